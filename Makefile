@@ -1,0 +1,185 @@
+# afterset: a controller for a short interval block on a home bike.
+#
+#   make demo     install what is missing, build, ride the virtual bike
+#   make          build/release/afterset and afterset-radio
+#   make test     every test; sanitizers included
+#   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
+#   make lint     compilers, analysers, format, layers, purity
+#   make bench    speed and memory, as ratios within one run
+#   make install  DESTDIR= PREFIX=/usr/local
+#   make deps     install the Debian packages named below
+#
+# MODE=release|debug|asan|cov picks flags and a folder of its own under build/.  V=1 shows commands.
+
+MODE    ?= release
+PREFIX  ?= /usr/local
+OUT     := build/$(MODE)
+PROGRAM := $(OUT)/afterset
+RADIO   := $(OUT)/afterset-radio
+Q       := $(if $(V),,@)
+say      = @printf '  %-7s %s\n' '$(1)' '$(2)'
+
+VERSION := 0.1.0
+
+# ---- what is needed ---------------------------------------------------------------------------
+
+PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
+                  libsystemd-dev
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3
+PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez
+
+# ---- flags ------------------------------------------------------------------------------------
+
+WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wswitch-enum -Wstrict-prototypes \
+            -Wmissing-prototypes -Wcast-qual -Wformat=2 -Wundef -Wvla -Wwrite-strings
+MODE_FLAGS_release := -O2 -g -D_FORTIFY_SOURCE=2 -fstack-protector-strong
+MODE_FLAGS_debug   := -O1 -g3
+MODE_FLAGS_asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
+                      -fno-sanitize-recover=all
+MODE_FLAGS_cov     := -O0 -g3 --coverage
+MODE_FLAGS         := $(or $(MODE_FLAGS_$(MODE)),$(error MODE is release, debug, asan or cov, not '$(MODE)'))
+
+DEFINES     := -D_GNU_SOURCE -DAFTERSET_VERSION='"$(VERSION)"'
+LIB_CFLAGS   = $(shell pkg-config --cflags $(LIBRARIES) 2>/dev/null)
+LIB_LIBS     = $(shell pkg-config --libs $(LIBRARIES) 2>/dev/null) -lm
+ALL_CFLAGS   = -std=c11 $(DEFINES) -Iinclude -Isrc -I$(OUT) $(WARNINGS) $(if $(WERROR),-Werror) \
+               $(MODE_FLAGS) $(LIB_CFLAGS) $(CFLAGS)
+ALL_LDFLAGS  = $(MODE_FLAGS) -Wl,--as-needed $(LDFLAGS)
+
+# ---- files ------------------------------------------------------------------------------------
+
+SOURCES  := $(sort $(wildcard src/*/*.c))
+MAINS    := src/app/main.c src/app/main_radio.c
+OBJECTS  := $(SOURCES:%.c=$(OUT)/%.o)
+LIBRARY  := $(OUT)/libafterset.a
+UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
+SUPPORT  := $(OUT)/libsupport.a
+SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
+BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
+BENCHED  := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
+PURE     := base wire body ride text
+
+# ---- build ------------------------------------------------------------------------------------
+
+.PHONY: all demo test test-vm lint bench install clean deps unit journeys format FORCE
+.DELETE_ON_ERROR:
+.SECONDARY:
+
+all: $(PROGRAM) $(RADIO)
+
+$(PROGRAM): $(OUT)/src/app/main.o $(LIBRARY)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(LIB_LIBS)
+
+# It may have a capability, so it is linked with nothing but the C library.
+$(RADIO): $(OUT)/src/app/main_radio.o $(LIBRARY)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^
+
+$(LIBRARY): $(filter-out $(MAINS:%.c=$(OUT)/%.o),$(OBJECTS))
+	$(call say,AR,$@)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+# An archive, so that a test is linked with what it uses and may bring its own of the rest.
+$(SUPPORT): $(SUPPORTS)
+	$(call say,AR,$@)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+$(OUT)/tests/%: $(OUT)/tests/%.o $(SUPPORT) $(LIBRARY)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(LIB_LIBS) -lcmocka
+
+$(BENCHES): %: %.o $(BENCHED) $(SUPPORT) $(LIBRARY)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(LIB_LIBS) -lcmocka
+
+$(OUT)/%.o: %.c $(OUT)/flags
+	$(call say,CC,$<)
+	$(Q)mkdir -p $(@D)
+	$(Q)$(CC) $(ALL_CFLAGS) -Itests -MMD -MP -c -o $@ $<
+
+# The built-in machine and rider are the text of their files, without comments, as a C string.
+EMBEDDED := $(OUT)/embedded/power.machine.h $(OUT)/embedded/steady.rider.h
+
+$(OUT)/src/io/virtual_default.o: $(EMBEDDED)
+$(OUT)/embedded/%.h: tests/machines/%
+	$(embed)
+$(OUT)/embedded/%.h: tests/riders/%
+	$(embed)
+define embed
+	$(call say,EMBED,$<)
+	$(Q)mkdir -p $(@D)
+	$(Q){ echo 'static const char $(subst .,_,$(<F))[] ='; \
+	    sed -e 's/ *#.*//' -e '/^$$/d' -e 's/["\\]/\\&/g' -e 's/.*/"&\\n"/' $<; echo ';'; } > $@
+endef
+
+# Rewritten only when the flags change, so that a changed flag rebuilds everything.
+$(OUT)/flags: FORCE
+	@mkdir -p $(@D); echo '$(CC) $(ALL_CFLAGS) $(ALL_LDFLAGS)' | cmp -s - $@ || \
+	    echo '$(CC) $(ALL_CFLAGS) $(ALL_LDFLAGS)' > $@
+
+-include $(shell find $(OUT) -name '*.d' 2>/dev/null)
+
+# ---- test -------------------------------------------------------------------------------------
+
+test:
+	@tests/tools/install_packages.sh $(PACKAGES_TEST)
+	$(Q)$(MAKE) --no-print-directory MODE=release all
+	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
+	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys
+
+unit: $(UNITS:%=%.passed)
+
+%.passed: % FORCE
+	$(call say,TEST,$*)
+	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
+	$(Q)grep -E 'PASSED' $*.log | tail -1
+
+journeys: $(PROGRAM)
+	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
+
+test-vm:
+	$(Q)$(MAKE) --no-print-directory MODE=release all
+	$(Q)tests/vm/run
+
+# ---- lint, bench, the rest --------------------------------------------------------------------
+
+lint:
+	@tests/tools/install_packages.sh $(PACKAGES_LINT)
+	$(Q)PURE='$(PURE)' VERSION='$(VERSION)' LIB_CFLAGS='$(LIB_CFLAGS)' WARNINGS='$(WARNINGS)' \
+	    MAKE='$(MAKE)' tests/tools/lint.sh
+
+format:
+	clang-format -i $$(git ls-files '*.c' '*.h')
+
+bench:
+	@tests/tools/install_packages.sh $(PACKAGES_TEST)
+	$(Q)$(MAKE) --no-print-directory MODE=release all benches
+	$(Q)tests/bench/run.sh build/release
+
+.PHONY: benches
+benches: $(BENCHES)
+
+demo:
+	@tests/tools/install_packages.sh $(PACKAGES_BUILD)
+	$(Q)$(MAKE) --no-print-directory MODE=release all
+	build/release/afterset ride profiles/20-10x8.profile --bike virtual --rate 20
+
+deps:
+	@tests/tools/install_packages.sh $(PACKAGES_LINT)
+
+# The small program alone gets the capability; afterset scan --help says why.
+CAPABILITY = cap_net_admin+ep $(PREFIX)/libexec/afterset-radio
+
+install: all
+	install -D -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/afterset
+	install -D -m 755 $(RADIO) $(DESTDIR)$(PREFIX)/libexec/afterset-radio
+	@[ -n '$(DESTDIR)' ] || setcap $(CAPABILITY) || echo 'to find bikes without bluetoothd: sudo setcap $(CAPABILITY)'
+	install -d $(DESTDIR)$(PREFIX)/share/afterset/profiles
+	install -m 644 $(wildcard profiles/*.profile) $(DESTDIR)$(PREFIX)/share/afterset/profiles
+	install -D -m 644 udev/70-afterset.rules $(DESTDIR)/lib/udev/rules.d/70-afterset.rules
+
+clean:
+	rm -rf build
