@@ -1,0 +1,69 @@
+#include "base/device.h"
+
+#include <string.h>
+
+bool device_address_is(const struct device_address *a, const struct device_address *b)
+{
+    return a->type == b->type && memcmp(a->octets, b->octets, sizeof a->octets) == 0;
+}
+
+void device_address_put(struct text_writer *writer, const struct device_address *address)
+{
+    static const char digits[] = "0123456789ABCDEF";
+    for (size_t i = ADDRESS_OCTETS; i-- > 0;) {
+        text_put_char(writer, digits[address->octets[i] >> 4]);
+        text_put_char(writer, digits[address->octets[i] & 0x0F]);
+        text_put(writer, i > 0 ? ":" : "");
+    }
+}
+
+/* 16 for what is no digit. */
+static uint8_t digit_value(char digit)
+{
+    if (digit >= '0' && digit <= '9')
+        return (uint8_t)(digit - '0');
+    if (digit >= 'a' && digit <= 'f')
+        return (uint8_t)(digit - 'a' + 10);
+    if (digit >= 'A' && digit <= 'F')
+        return (uint8_t)(digit - 'A' + 10);
+    return 16;
+}
+
+bool device_address_read(const char *text, size_t length, struct device_address *ret)
+{
+    uint8_t octets[ADDRESS_OCTETS];
+    if (length != 3 * ADDRESS_OCTETS - 1)
+        return false;
+    for (size_t i = 0; i < ADDRESS_OCTETS; i++) {
+        const char *pair = text + 3 * i;
+        uint8_t high = digit_value(pair[0]), low = digit_value(pair[1]);
+        bool parted = i + 1 == ADDRESS_OCTETS || pair[2] == ':';
+        if (high > 15 || low > 15 || !parted)
+            return false;
+        octets[ADDRESS_OCTETS - 1 - i] = (uint8_t)(high << 4 | low);
+    }
+    memcpy(ret->octets, octets, sizeof octets);
+    return true;
+}
+
+const char *device_kind_name(enum device_kind kind)
+{
+    switch (kind) {
+    case DEVICE_MACHINE: return "machine";
+    case DEVICE_STRAP: return "strap";
+    case DEVICE_POWER: return "power";
+    case DEVICE_CADENCE: return "cadence";
+    case DEVICE_KIND_COUNT: break;
+    }
+    return "unknown";
+}
+
+const char *address_type_name(enum address_type type)
+{
+    switch (type) {
+    case ADDRESS_PUBLIC: return "public";
+    case ADDRESS_RANDOM: return "random";
+    case ADDRESS_NONE: break;
+    }
+    return "none";
+}

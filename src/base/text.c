@@ -1,0 +1,97 @@
+#include "base/text.h"
+
+#include <assert.h>
+#include <string.h>
+
+enum { DIGITS_MAX = 20, DECIMALS_MAX = 18 }; /* 2^64 has 20 digits */
+
+/* A number of several parts is put together in so much room first, to be left out as a whole. */
+enum { NUMBER_SIZE = 32 };
+
+struct text_writer text_writer(char *data, size_t capacity)
+{
+    if (capacity > 0)
+        data[0] = '\0';
+    return (struct text_writer){.data = data, .capacity = capacity};
+}
+
+void text_put_part(struct text_writer *writer, const char *text, size_t length)
+{
+    if (writer->failed || writer->capacity - writer->length <= length) { /* the NUL needs one */
+        writer->failed = true;
+        return;
+    }
+    if (length > 0)
+        memcpy(writer->data + writer->length, text, length);
+    writer->length += length;
+    writer->data[writer->length] = '\0';
+}
+
+void text_put(struct text_writer *writer, const char *text)
+{
+    text_put_part(writer, text, strlen(text));
+}
+
+void text_put_char(struct text_writer *writer, char character)
+{
+    text_put_part(writer, &character, 1);
+}
+
+void text_put_padded(struct text_writer *writer, uint64_t value, unsigned digits)
+{
+    assert(digits <= DIGITS_MAX);
+    char places[DIGITS_MAX];
+    size_t first = DIGITS_MAX;
+    do {
+        places[--first] = (char)('0' + value % 10);
+        value /= 10;
+    } while (value > 0);
+    while (DIGITS_MAX - first < digits)
+        places[--first] = '0';
+    text_put_part(writer, places + first, DIGITS_MAX - first);
+}
+
+void text_put_unsigned(struct text_writer *writer, uint64_t value)
+{
+    text_put_padded(writer, value, 1);
+}
+
+/* Also right for INT64_MIN, whose magnitude no int64_t holds. */
+static uint64_t magnitude(int64_t value)
+{
+    return value < 0 ? 0 - (uint64_t)value : (uint64_t)value;
+}
+
+void text_put_signed(struct text_writer *writer, int64_t value)
+{
+    text_put_fixed(writer, value, 0);
+}
+
+void text_put_fixed(struct text_writer *writer, int64_t value, unsigned decimals)
+{
+    assert(decimals <= DECIMALS_MAX);
+    char data[NUMBER_SIZE];
+    struct text_writer number = text_writer(data, sizeof(data));
+    uint64_t unit = 1;
+    for (unsigned i = 0; i < decimals; i++)
+        unit *= 10;
+    if (value < 0)
+        text_put_char(&number, '-');
+    text_put_unsigned(&number, magnitude(value) / unit);
+    if (decimals > 0) {
+        text_put_char(&number, '.');
+        text_put_padded(&number, magnitude(value) % unit, decimals);
+    }
+    text_put_part(writer, number.data, number.length);
+}
+
+void text_put_time(struct text_writer *writer, uint64_t duration_ms)
+{
+    char data[NUMBER_SIZE];
+    struct text_writer time = text_writer(data, sizeof(data));
+    uint64_t seconds = duration_ms / 1000;
+    text_put_unsigned(&time, seconds / 60);
+    text_put_char(&time, ':');
+    text_put_padded(&time, seconds % 60, 2);
+    text_put_part(writer, time.data, time.length);
+}
