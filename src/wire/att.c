@@ -1,0 +1,107 @@
+#include "wire/att.h"
+
+#include <assert.h>
+#include <string.h>
+
+enum att_kind att_kind(uint8_t opcode)
+{
+    if ((opcode & ATT_COMMAND_FLAG) != 0)
+        return ATT_KIND_COMMAND;
+    switch (opcode) {
+    case ATT_ERROR_RESPONSE:
+    case ATT_MTU_RESPONSE:
+    case ATT_FIND_INFORMATION_RESPONSE:
+    case ATT_FIND_BY_TYPE_VALUE_RESPONSE:
+    case ATT_READ_BY_TYPE_RESPONSE:
+    case ATT_READ_RESPONSE:
+    case ATT_READ_BLOB_RESPONSE:
+    case ATT_READ_MULTIPLE_RESPONSE:
+    case ATT_READ_BY_GROUP_TYPE_RESPONSE:
+    case ATT_WRITE_RESPONSE:
+    case ATT_PREPARE_WRITE_RESPONSE:
+    case ATT_EXECUTE_WRITE_RESPONSE:
+    case ATT_READ_MULTIPLE_VARIABLE_RESPONSE: return ATT_KIND_RESPONSE;
+    case ATT_NOTIFICATION:
+    case ATT_MULTIPLE_NOTIFICATION: return ATT_KIND_NOTIFICATION;
+    case ATT_INDICATION: return ATT_KIND_INDICATION;
+    case ATT_CONFIRMATION: return ATT_KIND_CONFIRMATION;
+    default: return ATT_KIND_REQUEST;
+    }
+}
+
+/* The Bluetooth Base UUID as it travels; an assigned number stands in octets 12 and 13. */
+static const uint8_t base_uuid[16] = {0xFB, 0x34, 0x9B, 0x5F, 0x80, 0x00, 0x00, 0x80,
+                                      0x00, 0x10, 0x00, 0x00, 0x00, 0x00, 0x00, 0x00};
+
+static bool is_on_base(const uint8_t *octets)
+{
+    return memcmp(octets, base_uuid, 12) == 0 && octets[14] == 0 && octets[15] == 0;
+}
+
+struct att_uuid att_uuid_from(const uint8_t *octets, size_t length)
+{
+    struct att_uuid uuid = {.is_full = false};
+    assert(length == 2 || length == 16);
+    if (length == 16 && !is_on_base(octets)) {
+        uuid.is_full = true;
+        memcpy(uuid.full, octets, sizeof uuid.full);
+        return uuid;
+    }
+    const uint8_t *number = length == 16 ? octets + 12 : octets;
+    uuid.assigned = (uint16_t)(number[0] | (number[1] << 8));
+    return uuid;
+}
+
+bool att_uuid_equal(const struct att_uuid *one, const struct att_uuid *other)
+{
+    if (one->is_full != other->is_full)
+        return false;
+    if (one->is_full)
+        return memcmp(one->full, other->full, sizeof one->full) == 0;
+    return one->assigned == other->assigned;
+}
+
+bool att_uuid_is(const struct att_uuid *uuid, uint16_t assigned)
+{
+    return !uuid->is_full && uuid->assigned == assigned;
+}
+
+static const char *const low_texts[] = {
+    [ATT_OK] = "no error",
+    [ATT_INVALID_HANDLE] = "invalid handle",
+    [ATT_READ_NOT_PERMITTED] = "read not permitted",
+    [ATT_WRITE_NOT_PERMITTED] = "write not permitted",
+    [ATT_INVALID_PDU] = "invalid packet",
+    [ATT_INSUFFICIENT_AUTHENTICATION] = "authentication needed",
+    [ATT_REQUEST_NOT_SUPPORTED] = "request not supported",
+    [ATT_INVALID_OFFSET] = "invalid offset",
+    [ATT_INSUFFICIENT_AUTHORIZATION] = "authorization needed",
+    [ATT_PREPARE_QUEUE_FULL] = "queue of prepared writes full",
+    [ATT_ATTRIBUTE_NOT_FOUND] = "attribute not found",
+    [ATT_ATTRIBUTE_NOT_LONG] = "attribute not long",
+    [ATT_ENCRYPTION_KEY_SIZE] = "encryption key too short",
+    [ATT_INVALID_VALUE_LENGTH] = "invalid length of value",
+    [ATT_UNLIKELY_ERROR] = "unlikely error",
+    [ATT_INSUFFICIENT_ENCRYPTION] = "encryption needed",
+    [ATT_UNSUPPORTED_GROUP_TYPE] = "unsupported group type",
+    [ATT_INSUFFICIENT_RESOURCES] = "insufficient resources",
+    [ATT_DATABASE_OUT_OF_SYNC] = "database out of sync",
+    [ATT_VALUE_NOT_ALLOWED] = "value not allowed",
+};
+
+#define LOW_TEXT_COUNT   (sizeof low_texts / sizeof low_texts[0])
+#define APPLICATION_LAST 0x9Fu
+
+const char *att_error_text(uint8_t error)
+{
+    if (error < LOW_TEXT_COUNT)
+        return low_texts[error];
+    if (error >= ATT_APPLICATION_ERROR && error <= APPLICATION_LAST)
+        return "error of the service";
+    switch (error) {
+    case ATT_CCCD_IMPROPERLY_CONFIGURED: return "notifications not switched on";
+    case ATT_PROCEDURE_IN_PROGRESS: return "procedure in progress";
+    case ATT_OUT_OF_RANGE: return "out of range";
+    default: return "unknown error";
+    }
+}

@@ -1,0 +1,232 @@
+#include "wire/gatt_discovery.h"
+
+#include "wire/gatt_table.h"
+
+#define LAST_HANDLE 0xFFFFu
+
+bool gatt_discovery_is_under_way(const struct gatt_client *client)
+{
+    return client->phase > GATT_PHASE_IDLE && client->phase < GATT_PHASE_READY;
+}
+
+/* The last handle that can belong to a characteristic: before its neighbour, within its service. */
+static uint16_t characteristic_end(const struct gatt_client *client, uint8_t index)
+{
+    const struct gatt_characteristic *own = &client->characteristics[index];
+    const struct gatt_characteristic *next = own + 1;
+    if (index + 1u < client->characteristic_count && next->service == own->service)
+        return (uint16_t)(next->declaration_handle - 1);
+    return client->services[own->service].last_handle;
+}
+
+static uint16_t range_end(const struct gatt_client *client)
+{
+    if (client->phase == GATT_PHASE_CHARACTERISTICS)
+        return client->services[client->index].last_handle;
+    if (client->phase == GATT_PHASE_DESCRIPTORS)
+        return characteristic_end(client, client->index);
+    return LAST_HANDLE;
+}
+
+/* ---- moving on; every loop here is bounded by a table ---- */
+
+static void enter_descriptors(struct gatt_client *client, uint8_t index)
+{
+    client->phase = GATT_PHASE_DESCRIPTORS;
+    for (; index < client->characteristic_count; index++) {
+        uint16_t value_handle = client->characteristics[index].value_handle;
+        if (value_handle < characteristic_end(client, index)) {
+            client->index = index;
+            client->next_handle = (uint16_t)(value_handle + 1);
+            return;
+        }
+    }
+    client->phase = GATT_PHASE_READY;
+}
+
+static void enter_characteristics(struct gatt_client *client, uint8_t index)
+{
+    if (index >= client->service_count) {
+        enter_descriptors(client, 0);
+        return;
+    }
+    client->phase = GATT_PHASE_CHARACTERISTICS;
+    client->index = index;
+    client->next_handle = client->services[index].first_handle;
+}
+
+static void enter_services(struct gatt_client *client)
+{
+    client->phase = GATT_PHASE_SERVICES;
+    client->next_handle = 1;
+}
+
+/* The range under discovery has nothing more to give. */
+static void end_range(struct gatt_client *client)
+{
+    uint8_t following = (uint8_t)(client->index + 1);
+    if (client->phase == GATT_PHASE_SERVICES)
+        enter_characteristics(client, 0);
+    else if (client->phase == GATT_PHASE_CHARACTERISTICS)
+        enter_characteristics(client, following);
+    else if (client->phase == GATT_PHASE_DESCRIPTORS)
+        enter_descriptors(client, following);
+}
+
+/* Everything up to `handle` is known. It only ever grows, so discovery ends with any peer. */
+static void advance_past(struct gatt_client *client, uint16_t handle)
+{
+    if (handle >= range_end(client))
+        end_range(client);
+    else
+        client->next_handle = (uint16_t)(handle + 1);
+}
+
+/* ---- requests ---- */
+
+uint16_t gatt_discovery_put_request(const struct gatt_client *client, struct bytes_writer *writer)
+{
+    if (client->phase == GATT_PHASE_MTU) {
+        bytes_put_u8(writer, ATT_MTU_REQUEST);
+        bytes_put_u16(writer, ATT_MTU_MAX);
+        return 0;
+    }
+    uint8_t opcode = client->phase == GATT_PHASE_SERVICES          ? ATT_READ_BY_GROUP_TYPE_REQUEST
+                     : client->phase == GATT_PHASE_CHARACTERISTICS ? ATT_READ_BY_TYPE_REQUEST
+                                                                   : ATT_FIND_INFORMATION_REQUEST;
+    bytes_put_u8(writer, opcode);
+    bytes_put_u16(writer, client->next_handle);
+    bytes_put_u16(writer, range_end(client));
+    if (opcode == ATT_READ_BY_GROUP_TYPE_REQUEST)
+        bytes_put_u16(writer, GATT_PRIMARY_SERVICE);
+    else if (opcode == ATT_READ_BY_TYPE_REQUEST)
+        bytes_put_u16(writer, GATT_CHARACTERISTIC);
+    return client->next_handle;
+}
+
+/* ---- responses ---- */
+
+/* Entries of `size` octets each, at least one, none cut. */
+static bool has_whole_entries(const struct bytes_reader *reader, size_t size)
+{
+    size_t left = bytes_left(reader);
+    return left > 0 && left % size == 0;
+}
+
+static struct att_uuid take_uuid(struct bytes_reader *reader, size_t length)
+{
+    return att_uuid_from(bytes_take(reader, length), length);
+}
+
+static enum result take_services(struct gatt_client *client, struct bytes_reader *reader)
+{
+    uint8_t size = bytes_u8(reader);
+    if ((size != 4 + 2 && size != 4 + 16) || !has_whole_entries(reader, size))
+        return RESULT_INVALID;
+    uint16_t lowest = client->next_handle, last = 0;
+    while (bytes_left(reader) > 0) {
+        struct gatt_service service = {.first_handle = bytes_u16(reader)};
+        service.last_handle = bytes_u16(reader);
+        service.uuid = take_uuid(reader, size - 4u);
+        bool is_after_last = last < LAST_HANDLE && service.first_handle >= lowest;
+        if (!is_after_last || service.last_handle < service.first_handle)
+            return RESULT_INVALID;
+        if (client->service_count == GATT_SERVICES_MAX) {
+            client->is_cut = true;
+            end_range(client);
+            return RESULT_OK;
+        }
+        client->services[client->service_count++] = service;
+        last = service.last_handle;
+        lowest = (uint16_t)(last + 1);
+    }
+    advance_past(client, last);
+    return RESULT_OK;
+}
+
+static enum result take_characteristics(struct gatt_client *client, struct bytes_reader *reader)
+{
+    uint8_t size = bytes_u8(reader);
+    if ((size != 5 + 2 && size != 5 + 16) || !has_whole_entries(reader, size))
+        return RESULT_INVALID;
+    uint16_t end = range_end(client), before = (uint16_t)(client->next_handle - 1);
+    while (bytes_left(reader) > 0) {
+        struct gatt_characteristic found = {.service = client->index};
+        found.declaration_handle = bytes_u16(reader);
+        found.properties = bytes_u8(reader);
+        found.value_handle = bytes_u16(reader);
+        found.uuid = take_uuid(reader, size - 5u);
+        if (found.declaration_handle <= before || found.value_handle <= found.declaration_handle ||
+            found.value_handle > end)
+            return RESULT_INVALID;
+        if (client->characteristic_count == GATT_CHARACTERISTICS_MAX) {
+            client->is_cut = true;
+            enter_descriptors(client, 0);
+            return RESULT_OK;
+        }
+        client->characteristics[client->characteristic_count++] = found;
+        before = found.declaration_handle;
+    }
+    advance_past(client, before);
+    return RESULT_OK;
+}
+
+static enum result take_descriptors(struct gatt_client *client, struct bytes_reader *reader)
+{
+    uint8_t format = bytes_u8(reader);
+    size_t uuid_length = format == 1 ? 2 : 16;
+    if (format < 1 || format > 2 || !has_whole_entries(reader, 2 + uuid_length))
+        return RESULT_INVALID;
+    uint16_t end = range_end(client), before = (uint16_t)(client->next_handle - 1);
+    while (bytes_left(reader) > 0) {
+        uint16_t handle = bytes_u16(reader);
+        struct att_uuid type = take_uuid(reader, uuid_length);
+        if (handle <= before || handle > end)
+            return RESULT_INVALID;
+        bool is_config = att_uuid_is(&type, GATT_CLIENT_CONFIG);
+        if (is_config)
+            client->characteristics[client->index].client_config_handle = handle;
+        /* A declaration here is of a neighbour the table had no place for: beyond it lies his. */
+        if (is_config || gatt_is_declaration(&type)) {
+            end_range(client);
+            return RESULT_OK;
+        }
+        before = handle;
+    }
+    advance_past(client, before);
+    return RESULT_OK;
+}
+
+static void take_mtu(struct gatt_client *client, struct bytes_reader *reader)
+{
+    uint16_t peer_mtu = bytes_u16(reader);
+    if (!reader->failed && bytes_left(reader) == 0)
+        client->mtu = gatt_agreed_mtu(ATT_MTU_MAX, peer_mtu);
+    enter_services(client);
+}
+
+enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader reader)
+{
+    switch (client->phase) {
+    case GATT_PHASE_MTU: take_mtu(client, &reader); return RESULT_OK;
+    case GATT_PHASE_SERVICES: return take_services(client, &reader);
+    case GATT_PHASE_CHARACTERISTICS: return take_characteristics(client, &reader);
+    case GATT_PHASE_DESCRIPTORS: return take_descriptors(client, &reader);
+    case GATT_PHASE_IDLE:
+    case GATT_PHASE_READY:
+    case GATT_PHASE_DEAD: break;
+    }
+    return RESULT_INVALID;
+}
+
+enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
+{
+    if (client->phase == GATT_PHASE_MTU) {
+        enter_services(client);
+        return RESULT_OK;
+    }
+    if (client->phase == GATT_PHASE_SERVICES && error != ATT_ATTRIBUTE_NOT_FOUND)
+        return RESULT_REFUSED;
+    end_range(client);
+    return RESULT_OK;
+}
