@@ -1,0 +1,92 @@
+/*
+ * A machine seen through its Fitness Machine Service: subscribes, reads what it can do, runs the
+ * control point. Bytes and time in, bytes and machine events out; sits on gatt_client and is used
+ * like it: after each call drain ftms_client_next_pdu() and ftms_client_next_event().
+ *
+ * Commands: one procedure runs at a time. A newer command takes the place of one of its kind that
+ * still waits (both targets are one kind). A command marked `now` (release, stop) drops waiting
+ * targets and starts, and goes out before everything else, without waiting for the answer to a
+ * procedure under way; refused with "in progress" it is repeated every 250 ms until accepted.
+ * Beyond that only two things are sent again, each once: what was refused with ATT 0x80 or 0xFD,
+ * and a resistance in the other width when the first one is not understood. Nothing is judged:
+ * time limits for answers are ride/safety's.
+ *
+ * A command that went out ends with one FTMS_CLIENT_ANSWER, one that was dropped or replaced before
+ * with none. One that was overtaken and is still open when a later one is answered has failed.
+ *
+ * A subscription that is never answered holds up all else, as ATT allows one request at a time;
+ * after 30 s the link is dead and FTMS_CLIENT_FAILED says so.
+ */
+#ifndef WIRE_FTMS_CLIENT_H
+#define WIRE_FTMS_CLIENT_H
+
+#include "wire/ftms_client_layout.h"
+#include "wire/gatt_client.h"
+
+enum ftms_client_event_kind {
+    FTMS_CLIENT_READY,  /* machine: what it is able to do */
+    FTMS_CLIENT_DATA,   /* data: at once for every frame, parts of a record as they come, and before
+                           READY from a machine in a hurry */
+    FTMS_CLIENT_RECORD, /* data: a whole record was closed */
+    FTMS_CLIENT_ANSWER, /* command, result, att_error: a procedure ended */
+    FTMS_CLIENT_STATUS, /* status */
+    FTMS_CLIENT_TRAINING, /* training_status */
+    FTMS_CLIENT_FAILED    /* reason: no usable machine, or the link is dead. Close it; nothing
+                             follows. */
+};
+
+/* Without a feature characteristic, or with indications refused, there are data but no control. */
+struct ftms_machine {
+    bool takes_power, takes_level, has_control_point;
+    bool has_power_range, has_level_range;
+    struct ftms_range power_w;      /* when has_power_range */
+    struct ftms_range level_tenths; /* when has_level_range */
+    struct ftms_feature feature;
+};
+
+struct ftms_client_event {
+    enum ftms_client_event_kind kind;
+    struct ftms_machine machine;
+    struct ftms_bike_data data;
+    struct ftms_command command;
+    uint8_t result;    /* enum ftms_result; FTMS_OPERATION_FAILED with an ATT error */
+    uint8_t att_error; /* enum att_error, when the write itself was refused */
+    struct ftms_status status;
+    uint8_t training_status; /* see ftms_training_text() */
+    const char *reason;      /* words for the rider, static */
+};
+
+/* ---- the inside; read it, don't write it ---- */
+
+#define FTMS_CLIENT_EVENTS_MAX 8u
+
+struct ftms_client {
+    struct gatt_client gatt;
+    struct ftms_machine machine;
+    struct ftms_control control;
+    struct ftms_record record;
+    uint16_t data_handle, status_handle, training_handle; /* 0: has none */
+    bool is_set_up, has_feature;
+    uint8_t step;         /* of the setup */
+    uint16_t step_handle; /* 0: nothing under way */
+    bool step_was_repeated;
+    uint64_t step_repeat_at_ms; /* 0: no repeat is due */
+    const char *failure;        /* NULL: none */
+    bool failure_is_told;
+    struct ftms_client_event events[FTMS_CLIENT_EVENTS_MAX];
+    uint8_t first_event, event_count;
+    uint32_t lost_events; /* for which there was no room, as the caller did not drain */
+};
+
+void ftms_client_start(struct ftms_client *client, uint64_t t_ms);
+void ftms_client_receive(struct ftms_client *client, uint64_t t_ms, const uint8_t *pdu,
+                         size_t length);
+void ftms_client_tick(struct ftms_client *client, uint64_t t_ms);
+/* RESULT_UNSUPPORTED without a control point, RESULT_BUSY before FTMS_CLIENT_READY, RESULT_CLOSED
+ * after FTMS_CLIENT_FAILED, RESULT_INVALID for another opcode. */
+MUST_USE enum result ftms_client_command(struct ftms_client *client,
+                                         const struct ftms_command *command);
+size_t ftms_client_next_pdu(struct ftms_client *client, uint8_t *ret);
+bool ftms_client_next_event(struct ftms_client *client, struct ftms_client_event *ret);
+
+#endif
