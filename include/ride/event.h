@@ -1,0 +1,130 @@
+/*
+ * Everything that can happen to a ride.
+ *
+ * A ride is a list of events; the same list gives the same effects (ride/effect.h). The shell
+ * performs effects in their order and reports the outcome as events. Plain structs: zeroed is
+ * valid, and a field left at zero is not written to the journal.
+ */
+#ifndef RIDE_EVENT_H
+#define RIDE_EVENT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* What is commanded of the machine. Zeroed: released, the least the machine can do. */
+enum load_kind { LOAD_RELEASED, LOAD_POWER, LOAD_LEVEL };
+struct load {
+    enum load_kind kind;
+    int32_t value; /* watts, or tenths of a resistance level */
+};
+
+enum machine_command {
+    COMMAND_NONE,
+    COMMAND_REQUEST_CONTROL,
+    COMMAND_START,
+    COMMAND_LOAD,
+    COMMAND_STOP
+};
+
+enum event_kind {
+    EVENT_TICK, /* at least every TICK_MS, whatever else happens */
+    EVENT_KEY,
+    EVENT_LINK,      /* a link came up or went down */
+    EVENT_MACHINE,   /* the machine is ready, and what it can do */
+    EVENT_TELEMETRY, /* the machine's readings */
+    EVENT_HEART,     /* the strap's reading */
+    EVENT_ANSWER,    /* the machine answered a command */
+    EVENT_STATUS,    /* the machine reports what happened to it */
+    EVENT_STORE,     /* saving failed, or works again */
+    EVENT_KIND_COUNT
+};
+
+#define TICK_MS 250u
+
+enum ride_key {
+    KEY_NONE,
+    KEY_STOP,  /* release and ride out; once more: leave */
+    KEY_HOLD,  /* hold and resume */
+    KEY_PAUSE, /* hold, and nothing else */
+    KEY_MORE,  /* shift the load up a little */
+    KEY_LESS,  /* and down */
+    KEY_SKIP,  /* to the next step */
+    KEY_LEAVE  /* release and end at once: the terminal is gone, the program is told to end */
+};
+
+enum link_source { LINK_MACHINE, LINK_STRAP };
+
+/* 0 for both ends of a range: the machine does not say. */
+struct machine {
+    bool takes_power, takes_level;
+    int32_t power_min_w, power_max_w;
+    int32_t level_min_tenths, level_max_tenths;
+};
+
+enum telemetry_field {
+    HAS_POWER = 1u << 0,
+    HAS_CADENCE = 1u << 1,
+    HAS_DISTANCE = 1u << 2,
+    HAS_HEART = 1u << 3
+};
+struct telemetry {
+    uint32_t has; /* enum telemetry_field */
+    int32_t power_w;
+    int32_t cadence_rpm;
+    int32_t distance_m; /* in events the machine's own count; in samples that of the block */
+    int32_t heart_bpm;
+};
+
+enum contact { CONTACT_UNKNOWN, CONTACT_NONE, CONTACT_GOOD };
+
+enum answer {
+    ANSWER_ACCEPTED,
+    ANSWER_ALREADY,       /* "operation failed": to a start it means that it has started */
+    ANSWER_REFUSED,       /* not supported, or the parameter is not liked */
+    ANSWER_NOT_PERMITTED, /* we do not have control */
+    ANSWER_ERROR          /* the link refused the write */
+};
+
+enum machine_status {
+    STATUS_NONE,
+    STATUS_STOPPED, /* at its console */
+    STATUS_PAUSED,
+    STATUS_STARTED,
+    STATUS_SAFETY_KEY,
+    STATUS_CONTROL_LOST,
+    STATUS_RESET
+};
+
+struct event {
+    uint64_t t_ms; /* never goes back */
+    enum event_kind kind;
+    union {
+        struct {
+            enum ride_key key;
+        } key;
+        struct {
+            enum link_source source;
+            bool up;
+        } link;
+        struct machine machine;
+        struct telemetry telemetry;
+        struct {
+            int32_t heart_bpm;
+            enum contact contact;
+        } heart;
+        struct {
+            enum machine_command command;
+            enum answer answer;
+            struct load load; /* of COMMAND_LOAD: which one is answered */
+        } answer;
+        struct {
+            enum machine_status status;
+        } status;
+        struct {
+            bool failed;
+        } store;
+    };
+};
+
+#endif

@@ -1,0 +1,63 @@
+/*
+ * The controller of one block: a step function over events.
+ *
+ * The phases and what leads from one to the next are drawn in DEVELOPERS.md.
+ *
+ * Deterministic, no I/O, no clock: the same setup and the same events give the same effects.
+ */
+#ifndef RIDE_RIDE_H
+#define RIDE_RIDE_H
+
+#include "ride/control.h"
+#include "ride/effect.h"
+#include "ride/plan.h"
+#include "ride/safety.h"
+#include "ride/sensors.h"
+#include "ride/totals.h"
+
+/* Everything a ride depends on besides its events. */
+struct ride_setup {
+    struct plan plan;
+    struct rider rider;
+    bool strap_expected; /* the rider named a strap */
+};
+
+/* Read it, for screens; write it only through ride_step(). */
+struct ride {
+    struct ride_setup setup;
+    struct limits limits;
+    enum phase phase;
+    enum hold hold;
+    enum end end;
+    enum end_reason reason;
+    uint64_t t_ms;       /* of the last event */
+    uint64_t phase_t_ms; /* when the phase began */
+    uint64_t start_t_ms; /* when the block began; 0 before */
+    uint32_t block_ms;   /* the block clock: holds left out */
+    size_t step;         /* index into the plan */
+    uint32_t step_ms;    /* into the step */
+    int32_t shift_pct;   /* the rider's own, on every load */
+    int32_t skipped;     /* steps cut short by key */
+    bool must_rest;      /* pedalling starts nothing before the legs have been still */
+    bool safety_key, heart_was_known;
+    bool is_linked, machine_known; /* the machine of this link has told what it can do */
+    bool is_regaining;             /* the link was lost, and there are no new readings yet */
+    uint64_t lost_t_ms;            /* since when */
+    struct sensors sensors;
+    struct control control;
+    struct safety safety;
+    struct safety_verdict verdict; /* of the last event */
+    struct totals totals;
+    uint64_t caution_t_ms[CAUTION_COUNT]; /* when each was given last; 0 never */
+};
+
+/* The setup is copied. A plan without steps is the caller's fault (assert). */
+void ride_init(struct ride *ride, const struct ride_setup *setup);
+
+/* `effects` is emptied first. After PHASE_ENDED nothing more comes. */
+void ride_step(struct ride *ride, const struct event *event, struct effects *effects);
+
+/* NULL when no step is being ridden. */
+const struct plan_step *ride_current_step(const struct ride *ride);
+
+#endif

@@ -1,0 +1,35 @@
+/*
+ * What the step function does to a ride: every change of phase, hold and end goes through here, so
+ * that each has its effect.
+ */
+#ifndef RIDE_ACTS_H
+#define RIDE_ACTS_H
+
+#include "ride/ride.h"
+
+/* Unless it was given a short while ago. */
+void act_caution(struct ride *ride, enum caution caution, struct effects *effects);
+void act_step(const struct ride *ride, struct effects *effects);
+void act_enter(struct ride *ride, enum phase phase, struct effects *effects);
+/* The first end counts, except that a stop never hides a cut-off. */
+void act_leave(struct ride *ride, enum end end, enum end_reason reason, struct effects *effects);
+/* Never a dead stop: the load goes, the legs turn on. Before the start there is nothing to end. */
+void act_wind_down(struct ride *ride, enum end end, enum end_reason reason,
+                   struct effects *effects);
+/* Holds, or holds for another reason. */
+void act_hold(struct ride *ride, enum hold reason, struct effects *effects);
+/* A hold for something that can be seen to be over; the others wait for a key. */
+bool act_hold_ends_itself(enum hold hold);
+void act_resume(struct ride *ride, struct effects *effects);
+/* On to the next step, or to the end of the plan. */
+void act_next_step(struct ride *ride, struct effects *effects);
+
+/* The load that a step asks for, as far as this machine can be told; released where it cannot. */
+struct load ride_load_of(const struct ride *ride, const struct plan_step *step);
+/* Whether any step of the plan has a load for this machine. */
+bool ride_can_command(const struct ride *ride);
+
+/* Events change the ride here; time, safety and commands are ride_step()'s. */
+void ride_take_event(struct ride *ride, const struct event *event, struct effects *effects);
+
+#endif

@@ -1,0 +1,269 @@
+#include "ride/ride.h"
+
+#include <assert.h>
+
+#include "acts.h"
+#include "effects.h"
+
+#define COUNT_IN_MS   3000u
+#define PEDALLING_RPM 30
+#define PEDALLING_W   15
+
+void ride_init(struct ride *ride, const struct ride_setup *setup)
+{
+    assert(setup->plan.step_count > 0 && setup->plan.step_count <= PLAN_STEPS_MAX);
+    *ride = (struct ride){.setup = *setup};
+    limits_set(&setup->rider, NULL, plan_duration_ms(&setup->plan), &ride->limits);
+}
+
+const struct plan_step *ride_current_step(const struct ride *ride)
+{
+    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD)
+        return NULL;
+    return &ride->setup.plan.steps[ride->step];
+}
+
+/* ---- the block clock ---- */
+
+static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effects)
+{
+    while (passed_ms > 0 && ride->phase == PHASE_RIDING) {
+        const struct plan_step *step = &ride->setup.plan.steps[ride->step];
+        const uint32_t left_ms = step->duration_ms - ride->step_ms;
+        const uint32_t part_ms = passed_ms < left_ms ? passed_ms : left_ms;
+        const uint32_t seconds = (ride->step_ms + part_ms) / 1000 - ride->step_ms / 1000;
+
+        for (uint32_t i = 0; step->kind == STEP_WORK && i < seconds; i++)
+            totals_second(&ride->totals, step, ride->t_ms);
+        ride->step_ms += part_ms;
+        ride->block_ms += part_ms;
+        passed_ms -= part_ms;
+        if (ride->step_ms == step->duration_ms)
+            act_next_step(ride, effects);
+    }
+    if (ride->phase == PHASE_EASY)
+        ride->block_ms += passed_ms;
+}
+
+static void start(struct ride *ride, struct effects *effects)
+{
+    ride->start_t_ms = ride->t_ms;
+    act_enter(ride, PHASE_RIDING, effects);
+    act_step(ride, effects);
+    if (!ride->control.is_used)
+        act_caution(ride, CAUTION_NO_CONTROL, effects);
+    if (!sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms).known)
+        act_caution(ride, ride->setup.strap_expected ? CAUTION_STRAP_LOST : CAUTION_NO_HEART,
+                    effects);
+}
+
+/* ---- safety and commands ---- */
+
+/* Of the next rest, or of the cool-down where none follows. */
+static struct load rest_load(const struct ride *ride)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    for (size_t i = ride->step; i < plan->step_count; i++)
+        if (plan->steps[i].kind == STEP_REST || plan->steps[i].kind == STEP_COOL_DOWN)
+            return ride_load_of(ride, &plan->steps[i]);
+    return (struct load){0};
+}
+
+static uint32_t since_ms(uint64_t then_ms, uint64_t t_ms)
+{
+    const uint64_t age = t_ms - then_ms;
+    return age > AGE_UNKNOWN ? AGE_UNKNOWN : (uint32_t)age;
+}
+
+static uint32_t age_ms(const struct reading *reading, uint64_t t_ms)
+{
+    return reading->known ? since_ms(reading->t_ms, t_ms) : AGE_UNKNOWN;
+}
+
+static struct safety_inputs safety_inputs(const struct ride *ride)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const struct plan_step *step = ride_current_step(ride);
+    const uint64_t t_ms = ride->t_ms;
+    const uint32_t data_age_ms = age_ms(&sensors->data, t_ms);
+    const uint32_t in_phase_ms = since_ms(ride->phase_t_ms, t_ms);
+    const struct reading heart = sensors_heart_rate(sensors, t_ms, ride->limits.heart_stale_ms);
+
+    return (struct safety_inputs){
+        .t_ms = t_ms,
+        .phase = ride->phase,
+        .hold = ride->hold,
+        .in_work = step != NULL && step->kind == STEP_WORK,
+        .may_coast = step != NULL && (step->kind == STEP_REST || step->kind == STEP_COOL_DOWN),
+        .link_lost = ride->is_regaining,
+        .link_lost_ms = ride->is_regaining ? since_ms(ride->lost_t_ms, t_ms) : 0,
+        .has_control = ride->control.state == CONTROL_HELD,
+        .safety_key = ride->safety_key,
+        .control_fault = ride->control.fault,
+        .data_age_ms = data_age_ms,
+        .silence_ms = data_age_ms < in_phase_ms ? data_age_ms : in_phase_ms,
+        .power_w = sensors->power_w.value,
+        .cadence_rpm = sensors->cadence_rpm.value,
+        .cadence_known = reading_is_fresh(&sensors->cadence_rpm, t_ms, ride->limits.data_stale_ms),
+        .heart_was_known = ride->heart_was_known,
+        .heart_age_ms = heart.known ? age_ms(&heart, t_ms) : AGE_UNKNOWN,
+        .heart_bpm = heart.value,
+        .heart_median_bpm = sensors_heart_median(sensors, t_ms, ride->limits.heart_window_ms),
+        .since_start_ms = ride->start_t_ms == 0 ? 0 : since_ms(ride->start_t_ms, t_ms),
+        .rest_load = rest_load(ride),
+    };
+}
+
+static void obey(struct ride *ride, struct effects *effects)
+{
+    const struct safety_verdict *verdict = &ride->verdict;
+
+    if (verdict->cut_off != CUT_OFF_NONE && ride->end != END_CUT_OFF) {
+        const struct effect effect = {.kind = EFFECT_CUT_OFF,
+                                      .cut_off = {.cut_off = verdict->cut_off}};
+        effects_add(effects, &effect);
+        act_wind_down(ride, END_CUT_OFF, REASON_CUT_OFF, effects);
+    } else if (verdict->hold != HOLD_NONE && ride->phase == PHASE_RIDING) {
+        act_hold(ride, verdict->hold, effects);
+    } else if (ride->phase == PHASE_HELD && act_hold_ends_itself(ride->hold)) {
+        if (verdict->hold == HOLD_NONE)
+            act_resume(ride, effects);
+        else if (verdict->hold != ride->hold)
+            act_hold(ride, verdict->hold, effects);
+    }
+}
+
+static void give_cautions(struct ride *ride, struct effects *effects)
+{
+    if (ride->phase != PHASE_RIDING)
+        return;
+    if (ride->verdict.heart_near)
+        act_caution(ride, CAUTION_HEART_NEAR, effects);
+    if (ride->verdict.strap_lost)
+        act_caution(ride, CAUTION_STRAP_LOST, effects);
+    if (ride->verdict.lowered)
+        act_caution(ride, CAUTION_LOWERED, effects);
+    if (ride->control.load_refused)
+        act_caution(ride, CAUTION_LOAD_REFUSED, effects);
+    ride->control.load_refused = false;
+}
+
+static void judge(struct ride *ride, struct effects *effects)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct load wanted = step != NULL ? ride_load_of(ride, step) : (struct load){0};
+    if (ride->sensors.window_count > 0)
+        ride->heart_was_known = true;
+    control_watch(&ride->control, &ride->limits, ride->t_ms);
+    const struct safety_inputs inputs = safety_inputs(ride);
+
+    safety_step(&ride->safety, &ride->limits, &inputs, wanted, &ride->verdict);
+    obey(ride, effects);
+    if (ride->phase == PHASE_ENDED)
+        return;
+    control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
+    give_cautions(ride, effects);
+}
+
+/* ---- time ---- */
+
+static bool is_pedalling(const struct ride *ride)
+{
+    const struct safety_inputs in = safety_inputs(ride);
+
+    return in.data_age_ms <= ride->limits.data_stale_ms &&
+           (in.cadence_known ? in.cadence_rpm >= PEDALLING_RPM : in.power_w >= PEDALLING_W);
+}
+
+static void wait_for_pedalling(struct ride *ride, uint64_t in_phase_ms, struct effects *effects)
+{
+    if (!is_pedalling(ride))
+        ride->must_rest = false;
+    else if (!ride->must_rest)
+        act_enter(ride, PHASE_COUNT_IN, effects);
+    if (ride->phase == PHASE_READY && in_phase_ms > ride->limits.ready_max_ms)
+        act_leave(ride, END_STOPPED, REASON_NOT_STARTED, effects);
+}
+
+/* The block does not begin before the machine obeys, where it is to obey at all. */
+static bool is_in_control(const struct ride *ride)
+{
+    return !ride->control.is_used || ride->control.state == CONTROL_HELD;
+}
+
+/* Riding out ends when the legs stop, when nothing is heard any more, or after its time. */
+static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
+{
+    const struct limits *limits = &ride->limits;
+    const struct safety_inputs in = safety_inputs(ride);
+    const bool still = in.cadence_known ? in.cadence_rpm < limits->cadence_still_rpm
+                                        : in.power_w < limits->power_still_w;
+
+    return in_phase_ms >= limits->easy_max_ms ||
+           (in_phase_ms >= limits->data_lost_ms && (in.silence_ms > limits->data_lost_ms || still));
+}
+
+static void pass_time(struct ride *ride, struct effects *effects)
+{
+    const uint64_t in_phase_ms = ride->t_ms - ride->phase_t_ms;
+
+    switch (ride->phase) {
+    case PHASE_CONNECTING:
+        if (in_phase_ms > ride->limits.connect_max_ms)
+            act_leave(ride, END_STOPPED, REASON_NO_MACHINE, effects);
+        return;
+    case PHASE_READY: wait_for_pedalling(ride, in_phase_ms, effects); return;
+    case PHASE_COUNT_IN:
+        if (!is_pedalling(ride))
+            act_enter(ride, PHASE_READY, effects);
+        else if (in_phase_ms >= COUNT_IN_MS && is_in_control(ride))
+            start(ride, effects);
+        return;
+    case PHASE_HELD:
+        if (in_phase_ms > ride->limits.hold_max_ms)
+            act_leave(ride, END_STOPPED, REASON_HELD_TOO_LONG, effects);
+        return;
+    case PHASE_EASY:
+        if (has_ridden_out(ride, in_phase_ms))
+            act_leave(ride, ride->end, ride->reason, effects);
+        return;
+    case PHASE_LEAVING:
+        if (control_has_left(&ride->control) || in_phase_ms >= ride->limits.leave_max_ms)
+            act_enter(ride, PHASE_ENDED, effects);
+        return;
+    case PHASE_RIDING:
+    case PHASE_ENDED:
+    case PHASE_COUNT: return;
+    }
+}
+
+static void move_clock(struct ride *ride, uint64_t t_ms, struct effects *effects)
+{
+    const uint64_t passed_ms = t_ms - ride->t_ms;
+
+    ride->t_ms = t_ms;
+    if (ride->phase == PHASE_RIDING && passed_ms > ride->limits.jump_ms)
+        act_hold(ride, HOLD_CLOCK_JUMP, effects);
+    else if (passed_ms <= ride->limits.jump_ms &&
+             (ride->phase == PHASE_RIDING || ride->phase == PHASE_EASY))
+        advance(ride, (uint32_t)passed_ms, effects);
+}
+
+void ride_step(struct ride *ride, const struct event *event, struct effects *effects)
+{
+    effects->count = 0;
+    if (ride->phase == PHASE_ENDED)
+        return;
+    if (ride->phase == PHASE_CONNECTING && ride->phase_t_ms == 0)
+        ride->t_ms = ride->phase_t_ms = event->t_ms;
+    assert(event->t_ms >= ride->t_ms);
+
+    move_clock(ride, event->t_ms, effects);
+    if (ride->phase != PHASE_ENDED)
+        ride_take_event(ride, event, effects);
+    if (ride->phase != PHASE_ENDED)
+        pass_time(ride, effects);
+    if (ride->phase != PHASE_ENDED)
+        judge(ride, effects);
+}

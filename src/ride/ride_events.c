@@ -1,0 +1,214 @@
+#include "acts.h"
+#include "effects.h"
+
+#define SHIFT_PCT     2
+#define SHIFT_MIN_PCT (-50)
+#define SHIFT_MAX_PCT 20
+
+static void shift(struct ride *ride, int32_t by_pct, struct effects *effects)
+{
+    const int32_t shift_pct = ride->shift_pct + by_pct;
+    const struct effect effect = {.kind = EFFECT_SHIFT, .shift = {shift_pct}};
+
+    if (shift_pct < SHIFT_MIN_PCT || shift_pct > SHIFT_MAX_PCT)
+        return;
+    ride->shift_pct = shift_pct;
+    effects_add(effects, &effect);
+}
+
+/* Once it is leaving there is nothing to hurry: a shaking hand, or a terminal that goes away with a
+ * signal and an error at once, would leave without the machine's answer. */
+static void stop(struct ride *ride, enum end_reason reason, struct effects *effects)
+{
+    if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD)
+        act_wind_down(ride, END_STOPPED, reason, effects);
+    else if (ride->phase != PHASE_LEAVING)
+        act_leave(ride, END_STOPPED, reason, effects);
+}
+
+static void leave(struct ride *ride, struct effects *effects)
+{
+    if (ride->phase != PHASE_LEAVING)
+        act_leave(ride, END_STOPPED, REASON_LEFT, effects);
+}
+
+static void go_on(struct ride *ride, struct effects *effects)
+{
+    if (ride->hold == HOLD_PAUSED)
+        control_start_again(&ride->control);
+    act_resume(ride, effects);
+}
+
+static void on_key(struct ride *ride, enum ride_key key, struct effects *effects)
+{
+    switch (key) {
+    case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
+    case KEY_LEAVE: leave(ride, effects); return;
+    case KEY_HOLD:
+    case KEY_PAUSE:
+        if (ride->phase == PHASE_RIDING)
+            act_hold(ride, HOLD_RIDER, effects);
+        else if (key == KEY_HOLD && ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold))
+            go_on(ride, effects);
+        return;
+    case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
+    case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
+    case KEY_SKIP:
+        if (ride->phase != PHASE_RIDING)
+            return;
+        ride->skipped++;
+        act_next_step(ride, effects);
+        return;
+    case KEY_NONE: return;
+    }
+}
+
+/* Before the start a stop at the console is a rider who is not ready: the legs must rest once. */
+static void stopped_at_console(struct ride *ride, struct effects *effects)
+{
+    if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD) {
+        act_wind_down(ride, END_STOPPED, REASON_MACHINE_STOP, effects);
+    } else if (ride->phase == PHASE_COUNT_IN) {
+        ride->must_rest = true;
+        act_enter(ride, PHASE_READY, effects);
+    }
+}
+
+static void paused_at_console(struct ride *ride, struct effects *effects)
+{
+    if (ride->phase == PHASE_RIDING ||
+        (ride->phase == PHASE_HELD && act_hold_ends_itself(ride->hold)))
+        act_hold(ride, HOLD_PAUSED, effects);
+}
+
+static void on_status(struct ride *ride, enum machine_status status, struct effects *effects)
+{
+    switch (status) {
+    case STATUS_STOPPED: stopped_at_console(ride, effects); return;
+    case STATUS_PAUSED: paused_at_console(ride, effects); return;
+    case STATUS_STARTED:
+        if (ride->phase == PHASE_HELD && ride->hold == HOLD_PAUSED)
+            act_resume(ride, effects);
+        return;
+    case STATUS_SAFETY_KEY: ride->safety_key = true; return;
+    case STATUS_CONTROL_LOST: control_lost(&ride->control); return;
+    case STATUS_RESET:
+        if (ride->control.state == CONTROL_HELD)
+            control_ask_again(&ride->control);
+        return;
+    case STATUS_NONE: return;
+    }
+}
+
+static void on_telemetry(struct ride *ride, const struct telemetry *data, struct effects *effects)
+{
+    struct sensors *sensors = &ride->sensors;
+    const uint32_t doubtful = sensors->doubtful_in_a_row;
+
+    sensors_telemetry(sensors, ride->t_ms, data);
+    if (sensors->doubtful_in_a_row > doubtful) {
+        act_caution(ride, CAUTION_DOUBTFUL, effects);
+        return;
+    }
+    if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
+        ride->is_regaining = false;
+    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
+        return;
+    /* A record may come in parts: the part with the power is the sample. */
+    if (!(data->has & HAS_POWER) && (sensors->power_w.known || !(data->has & HAS_CADENCE)))
+        return;
+
+    struct effect effect = {.kind = EFFECT_SAMPLE};
+    struct telemetry *sample = &effect.sample;
+    const uint32_t stale_ms = ride->limits.data_stale_ms;
+    const struct reading heart =
+        sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
+
+    if (reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms))
+        *sample = (struct telemetry){.has = HAS_POWER, .power_w = sensors->power_w.value};
+    if (reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, stale_ms)) {
+        sample->has |= HAS_CADENCE;
+        sample->cadence_rpm = sensors->cadence_rpm.value;
+    }
+    if (heart.known) {
+        sample->has |= HAS_HEART;
+        sample->heart_bpm = heart.value;
+    }
+    if (sensors->distance_m.known) {
+        sample->has |= HAS_DISTANCE;
+        sample->distance_m = sensors->distance_m.value;
+    }
+    totals_sample(&ride->totals, &ride->setup.rider, ride_current_step(ride), ride->t_ms, sample);
+    sample->has |= HAS_DISTANCE;
+    sample->distance_m = totals_distance_m(&ride->totals);
+    effects_add(effects, &effect);
+}
+
+static void lose_link(struct ride *ride, struct effects *effects)
+{
+    ride->is_linked = false;
+    ride->machine_known = false;
+    control_forget(&ride->control);
+    switch (ride->phase) {
+    case PHASE_CONNECTING: act_leave(ride, END_STOPPED, REASON_NO_MACHINE, effects); return;
+    case PHASE_READY:
+    case PHASE_COUNT_IN: act_enter(ride, PHASE_CONNECTING, effects); return;
+    case PHASE_RIDING:
+    case PHASE_HELD:
+        if (!ride->is_regaining)
+            ride->lost_t_ms = ride->t_ms;
+        ride->is_regaining = true;
+        return;
+    case PHASE_EASY:
+    case PHASE_LEAVING: act_enter(ride, PHASE_ENDED, effects); return;
+    case PHASE_ENDED:
+    case PHASE_COUNT: return;
+    }
+}
+
+static void on_link(struct ride *ride, enum link_source source, bool up, struct effects *effects)
+{
+    if (source != LINK_MACHINE)
+        return;
+    if (up)
+        ride->is_linked = true;
+    else
+        lose_link(ride, effects);
+}
+
+/* What a machine can do is told once a link; to change it under a load would leave that on. */
+static void on_machine(struct ride *ride, const struct machine *machine, struct effects *effects)
+{
+    if (!ride->is_linked || ride->machine_known)
+        return;
+    ride->machine_known = true;
+    control_machine(&ride->control, machine);
+    ride->control.is_used = ride_can_command(ride);
+    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
+    if (ride->phase == PHASE_CONNECTING)
+        act_enter(ride, PHASE_READY, effects);
+}
+
+void ride_take_event(struct ride *ride, const struct event *event, struct effects *effects)
+{
+    switch (event->kind) {
+    case EVENT_KEY: on_key(ride, event->key.key, effects); return;
+    case EVENT_LINK: on_link(ride, event->link.source, event->link.up, effects); return;
+    case EVENT_MACHINE: on_machine(ride, &event->machine, effects); return;
+    case EVENT_TELEMETRY: on_telemetry(ride, &event->telemetry, effects); return;
+    case EVENT_HEART:
+        sensors_heart(&ride->sensors, ride->t_ms, event->heart.heart_bpm, event->heart.contact);
+        return;
+    case EVENT_ANSWER:
+        control_answer(&ride->control, ride->t_ms, event->answer.command, event->answer.answer,
+                       event->answer.load);
+        return;
+    case EVENT_STATUS: on_status(ride, event->status.status, effects); return;
+    case EVENT_STORE:
+        if (event->store.failed)
+            act_caution(ride, CAUTION_NOT_SAVED, effects);
+        return;
+    case EVENT_TICK:
+    case EVENT_KIND_COUNT: return;
+    }
+}

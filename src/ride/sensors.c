@@ -1,0 +1,120 @@
+#include "ride/sensors.h"
+
+/* What no rider and no machine can mean. Coasting down a flywheel may read a little below zero. */
+#define POWER_MIN_W     (-50)
+#define POWER_MAX_W     2500
+#define CADENCE_MAX_RPM 250
+/* While the strap speaks the machine's heart rate is not mixed into the window. */
+#define STRAP_SPEAKS_MS  5000
+#define SELDOM_WINDOW_MS 15000u
+
+static void keep(struct reading *reading, uint64_t t_ms, int32_t value)
+{
+    *reading = (struct reading){.known = true, .value = value, .t_ms = t_ms};
+}
+
+static bool is_believable(const struct telemetry *data)
+{
+    if ((data->has & HAS_POWER) && (data->power_w < POWER_MIN_W || data->power_w > POWER_MAX_W))
+        return false;
+    if ((data->has & HAS_CADENCE) && (data->cadence_rpm < 0 || data->cadence_rpm > CADENCE_MAX_RPM))
+        return false;
+    return true;
+}
+
+static bool is_believable_heart(struct heart_filter *filter, uint64_t t_ms, int32_t heart_bpm)
+{
+    return heart_bpm > 0 && heart_filter_accept(filter, t_ms, (uint32_t)heart_bpm);
+}
+
+static void remember_heart(struct sensors *sensors, uint64_t t_ms, int32_t heart_bpm)
+{
+    sensors->window[sensors->window_next].heart_bpm = heart_bpm;
+    sensors->window[sensors->window_next].t_ms = t_ms;
+    sensors->window_next = (sensors->window_next + 1) % HEART_READINGS_MAX;
+    if (sensors->window_count < HEART_READINGS_MAX)
+        sensors->window_count++;
+}
+
+/* One part that cannot be true discredits the whole frame: its other parts are likely shifted. */
+void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct telemetry *data)
+{
+    if (!is_believable(data)) {
+        sensors->doubtful_in_a_row++;
+        return;
+    }
+    if (data->has & HAS_POWER)
+        keep(&sensors->power_w, t_ms, data->power_w);
+    if (data->has & HAS_CADENCE)
+        keep(&sensors->cadence_rpm, t_ms, data->cadence_rpm);
+    if (data->has & HAS_DISTANCE)
+        keep(&sensors->distance_m, t_ms, data->distance_m);
+    if (data->has & (HAS_POWER | HAS_CADENCE)) {
+        keep(&sensors->data, t_ms, 0);
+        sensors->doubtful_in_a_row = 0;
+    }
+    if ((data->has & HAS_HEART) &&
+        is_believable_heart(&sensors->machine_filter, t_ms, data->heart_bpm)) {
+        keep(&sensors->machine_bpm, t_ms, data->heart_bpm);
+        if (!reading_is_fresh(&sensors->strap_bpm, t_ms, STRAP_SPEAKS_MS))
+            remember_heart(sensors, t_ms, data->heart_bpm);
+    }
+}
+
+void sensors_heart(struct sensors *sensors, uint64_t t_ms, int32_t heart_bpm, enum contact contact)
+{
+    if (contact == CONTACT_NONE || !is_believable_heart(&sensors->strap_filter, t_ms, heart_bpm))
+        return;
+    keep(&sensors->strap_bpm, t_ms, heart_bpm);
+    remember_heart(sensors, t_ms, heart_bpm);
+}
+
+bool reading_is_fresh(const struct reading *reading, uint64_t t_ms, uint32_t max_age_ms)
+{
+    return reading->known && t_ms - reading->t_ms <= max_age_ms;
+}
+
+struct reading sensors_heart_rate(const struct sensors *sensors, uint64_t t_ms, uint32_t max_age_ms)
+{
+    if (reading_is_fresh(&sensors->strap_bpm, t_ms, max_age_ms))
+        return sensors->strap_bpm;
+    if (reading_is_fresh(&sensors->machine_bpm, t_ms, max_age_ms))
+        return sensors->machine_bpm;
+    return (struct reading){0};
+}
+
+static uint32_t place_of(const struct sensors *sensors, uint32_t back)
+{
+    return (sensors->window_next + HEART_READINGS_MAX - 1 - back) % HEART_READINGS_MAX;
+}
+
+/* Sources that speak too seldom for a median: what the last three all reached. */
+static int32_t lowest_of_three(const struct sensors *sensors, uint64_t t_ms)
+{
+    int32_t lowest = 0;
+
+    for (uint32_t back = 0; back < 3; back++) {
+        const uint32_t at = place_of(sensors, back);
+        if (back >= sensors->window_count || t_ms - sensors->window[at].t_ms > SELDOM_WINDOW_MS)
+            return 0;
+        if (back == 0 || sensors->window[at].heart_bpm < lowest)
+            lowest = sensors->window[at].heart_bpm;
+    }
+    return lowest;
+}
+
+int32_t sensors_heart_median(const struct sensors *sensors, uint64_t t_ms, uint32_t window_ms)
+{
+    int32_t sorted[HEART_READINGS_MAX];
+    uint32_t count = 0;
+
+    for (uint32_t i = 0; i < sensors->window_count; i++) {
+        if (t_ms - sensors->window[i].t_ms > window_ms)
+            continue;
+        uint32_t at = count++;
+        for (; at > 0 && sorted[at - 1] > sensors->window[i].heart_bpm; at--)
+            sorted[at] = sorted[at - 1];
+        sorted[at] = sensors->window[i].heart_bpm;
+    }
+    return count < 3 ? lowest_of_three(sensors, t_ms) : sorted[count / 2];
+}
