@@ -1,0 +1,55 @@
+/*
+ * A link to one peer that carries attribute PDUs: a socket, a radio, a test. One send is one packet
+ * and one packet is one PDU.
+ */
+#ifndef PORT_LINK_H
+#define PORT_LINK_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/result.h"
+
+/* Whoever opens the link gives these; they are called from the loop, never from within an operation
+ * of the link. `opened` comes once and first, also on links that stand from the start; what is sent
+ * before it is lost. `closed` comes once and last, and alone when the link could not be opened; not
+ * after link_close(). */
+struct link_user {
+    void (*opened)(void *user);
+    void (*received)(void *user, const uint8_t *pdu, size_t length);
+    void (*closed)(void *user, const char *why); /* words for the rider, static */
+    void *user;
+};
+
+struct link;
+
+struct link_operations {
+    enum result (*send)(struct link *link, const uint8_t *pdu, size_t length);
+    enum result (*secure)(struct link *link);
+    void (*close)(struct link *link); /* gives it back to whoever made it */
+};
+
+struct link {
+    const struct link_operations *operations;
+};
+
+/* Never blocks. RESULT_CLOSED when the peer is gone, RESULT_FULL when it does not read. */
+MUST_USE static inline enum result link_send(struct link *link, const uint8_t *pdu, size_t length)
+{
+    return link->operations->send(link, pdu, length);
+}
+
+/* Asks for encryption, because the peer does. What is sent from now on goes out once there is;
+ * where none comes about the link closes. RESULT_UNSUPPORTED where there is no such thing. */
+MUST_USE static inline enum result link_secure(struct link *link)
+{
+    return link->operations->secure(link);
+}
+
+static inline void link_close(struct link *link)
+{
+    if (link != NULL)
+        link->operations->close(link);
+}
+
+#endif
