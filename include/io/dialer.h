@@ -1,0 +1,50 @@
+/*
+ * Opens a link to an address and goes on trying, with growing pauses, until it stands or the limit
+ * is reached. What it is asked to dial again after `closed` it dials again.
+ *
+ * The dialer is itself the link that its user sends on: the one underneath may come and go. It also
+ * encrypts the link and repeats the request when the peer asks for that.
+ *
+ * A Bluetooth address of unknown type is tried as both, in turns, until something is heard.
+ */
+#ifndef IO_DIALER_H
+#define IO_DIALER_H
+
+#include "io/link_address.h"
+#include "io/loop.h"
+#include "port/link.h"
+#include "wire/att_security.h"
+
+#define DIALER_PAUSE_MAX_MS 8000u /* 1 s, 2 s, 4 s, then this */
+
+/* Zero it, set what is marked, then dialer_dial(). It must not move while it is in use. */
+struct dialer {
+    struct link link;            /* send on it; closing it hangs up and keeps the dialer */
+    struct loop *loop;           /* set */
+    struct link_address address; /* set; its type is filled in once it is known */
+    /* set; `closed` comes after `opened` when the link is lost, or without it when the limit is
+     * reached, with the words of the last failure. Either ends with another dialer_dial(). */
+    struct link_user user;
+    /* may be set: another try begins, as the one before failed for a reason not told yet */
+    void (*retrying)(void *user, const char *why);
+
+    /* inside */
+    struct link *line; /* the link underneath; NULL: none */
+    bool is_open, is_other_type;
+    int timer; /* until the next try, or until the end is told */
+    uint64_t until_ms, pause_ms;
+    const char *problem, *told;
+    struct att_security security;
+};
+
+/* Begins to dial, at once. The limit counts from now; 0: one try only. */
+void dialer_dial(struct dialer *dialer, uint64_t limit_ms);
+/* Nothing is told afterwards. Harmless on a zeroed one. */
+void dialer_hang_up(struct dialer *dialer);
+/* Why the last try failed, in words for the rider, static; NULL while none has. Right after
+ * dialer_dial() it tells of what fails at once and needs the rider: no adapter, no socket. */
+const char *dialer_problem(const struct dialer *dialer);
+/* Whether the program at the other end is this very one: then it is the virtual bike. */
+bool dialer_reached_ourselves(const struct dialer *dialer);
+
+#endif

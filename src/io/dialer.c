@@ -1,0 +1,205 @@
+#include "io/dialer.h"
+
+#include <assert.h>
+
+#include "io/link_l2cap.h"
+#include "io/link_socket.h"
+
+/* Devices advertise every 1.3 s or oftener (common practice), but a kernel that waits for two of
+ * them was seen to take 8 s. */
+#define CONNECT_LIMIT_MS      20000u
+#define CONNECT_LIMIT_TYPE_MS 10000u /* for each type, where it is not known */
+#define FIRST_PAUSE_MS        1000u
+
+/* ---- the link that the user has ---- */
+
+static struct dialer *from_link(struct link *link)
+{
+    return (struct dialer *)link;
+}
+
+static enum result send_on(struct link *link, const uint8_t *pdu, size_t length)
+{
+    struct dialer *dialer = from_link(link);
+
+    if (!dialer->is_open)
+        return RESULT_CLOSED;
+    att_security_sent(&dialer->security, pdu, length);
+    return link_send(dialer->line, pdu, length);
+}
+
+static enum result secure(struct link *link)
+{
+    struct dialer *dialer = from_link(link);
+    return dialer->is_open ? link_secure(dialer->line) : RESULT_CLOSED;
+}
+
+static void hang_up(struct link *link)
+{
+    dialer_hang_up(from_link(link));
+}
+
+static const struct link_operations operations = {send_on, secure, hang_up};
+
+/* ---- trying ---- */
+
+static void drop_line(struct dialer *dialer)
+{
+    link_close(dialer->line);
+    dialer->line = NULL;
+    dialer->is_open = false;
+}
+
+static void give_up(void *user)
+{
+    struct dialer *dialer = user;
+    dialer->timer = 0;
+    dialer->user.closed(dialer->user.user, dialer->problem);
+}
+
+static void try_again(void *user);
+
+static void wait_and(struct dialer *dialer, uint64_t pause_ms, loop_timer_func *then)
+{
+    dialer->timer =
+        loop_set_timer(dialer->loop, loop_now_ms(dialer->loop) + pause_ms, then, dialer);
+}
+
+static void pause_or_give_up(struct dialer *dialer)
+{
+    const uint64_t pause_ms = dialer->pause_ms;
+
+    if (loop_now_ms(dialer->loop) + pause_ms > dialer->until_ms) {
+        wait_and(dialer, 0, give_up);
+        return;
+    }
+    dialer->pause_ms = pause_ms * 2 < DIALER_PAUSE_MAX_MS ? pause_ms * 2 : DIALER_PAUSE_MAX_MS;
+    wait_and(dialer, pause_ms, try_again);
+}
+
+static void try_now(struct dialer *dialer);
+
+static bool type_is_unknown(const struct dialer *dialer)
+{
+    return dialer->address.kind == LINK_ADDRESS_BLUETOOTH &&
+           dialer->address.device.type == ADDRESS_NONE;
+}
+
+/* The likelier type and then the other make one try. */
+static struct device_address device_now(const struct dialer *dialer)
+{
+    struct device_address device = dialer->address.device;
+
+    if (device.type == ADDRESS_NONE) {
+        device.type = address_type_likelier(&device);
+        if (dialer->is_other_type)
+            device.type = device.type == ADDRESS_PUBLIC ? ADDRESS_RANDOM : ADDRESS_PUBLIC;
+    }
+    return device;
+}
+
+static void on_opened(void *user)
+{
+    struct dialer *dialer = user;
+
+    dialer->address.device = device_now(dialer);
+    dialer->is_open = true;
+    dialer->problem = NULL;
+    dialer->user.opened(dialer->user.user);
+}
+
+static void on_received(void *user, const uint8_t *pdu, size_t length)
+{
+    struct dialer *dialer = user;
+    struct att_security *security = &dialer->security;
+
+    if (att_security_is_asked(security, pdu, length) && link_secure(dialer->line) == RESULT_OK &&
+        link_send(dialer->line, security->request, security->length) == RESULT_OK)
+        return;
+    dialer->user.received(dialer->user.user, pdu, length);
+}
+
+static void on_closed(void *user, const char *why)
+{
+    struct dialer *dialer = user;
+    const bool was_open = dialer->is_open;
+    const bool is_other = dialer->is_other_type;
+    const bool turns = type_is_unknown(dialer) && link_l2cap_heard_nothing(dialer->line);
+    const bool is_half_tried = turns && !is_other;
+
+    drop_line(dialer);
+    dialer->problem = why;
+    dialer->is_other_type = turns ? !is_other : is_other;
+    if (was_open)
+        dialer->user.closed(dialer->user.user, why);
+    else if (is_half_tried)
+        try_now(dialer);
+    else
+        pause_or_give_up(dialer);
+}
+
+static struct link *open_line(struct dialer *dialer, const char **ret_why)
+{
+    const struct link_user user = {on_opened, on_received, on_closed, dialer};
+    const struct device_address device = device_now(dialer);
+
+    if (dialer->address.kind == LINK_ADDRESS_UNIX)
+        return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
+    return link_l2cap_connect(dialer->loop, &device,
+                              type_is_unknown(dialer) ? CONNECT_LIMIT_TYPE_MS : CONNECT_LIMIT_MS,
+                              &user, ret_why);
+}
+
+static void try_now(struct dialer *dialer)
+{
+    dialer->security = (struct att_security){0};
+    dialer->line = open_line(dialer, &dialer->problem);
+    if (dialer->line == NULL)
+        pause_or_give_up(dialer);
+}
+
+static void try_again(void *user)
+{
+    struct dialer *dialer = user;
+    const char *why = dialer->problem;
+    const bool is_news = why != dialer->told;
+
+    dialer->timer = 0;
+    dialer->told = why;
+    try_now(dialer);
+    if (is_news && dialer->retrying != NULL)
+        dialer->retrying(dialer->user.user, why);
+}
+
+/* ---- for the user ---- */
+
+void dialer_dial(struct dialer *dialer, uint64_t limit_ms)
+{
+    assert(dialer->address.kind != LINK_ADDRESS_NONE);
+    dialer_hang_up(dialer);
+    dialer->link.operations = &operations;
+    dialer->until_ms = loop_now_ms(dialer->loop) + limit_ms;
+    dialer->pause_ms = FIRST_PAUSE_MS;
+    dialer->is_other_type = false;
+    dialer->problem = dialer->told = NULL;
+    try_now(dialer);
+}
+
+void dialer_hang_up(struct dialer *dialer)
+{
+    drop_line(dialer);
+    if (dialer->timer != 0)
+        loop_cancel_timer(dialer->loop, dialer->timer);
+    dialer->timer = 0;
+}
+
+const char *dialer_problem(const struct dialer *dialer)
+{
+    return dialer->problem;
+}
+
+bool dialer_reached_ourselves(const struct dialer *dialer)
+{
+    return dialer->line != NULL && dialer->address.kind == LINK_ADDRESS_UNIX &&
+           link_socket_is_ours(dialer->line);
+}

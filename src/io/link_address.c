@@ -1,0 +1,41 @@
+#include "io/link_address.h"
+
+#include <string.h>
+
+enum { ADDRESS_TEXT_LENGTH = 3 * ADDRESS_OCTETS - 1 };
+
+static bool read_type(const char *text, enum address_type *ret)
+{
+    if (text[0] == '\0')
+        *ret = ADDRESS_NONE;
+    else if (strcmp(text, "/public") == 0)
+        *ret = ADDRESS_PUBLIC;
+    else if (strcmp(text, "/random") == 0)
+        *ret = ADDRESS_RANDOM;
+    else
+        return false;
+    return true;
+}
+
+bool link_address_read(const char *text, struct link_address *ret)
+{
+    struct link_address address = {.kind = LINK_ADDRESS_BLUETOOTH};
+
+    if (strncmp(text, "unix:", 5) == 0) {
+        if (text[5] == '\0')
+            return false;
+        *ret = (struct link_address){.kind = LINK_ADDRESS_UNIX, .path = text + 5};
+        return true;
+    }
+    if (strlen(text) < ADDRESS_TEXT_LENGTH ||
+        !device_address_read(text, ADDRESS_TEXT_LENGTH, &address.device) ||
+        !read_type(text + ADDRESS_TEXT_LENGTH, &address.device.type))
+        return false;
+    *ret = address;
+    return true;
+}
+
+enum address_type address_type_likelier(const struct device_address *address)
+{
+    return address->octets[ADDRESS_OCTETS - 1] >= 0xC0 ? ADDRESS_RANDOM : ADDRESS_PUBLIC;
+}
