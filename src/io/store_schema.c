@@ -1,0 +1,130 @@
+#include "io/store_schema.h"
+
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "io/store_private.h"
+
+/* "afts"; marks the file as ours in its header, where file(1) can see it too. */
+#define APPLICATION_ID      0x61667473
+#define APPLICATION_ID_TEXT "1634104435"
+
+/* AUTOINCREMENT: a number once told to the rider never means another ride. A chunk needs no index
+ * by ride: there is one ride at a time, so the table holds little else than what is asked for. */
+const char *const store_schema_steps[] = {
+    "PRAGMA application_id = " APPLICATION_ID_TEXT ";"
+    "CREATE TABLE ride ("
+    " id INTEGER PRIMARY KEY AUTOINCREMENT,"
+    " started_unix_s INTEGER NOT NULL,"
+    " title TEXT NOT NULL,"
+    " bike TEXT NOT NULL,"
+    " state INTEGER NOT NULL DEFAULT 0 CHECK (state IN (0, 1, 2)),"
+    " ending TEXT CHECK (ending IN ('done', 'stopped', 'cut_off')),"
+    " reason TEXT,"
+    " duration_s INTEGER,"
+    " work_j INTEGER,"
+    " average_power_w INTEGER,"
+    " distance_m INTEGER,"
+    " calories_kcal INTEGER,"
+    " calories_low_kcal INTEGER,"
+    " calories_high_kcal INTEGER,"
+    " in_range_pct INTEGER,"
+    " average_heart_bpm INTEGER,"
+    " max_heart_bpm INTEGER,"
+    " best_5s_w INTEGER,"
+    " best_30s_w INTEGER,"
+    " best_60s_w INTEGER,"
+    " best_180s_w INTEGER,"
+    " journal_length INTEGER," /* octets before packing */
+    " journal BLOB,"           /* a zlib stream (RFC 1950) */
+    " CHECK (state = 0 OR journal IS NOT NULL)"
+    ") STRICT;"
+    "CREATE TABLE journal_chunk ("
+    " seq INTEGER PRIMARY KEY,"
+    " ride_id INTEGER NOT NULL REFERENCES ride (id),"
+    " text TEXT NOT NULL"
+    ") STRICT;",
+};
+const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
+
+static uint32_t big_endian_u32(const uint8_t *octets)
+{
+    return (uint32_t)octets[0] << 24 | (uint32_t)octets[1] << 16 | (uint32_t)octets[2] << 8 |
+           octets[3];
+}
+
+/* Read by hand and not through SQLite, which would replay a journal that lies beside a foreign
+ * file. Source: SQLite Database File Format, section 1.3, "The Database Header". */
+enum result store_schema_inspect(int fd)
+{
+    static const char magic[16] = "SQLite format 3";
+    enum { HEADER_SIZE = 100, APPLICATION_ID_AT = 68 };
+    uint8_t header[HEADER_SIZE];
+    ssize_t got = pread(fd, header, sizeof header, 0);
+    if (got < 0)
+        return RESULT_IO;
+    if (got == 0)
+        return RESULT_OK;
+    if (got < HEADER_SIZE || memcmp(header, magic, sizeof magic) != 0)
+        return RESULT_INVALID;
+    if (big_endian_u32(header + APPLICATION_ID_AT) != APPLICATION_ID)
+        return RESULT_REFUSED;
+    return RESULT_OK;
+}
+
+static int read_version(sqlite3 *database, int *ret)
+{
+    sqlite3_stmt *statement = NULL;
+    int code = sqlite3_prepare_v2(database, "PRAGMA user_version", -1, &statement, NULL);
+    if (code == SQLITE_OK)
+        code = sqlite3_step(statement);
+    if (code == SQLITE_ROW) {
+        *ret = sqlite3_column_int(statement, 0);
+        code = SQLITE_OK;
+    }
+    sqlite3_finalize(statement);
+    return code;
+}
+
+static int write_version(sqlite3 *database, int version)
+{
+    char sql[48];
+    snprintf(sql, sizeof sql, "PRAGMA user_version = %d", version);
+    return sqlite3_exec(database, sql, NULL, NULL, NULL);
+}
+
+/* Reads the version again inside the transaction: another process may have been faster. */
+static int step_up(sqlite3 *database, const char *const *steps, int version)
+{
+    int now = 0;
+    int code = sqlite3_exec(database, "BEGIN IMMEDIATE", NULL, NULL, NULL);
+    if (code != SQLITE_OK)
+        return code;
+    code = read_version(database, &now);
+    if (code == SQLITE_OK && now == version) {
+        code = sqlite3_exec(database, steps[version], NULL, NULL, NULL);
+        if (code == SQLITE_OK)
+            code = write_version(database, version + 1);
+    }
+    if (code == SQLITE_OK)
+        code = sqlite3_exec(database, "COMMIT", NULL, NULL, NULL);
+    if (code != SQLITE_OK)
+        store_roll_back(database);
+    return code;
+}
+
+enum result store_schema_migrate(sqlite3 *database, const char *const *steps, int count)
+{
+    int version = 0;
+    int code = read_version(database, &version);
+    while (code == SQLITE_OK && version >= 0 && version < count) {
+        code = step_up(database, steps, version);
+        if (code == SQLITE_OK)
+            code = read_version(database, &version);
+    }
+    if (code != SQLITE_OK)
+        return store_result(code);
+    return version == count ? RESULT_OK : RESULT_UNSUPPORTED;
+}
