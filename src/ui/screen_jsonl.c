@@ -1,0 +1,256 @@
+#include "ui/screens.h"
+
+#include <jansson.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "body/energy.h"
+#include "ride/names.h"
+#include "ui/words.h"
+
+/* Puts the object on a line of its own and drops it. Reals have five digits: more than any sensor.
+ */
+static void put(const struct screen *screen, json_t *object)
+{
+    char *line = json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(7));
+
+    json_decref(object);
+    if (line == NULL)
+        return;
+    screen->sink.put(screen->sink.user, line, strlen(line));
+    screen->sink.put(screen->sink.user, "\n", 1);
+    free(line);
+}
+
+static json_t *object_of(const char *event, const struct ride *ride)
+{
+    json_t *object = json_object();
+    json_object_set_new(object, "event", json_string(event));
+    json_object_set_new(object, "t_ms", json_integer((json_int_t)ride->t_ms));
+    return object;
+}
+
+static void set_integer(json_t *object, const char *key, int64_t value)
+{
+    json_object_set_new(object, key, json_integer(value));
+}
+
+static void set_text(json_t *object, const char *key, const char *text)
+{
+    json_object_set_new(object, key, text != NULL ? json_string(text) : json_null());
+}
+
+static void set_known(json_t *object, const char *key, bool known, int64_t value)
+{
+    json_object_set_new(object, key, known ? json_integer(value) : json_null());
+}
+
+static double rounded(double value, double unit)
+{
+    return (double)(int64_t)(value / unit + 0.5) * unit;
+}
+
+static void hello(struct screen *screen, const struct ride *ride, const struct ride_facts *facts)
+{
+    const struct plan *plan = &ride->setup.plan;
+    json_t *object = object_of("hello", ride);
+
+    screen->facts = facts;
+    set_text(object, "program", "afterset");
+    set_text(object, "version", facts->version);
+    set_known(object, "ride_id", facts->ride_id != 0, facts->ride_id);
+    set_text(object, "profile", plan->title);
+    set_text(object, "bike", facts->bike);
+    set_text(object, "strap", facts->strap);
+    set_integer(object, "steps", (int64_t)plan->step_count);
+    set_integer(object, "length_s", plan_length_ms(plan) / 1000);
+    set_integer(object, "planned_s", plan_duration_ms(plan) / 1000);
+    set_integer(object, "heart_limit_bpm", ride->limits.heart_limit_bpm);
+    set_integer(object, "load_limit_w", ride->limits.load_max_w);
+    put(screen, object);
+}
+
+static void set_range(json_t *object, const char *low, const char *high,
+                      const struct target_range *range)
+{
+    set_known(object, low, range->set, range->low);
+    set_known(object, high, range->set, range->high);
+}
+
+static void set_level(json_t *object, const char *key, const struct target_range *range,
+                      int32_t tenths)
+{
+    json_object_set_new(object, key, range->set ? json_real(tenths / 10.0) : json_null());
+}
+
+static void put_step(const struct screen *screen, const struct ride *ride, size_t index)
+{
+    const struct plan_step *step = &ride->setup.plan.steps[index];
+    json_t *object = object_of("step", ride);
+
+    set_integer(object, "index", (int64_t)index);
+    set_text(object, "kind", step_kind_text(step->kind));
+    set_integer(object, "duration_s", step->duration_ms / 1000);
+    set_known(object, "round", step->rounds > 0, step->round);
+    set_known(object, "rounds", step->rounds > 0, step->rounds);
+    set_range(object, "power_low_w", "power_high_w", &step->targets.power_w);
+    set_range(object, "cadence_low_rpm", "cadence_high_rpm", &step->targets.cadence_rpm);
+    set_range(object, "heart_low_bpm", "heart_high_bpm", &step->targets.heart_bpm);
+    set_level(object, "level_low", &step->targets.level_tenths, step->targets.level_tenths.low);
+    set_level(object, "level_high", &step->targets.level_tenths, step->targets.level_tenths.high);
+    put(screen, object);
+}
+
+static void put_sample(const struct screen *screen, const struct ride *ride,
+                       const struct telemetry *sample)
+{
+    json_t *object = object_of("telemetry", ride);
+
+    set_known(object, "power_w", sample->has & HAS_POWER, sample->power_w);
+    set_known(object, "cadence_rpm", sample->has & HAS_CADENCE, sample->cadence_rpm);
+    set_known(object, "heart_bpm", sample->has & HAS_HEART, sample->heart_bpm);
+    set_known(object, "distance_m", sample->has & HAS_DISTANCE, sample->distance_m);
+    put(screen, object);
+}
+
+static void put_load(const struct screen *screen, const struct ride *ride, struct load load)
+{
+    json_t *object = object_of("load", ride);
+
+    set_text(object, "kind", name_of(&load_names, load.kind));
+    set_known(object, "power_w", load.kind == LOAD_POWER, load.value);
+    json_object_set_new(object, "level",
+                        load.kind == LOAD_LEVEL ? json_real(load.value / 10.0) : json_null());
+    put(screen, object);
+}
+
+static void put_reason(const struct screen *screen, const struct ride *ride, const char *event,
+                       const char *key, const char *name, const char *text)
+{
+    json_t *object = object_of(event, ride);
+
+    set_text(object, key, name);
+    set_text(object, "text", text);
+    put(screen, object);
+}
+
+static void put_hold(const struct screen *screen, const struct ride *ride, enum hold hold)
+{
+    json_t *object = object_of("hold", ride);
+
+    json_object_set_new(object, "on", json_boolean(hold != HOLD_NONE));
+    set_text(object, "reason", hold != HOLD_NONE ? name_of(&hold_names, hold) : NULL);
+    set_text(object, "text", words_hold(hold));
+    put(screen, object);
+}
+
+static void set_energy(json_t *object, int64_t work_j)
+{
+    const struct energy_range energy = energy_range((double)work_j / 1000.0);
+
+    set_integer(object, "work_j", work_j);
+    json_object_set_new(object, "calories_kcal", json_real(rounded(energy.mid_kcal, 0.1)));
+    json_object_set_new(object, "calories_low_kcal", json_real(rounded(energy.low_kcal, 0.1)));
+    json_object_set_new(object, "calories_high_kcal", json_real(rounded(energy.high_kcal, 0.1)));
+}
+
+/* The steady-state equation beside our own estimate: a check on it, no better. */
+static void set_acsm(json_t *object, const struct ride *ride, const struct summary *summary)
+{
+    const struct oxygen_cost cost =
+        oxygen_cost(summary->average_power_w, ride->setup.rider.mass_kg);
+    const bool known = ride->setup.rider.mass_kg > 0.0 && summary->duration_ms > 0;
+
+    json_object_set_new(
+        object, "acsm_kcal",
+        known ? json_real(rounded(cost.kcal_min * summary->duration_ms / 60000.0, 0.1))
+              : json_null());
+    json_object_set_new(object, "acsm_extrapolated",
+                        known ? json_boolean(cost.extrapolated) : json_null());
+}
+
+static void put_summary(const struct screen *screen, const struct ride *ride,
+                        const struct summary *summary)
+{
+    json_t *object = object_of("summary", ride);
+    const bool cut = summary->end == END_CUT_OFF;
+    const bool has_heart = summary->max_heart_bpm > 0;
+
+    set_known(object, "ride_id", screen->facts->ride_id != 0, screen->facts->ride_id);
+    set_text(object, "profile", ride->setup.plan.title);
+    set_integer(object, "skipped_steps", summary->skipped);
+    json_object_set_new(object, "released", json_boolean(!summary->unreleased));
+    json_object_set_new(object, "duration_s",
+                        json_real(rounded(summary->duration_ms / 1000.0, 0.001)));
+    set_energy(object, summary->work_j);
+    set_acsm(object, ride, summary);
+    set_integer(object, "average_power_w", summary->average_power_w);
+    set_known(object, "work_power_w", summary->work_s > 0, summary->work_power_w);
+    set_integer(object, "max_power_w", summary->max_power_w);
+    set_integer(object, "distance_m", summary->distance_m);
+    json_object_set_new(object, "in_range_pct",
+                        summary->work_s > 0
+                            ? json_real(rounded(100.0 * summary->in_range_s / summary->work_s, 0.1))
+                            : json_null());
+    set_known(object, "average_heart_bpm", has_heart, summary->average_heart_bpm);
+    set_known(object, "max_heart_bpm", has_heart, summary->max_heart_bpm);
+    set_known(object, "best_5s_w", summary->best_5s_w > 0, summary->best_5s_w);
+    set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
+    set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
+    set_known(object, "best_180s_w", summary->best_180s_w > 0, summary->best_180s_w);
+    set_text(object, "end", name_of(&end_names, summary->end));
+    set_text(object, "reason",
+             cut ? name_of(&cut_off_names, summary->cut_off)
+                 : name_of(&reason_names, summary->reason));
+    put(screen, object);
+}
+
+static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
+{
+    switch (effect->kind) {
+    case EFFECT_COMMAND:
+        if (effect->command.command == COMMAND_LOAD)
+            put_load(screen, ride, effect->command.load);
+        return;
+    case EFFECT_PHASE: {
+        json_t *object = object_of("phase", ride);
+        set_text(object, "phase", name_of(&phase_names, effect->phase.phase));
+        put(screen, object);
+        return;
+    }
+    case EFFECT_STEP: put_step(screen, ride, (size_t)effect->step.index); return;
+    case EFFECT_SAMPLE: put_sample(screen, ride, &effect->sample); return;
+    case EFFECT_HOLD: put_hold(screen, ride, effect->hold.hold); return;
+    case EFFECT_SHIFT: {
+        json_t *object = object_of("shift", ride);
+        set_integer(object, "shift_pct", effect->shift.shift_pct);
+        put(screen, object);
+        return;
+    }
+    case EFFECT_CAUTION:
+        put_reason(screen, ride, "caution", "caution",
+                   name_of(&caution_names, effect->caution.caution),
+                   words_caution(effect->caution.caution));
+        return;
+    case EFFECT_CUT_OFF:
+        put_reason(screen, ride, "cut_off", "reason",
+                   name_of(&cut_off_names, effect->cut_off.cut_off),
+                   words_cut_off(effect->cut_off.cut_off));
+        return;
+    case EFFECT_SUMMARY: put_summary(screen, ride, &effect->summary); return;
+    case EFFECT_KIND_COUNT: return;
+    }
+}
+
+/* Everything is in the effects already. */
+static void second(struct screen *screen, const struct ride *ride)
+{
+    (void)screen;
+    (void)ride;
+}
+
+void screen_jsonl(struct screen *screen, struct sink sink)
+{
+    static const struct screen_operations operations = {hello, effect, second};
+    *screen = (struct screen){.operations = &operations, .sink = sink};
+}

@@ -1,0 +1,251 @@
+#include "ui/screens.h"
+
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+
+#include "body/energy.h"
+#include "ui/words.h"
+
+static void say(const struct screen *screen, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+static void say(const struct screen *screen, const char *format, ...)
+{
+    char line[512];
+    va_list arguments;
+
+    va_start(arguments, format);
+    const int length = vsnprintf(line, sizeof line, format, arguments);
+    va_end(arguments);
+    if (length > 0)
+        screen->sink.put(screen->sink.user, line,
+                         (size_t)length < sizeof line ? (size_t)length : sizeof line - 1);
+}
+
+struct clock_text {
+    char text[16];
+};
+
+static struct clock_text clock_of(uint32_t ms)
+{
+    struct clock_text clock;
+    (void)snprintf(clock.text, sizeof clock.text, "%" PRIu32 ":%02" PRIu32, ms / 60000,
+                   ms / 1000 % 60);
+    return clock;
+}
+
+struct range_text {
+    char text[48];
+};
+
+static struct range_text range_of(const char *before, const struct target_range *range,
+                                  const char *unit)
+{
+    struct range_text text = {""};
+    if (range->set)
+        (void)snprintf(text.text, sizeof text.text, "%s%" PRId32 "..%" PRId32 "%s", before,
+                       range->low, range->high, unit);
+    return text;
+}
+
+static void hello(struct screen *screen, const struct ride *ride, const struct ride_facts *facts)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    screen->facts = facts;
+    say(screen, "%s: %s of intervals, %s in all.\nBike: %s.%s%s%s\n", plan->title,
+        clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
+        facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
+        facts->strap != NULL ? "." : "");
+    say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
+        ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
+}
+
+struct step_text {
+    char text[48];
+};
+
+static struct step_text step_of(const struct plan_step *step)
+{
+    struct step_text text;
+
+    if (step->rounds > 0)
+        (void)snprintf(text.text, sizeof text.text, "%s %" PRIu16 " of %" PRIu16,
+                       step_kind_text(step->kind), step->round, step->rounds);
+    else
+        (void)snprintf(text.text, sizeof text.text, "%s", step_kind_text(step->kind));
+    return text;
+}
+
+static struct range_text level_of(const struct target_range *range)
+{
+    struct range_text text = {""};
+    if (range->set)
+        (void)snprintf(text.text, sizeof text.text, ", level %.1f..%.1f", range->low / 10.0,
+                       range->high / 10.0);
+    return text;
+}
+
+static void say_step(const struct screen *screen, const struct ride *ride, size_t index)
+{
+    const struct plan_step *step = &ride->setup.plan.steps[index];
+
+    say(screen, "%s %s for %s%s%s%s%s\n", clock_of(ride->block_ms).text, step_of(step).text,
+        clock_of(step->duration_ms).text, range_of(", ", &step->targets.power_w, " W").text,
+        range_of(", ", &step->targets.cadence_rpm, " rpm").text,
+        range_of(", heart ", &step->targets.heart_bpm, " bpm").text,
+        level_of(&step->targets.level_tenths).text);
+}
+
+static void say_phase(const struct screen *screen, enum phase phase)
+{
+    switch (phase) {
+    case PHASE_READY: say(screen, "The bike is ready. Pedal to start.\n"); return;
+    case PHASE_COUNT_IN: say(screen, "Starting in 3 seconds.\n"); return;
+    case PHASE_EASY: say(screen, "Riding out. Stop once more to leave.\n"); return;
+    case PHASE_CONNECTING:
+    case PHASE_RIDING:
+    case PHASE_HELD:
+    case PHASE_LEAVING:
+    case PHASE_ENDED:
+    case PHASE_COUNT: return;
+    }
+}
+
+static void say_heart_and_best(const struct screen *screen, const struct summary *summary)
+{
+    if (summary->max_heart_bpm > 0)
+        say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
+            summary->average_heart_bpm, summary->max_heart_bpm);
+    if (summary->best_5s_w > 0)
+        say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
+    if (summary->best_30s_w > 0)
+        say(screen, ", %" PRId32 " W over 30 s", summary->best_30s_w);
+    if (summary->best_60s_w > 0)
+        say(screen, ", %" PRId32 " W over 1 min", summary->best_60s_w);
+    if (summary->best_180s_w > 0)
+        say(screen, ", %" PRId32 " W over 3 min", summary->best_180s_w);
+    if (summary->best_5s_w > 0)
+        say(screen, ".\n");
+}
+
+/* The steady-state equation beside our own estimate: a check on it, no better. */
+static void say_acsm(const struct screen *screen, const struct rider *rider,
+                     const struct summary *summary)
+{
+    const struct oxygen_cost cost = oxygen_cost(summary->average_power_w, rider->mass_kg);
+
+    /* Outside of 50 to 200 W it is not a check on anything. */
+    if (rider->mass_kg > 0.0 && !cost.extrapolated)
+        say(screen, "The ACSM equation for steady cycling says %.0f kcal.\n",
+            cost.kcal_min * summary->duration_ms / 60000.0);
+}
+
+static void say_summary(const struct screen *screen, const struct ride *ride,
+                        const struct summary *summary)
+{
+    const double work_kj = (double)summary->work_j / 1000.0;
+    const struct energy_range energy = energy_range(work_kj);
+
+    if (summary->end == END_CUT_OFF)
+        say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
+    else
+        say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
+            words_reason(summary->reason));
+    if (summary->skipped > 0)
+        say(screen, "%" PRId32 " steps were cut short.\n", summary->skipped);
+    if (summary->duration_ms == 0)
+        return;
+    say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
+        clock_of(summary->duration_ms).text, work_kj, summary->average_power_w,
+        summary->distance_m);
+    say(screen, "About %.0f kcal burnt (between %.0f and %.0f).\n", energy.mid_kcal,
+        energy.low_kcal, energy.high_kcal);
+    say_acsm(screen, &ride->setup.rider, summary);
+    if (summary->work_s > 0)
+        say(screen,
+            "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
+            summary->work_power_w, summary->in_range_s, summary->work_s);
+    say_heart_and_best(screen, summary);
+    if (screen->facts->ride_id != 0)
+        say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
+            screen->facts->ride_id, screen->facts->ride_id);
+}
+
+static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
+{
+    switch (effect->kind) {
+    case EFFECT_PHASE: say_phase(screen, effect->phase.phase); return;
+    case EFFECT_STEP: say_step(screen, ride, (size_t)effect->step.index); return;
+    case EFFECT_HOLD: say(screen, "%s\n", words_hold(effect->hold.hold)); return;
+    case EFFECT_SHIFT:
+        say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
+        return;
+    case EFFECT_CAUTION:
+        say(screen, "Caution: %s\n", words_caution(effect->caution.caution));
+        return;
+    case EFFECT_CUT_OFF:
+        say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
+            words_load_at(effect->cut_off.cut_off));
+        return;
+    case EFFECT_SUMMARY: say_summary(screen, ride, &effect->summary); return;
+    case EFFECT_COMMAND:
+    case EFFECT_SAMPLE:
+    case EFFECT_KIND_COUNT: return;
+    }
+}
+
+struct value_text {
+    char text[16];
+};
+
+static struct value_text value_of(const struct reading *reading, const struct ride *ride)
+{
+    struct value_text text = {"no"};
+    if (reading_is_fresh(reading, ride->t_ms, ride->limits.data_stale_ms))
+        (void)snprintf(text.text, sizeof text.text, "%" PRId32, reading->value);
+    return text;
+}
+
+/* Where the power stands to what is asked, in a word. */
+static const char *judge(const struct ride *ride, const struct plan_step *step)
+{
+    const struct reading *power_w = &ride->sensors.power_w;
+
+    if (step == NULL || !step->targets.power_w.set ||
+        !reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms))
+        return "";
+    if (power_w->value < step->targets.power_w.low)
+        return " (low)";
+    return power_w->value > step->targets.power_w.high ? " (high)" : " (in range)";
+}
+
+/* What matters most first: how long still, and whether it is enough. */
+static void second(struct screen *screen, const struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct reading heart =
+        sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
+    struct summary so_far = {0};
+
+    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
+        return;
+    totals_summary(&ride->totals, &so_far);
+    say(screen, "%s ", clock_of(ride->block_ms).text);
+    if (step != NULL)
+        say(screen, "%" PRIu32 " s left of %s", (step->duration_ms - ride->step_ms + 999) / 1000,
+            step_of(step).text);
+    else
+        say(screen, "riding out");
+    say(screen, ": %s W%s, %s rpm, heart %s bpm, %.1f kJ\n",
+        value_of(&ride->sensors.power_w, ride).text, judge(ride, step),
+        value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
+        (double)so_far.work_j / 1000.0);
+}
+
+void screen_plain(struct screen *screen, struct sink sink)
+{
+    static const struct screen_operations operations = {hello, effect, second};
+    *screen = (struct screen){.operations = &operations, .sink = sink};
+}

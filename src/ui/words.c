@@ -1,0 +1,139 @@
+#include "ui/words.h"
+
+#include <string.h>
+
+#include "ride/names.h"
+
+static const char *pick(const char *const *list, size_t count, unsigned number)
+{
+    return number < count && list[number] != NULL ? list[number] : "";
+}
+
+#define PICK(list, number) pick(list, sizeof(list) / sizeof((list)[0]), (unsigned)(number))
+
+const char *words_caution(enum caution caution)
+{
+    static const char *const list[] = {
+        [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
+        [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",
+        [CAUTION_NO_HEART] = "Nobody watches your heart: no heart rate is received.",
+        [CAUTION_NO_CONTROL] = "This bike cannot be told what the profile asks. Set it by hand.",
+        [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
+        [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
+        [CAUTION_LOAD_REFUSED] = "The bike refused a load. Trying once more.",
+        [CAUTION_NOT_SAVED] = "Saving fails. The ride is kept in memory; trying again.",
+        [CAUTION_KEEP_TURNING] = "Keep the legs turning. Dizzy? Lie down with the legs up.",
+    };
+    return PICK(list, caution);
+}
+
+const char *words_cut_off(enum cut_off cut_off)
+{
+    static const char *const list[] = {
+        [CUT_OFF_HEART] = "heart rate over your limit",
+        [CUT_OFF_POWER] = "power over the limit",
+        [CUT_OFF_CADENCE] = "cadence over the limit",
+        [CUT_OFF_NO_DATA] = "no readings from the bike",
+        [CUT_OFF_LINK_LOST] = "the link to the bike is lost",
+        [CUT_OFF_UNANSWERED] = "the bike does not answer commands",
+        [CUT_OFF_REFUSED] = "the bike refuses commands",
+        [CUT_OFF_CONTROL_LOST] = "another program has taken the bike",
+        [CUT_OFF_SAFETY_KEY] = "the bike's safety key was pulled",
+        [CUT_OFF_TIME] = "the ride takes far longer than its plan",
+    };
+    return PICK(list, cut_off);
+}
+
+const char *words_load_at(enum cut_off cut_off)
+{
+    switch (cut_off) {
+    case CUT_OFF_LINK_LOST:
+    case CUT_OFF_UNANSWERED:
+    case CUT_OFF_REFUSED:
+    case CUT_OFF_CONTROL_LOST: return "It may still brake: ease off and turn it down by hand.";
+    case CUT_OFF_NONE:
+    case CUT_OFF_HEART:
+    case CUT_OFF_POWER:
+    case CUT_OFF_CADENCE:
+    case CUT_OFF_NO_DATA:
+    case CUT_OFF_SAFETY_KEY:
+    case CUT_OFF_TIME:
+    case CUT_OFF_COUNT: break;
+    }
+    return "The load is taken off.";
+}
+
+const char *words_hold(enum hold hold)
+{
+    static const char *const list[] = {
+        [HOLD_NONE] = "Going on.",
+        [HOLD_RIDER] = "Held, load off. Space goes on, within 2 minutes.",
+        [HOLD_LINK] = "Held: the link to the bike is lost. Waiting for it, a minute at most.",
+        [HOLD_NO_DATA] = "Held, load off: no readings from the bike.",
+        [HOLD_CADENCE] = "Held, load off: the legs stopped. Pedal to go on, within 2 minutes.",
+        [HOLD_PAUSED] = "Held at the bike. Start it there or press space, within 2 minutes.",
+        [HOLD_CLOCK_JUMP] = "Held, load off: the computer was asleep. Space goes on.",
+    };
+    return PICK(list, hold);
+}
+
+const char *words_reason(enum end_reason reason)
+{
+    static const char *const list[] = {
+        [REASON_PLAN_DONE] = "the plan was ridden to its end",
+        [REASON_STOP_KEY] = "by your key",
+        [REASON_LEFT] = "the program was told to end",
+        [REASON_MACHINE_STOP] = "at the bike",
+        [REASON_HELD_TOO_LONG] = "it was held for too long",
+        [REASON_NOT_STARTED] = "nobody pedalled",
+        [REASON_NO_MACHINE] = "the bike did not become ready",
+        [REASON_RECOVERED] = "the program ended in mid-ride; this is what was saved",
+        [REASON_CUT_OFF] = "cut off",
+    };
+    return PICK(list, reason);
+}
+
+const char *words_ending(const char *name)
+{
+    for (unsigned i = 0; i < reason_names.count; i++)
+        if (strcmp(name, reason_names.list[i]) == 0)
+            return words_reason((enum end_reason)i);
+    for (unsigned i = 0; i < cut_off_names.count; i++)
+        if (strcmp(name, cut_off_names.list[i]) == 0)
+            return words_cut_off((enum cut_off)i);
+    return name;
+}
+
+/* After the general reasons to stop exercise that ACSM and ACC/AHA list, and what is known of
+ * fainting after hard efforts and of muscle breakdown after unaccustomed ones; wording our own. */
+const char words_first_cautions[] =
+    "Before the first ride\n"
+    "\n"
+    "Hard intervals on tired legs are a heavy strain. This is training software,\n"
+    "not a medical device. What your doctor says and what the machine's manual\n"
+    "says goes before what it says.\n"
+    "\n"
+    "Ask a doctor first if you have, or think you may have, a heart, circulation,\n"
+    "metabolic or kidney disease, if effort has given you chest pain, fainting or\n"
+    "unusual breathlessness, or if you have not been exercising regularly.\n"
+    "\n"
+    "Stop at once, and get help if it does not pass, on: pain or pressure in the\n"
+    "chest, arm, neck or jaw; dizziness, confusion, blurred sight; cold sweat,\n"
+    "grey or blue skin, nausea; breath that does not fit the effort, wheezing; a\n"
+    "heartbeat that stumbles or races without reason; cramp or pain in the calf.\n"
+    "You may stop for any reason, or for none.\n"
+    "\n"
+    "Never stop dead after a hard step: keep the legs turning without load for\n"
+    "some minutes. Dizzy? Get down and lie with the legs up. Breathe on; don't\n"
+    "hold your breath as in lifting. Mind shaking legs when you get on and off.\n"
+    "Never brake a turning flywheel with your legs.\n"
+    "\n"
+    "In the days after: pain or weakness far beyond soreness, swollen tight\n"
+    "thighs, or urine as dark as cola: stop training and see a doctor at once.\n"
+    "\n"
+    "If you take medicine that slows the heart, limits estimated from age are\n"
+    "wrong for you: ask your doctor for a personal limit and set it with\n"
+    "'afterset rider heart-limit'.\n";
+
+const char words_each_ride[] = "Stop at once on chest pain, dizziness or a stumbling heart.\n"
+                               "Keep the legs turning after hard work.\n";
