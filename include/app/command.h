@@ -1,0 +1,42 @@
+/*
+ * The verbs of the program, and what they share.
+ */
+#ifndef APP_COMMAND_H
+#define APP_COMMAND_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum exit_status { EXIT_DONE = 0, EXIT_FAILED = 1, EXIT_WRONG_USE = 2, EXIT_CUT_OFF = 3 };
+
+struct command {
+    const char *name;
+    const char *arguments;             /* for the first line of --help */
+    const char *purpose;               /* one line */
+    const char *help;                  /* the options, a line each; may be NULL */
+    int (*run)(int argc, char **argv); /* argv[0] is the verb */
+};
+
+extern const struct command command_ride, command_check, command_virtual_bike, command_replay,
+    command_log, command_show, command_rider, command_scan, command_ready;
+
+/* One line on stderr, "afterset: …": what is wrong, where, and what to do. */
+void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
+/* The whole file in memory of its own (free it), with a NUL behind it that does not count.
+ * Complains and gives NULL when it cannot be read or has more than `limit` octets. */
+char *read_file(const char *path, size_t limit, size_t *ret_length);
+
+/* The file then holds `text`, whole or not at all, also when the power fails: the old one stays
+ * until the new one is on disk. For the owner's eyes only. Gives false with errno on failure. */
+bool replace_file(const char *path, const char *text);
+
+/* $XDG_DATA_HOME/afterset/NAME and $XDG_CONFIG_HOME/afterset/NAME, or where the base directory
+ * specification says when those are not set. Nothing is created. Complains and gives false when
+ * there is no such place. */
+bool data_path(const char *name, char *ret, size_t size);
+bool config_path(const char *name, char *ret, size_t size);
+/* Makes the folders on the way to `path`, 0700. Complains and gives false on failure. */
+bool make_folders_for(const char *path);
+
+#endif

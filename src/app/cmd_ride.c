@@ -1,0 +1,266 @@
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "app/command.h"
+#include "app/profile_file.h"
+#include "app/settings_file.h"
+#include "cautions.h"
+#include "io/store_sqlite.h"
+#include "keys.h"
+#include "recover.h"
+#include "ride_links.h"
+#include "session.h"
+#include "ui/screens.h"
+
+#define PATH_SIZE      4096
+#define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
+
+/* Everything that one ride holds, so that it can be let go in one place. */
+struct ride_run {
+    struct ride_options options;
+    struct settings settings;
+    struct profile profile;
+    struct ride_setup setup;
+    struct store *store;
+    struct loop *loop;
+    struct ride_links links;
+    struct keys *keys;
+    struct session session;
+};
+
+/* ---- what is ridden ---- */
+
+/* Low on purpose (common practice): too easy a first block is soon mended. */
+#define ASSUMED_CRITICAL_POWER_W 120
+
+/* Who rides the virtual bike, invented, where the rider has not said otherwise. */
+static void complete_for_virtual_bike(struct rider *rider)
+{
+    if (rider->mass_kg <= 0.0)
+        rider->mass_kg = 75.0;
+    if (rider->age_years == 0)
+        rider->age_years = 30;
+    if (rider->critical_power_w == 0)
+        rider->critical_power_w = 200;
+    if (rider->w_prime_j == 0)
+        rider->w_prime_j = 15000;
+}
+
+static bool asks_for_shares(const struct profile *profile)
+{
+    for (size_t i = 0; i < profile->item_count; i++)
+        if (profile->items[i].targets.power_cp_tenths.set)
+            return true;
+    return false;
+}
+
+static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
+{
+    if (is_virtual)
+        complete_for_virtual_bike(rider);
+    if (rider->critical_power_w != 0 || !asks_for_shares(profile))
+        return;
+    rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
+    complain("your critical power is not known; %d W is assumed, which is low "
+             "('afterset rider critical-power 180' sets it)",
+             ASSUMED_CRITICAL_POWER_W);
+}
+
+static bool prepare_plan(struct ride_run *run)
+{
+    struct ride_setup *setup = &run->setup;
+
+    complete_rider(&setup->rider, &run->profile, run->links.bike_is_ours);
+    const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
+    if (result != RESULT_OK)
+        complain("%s: no plan can be made of it: %s", run->options.profile, result_text(result));
+    return result == RESULT_OK;
+}
+
+/* ---- where it is kept ---- */
+
+static bool prepare_store(struct ride_run *run)
+{
+    char path[PATH_SIZE], why[256];
+    int64_t pid = 0;
+
+    if (run->options.unrecorded)
+        return true;
+    if (!data_path(STORE_FILE_NAME, path, sizeof path) || !make_folders_for(path))
+        return false;
+    if (store_open(path, STORE_CREATE, why, sizeof why, &run->store) != RESULT_OK) {
+        complain("%s; '--unrecorded' rides without saving", why);
+        return false;
+    }
+    const enum result locked = store_lock(run->store, &pid);
+    if (locked == RESULT_BUSY)
+        complain("another ride is under way (process %lld); end that one first", (long long)pid);
+    else if (locked != RESULT_OK)
+        complain("%s; '--unrecorded' rides without saving", store_problem(run->store));
+    if (locked != RESULT_OK)
+        return false;
+    recover_rides(run->store);
+    return true;
+}
+
+/* ---- the ride ---- */
+
+static void on_key(void *user, enum ride_key key)
+{
+    session_key(user, key);
+}
+
+static void on_output_gone(void *user)
+{
+    session_key(user, KEY_LEAVE);
+}
+
+static void put_output(void *user, const char *text, size_t length)
+{
+    output_put(user, text, length);
+}
+
+static bool prepare_session(struct ride_run *run)
+{
+    struct session *session = &run->session;
+
+    session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
+    if (session->output == NULL)
+        return false;
+    const struct sink sink = {put_output, session->output};
+    if (run->options.jsonl)
+        screen_jsonl(&session->screen, sink);
+    else
+        screen_plain(&session->screen, sink);
+    session->recorder.store = run->store;
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
+    if (begun != RESULT_OK) {
+        complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
+                 run->store != NULL ? store_problem(run->store) : result_text(begun));
+        return false;
+    }
+    session->facts = (struct ride_facts){
+        .ride_id = session->recorder.ride_id,
+        .version = AFTERSET_VERSION,
+        .bike = run->options.bike,
+        .strap = run->options.strap,
+    };
+    ride_init(&session->ride, &run->setup);
+    return true;
+}
+
+static int exit_status_of(const struct session *session)
+{
+    const struct summary *summary = &session->summary.summary;
+
+    if (session->machine.failure != NULL && summary->reason != REASON_PLAN_DONE)
+        complain("the bike: %s", session->machine.failure);
+    if (session->strap.failure != NULL)
+        complain("the strap: %s", session->strap.failure);
+    if (summary->unreleased)
+        complain("the bike did not confirm that its load is off; turn its resistance down by hand");
+    if (summary->end == END_CUT_OFF)
+        return EXIT_CUT_OFF;
+    if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE || summary->unreleased)
+        return EXIT_FAILED;
+    return EXIT_DONE;
+}
+
+static int ride(struct ride_run *run)
+{
+    struct session *session = &run->session;
+
+    session->loop = run->loop;
+    session_prepare(session);
+    if (!ride_links_open(&run->links, &run->options, session))
+        return EXIT_FAILED;
+    const bool is_virtual = run->links.bike_is_ours;
+    if (!is_virtual && !cautions_accepted(&run->settings, run->options.cautions_read))
+        return EXIT_FAILED;
+    if (!prepare_plan(run))
+        return EXIT_FAILED;
+    run->keys = keys_open(run->loop, on_key, session);
+    if (run->keys == NULL) {
+        complain("the system does not let signals be read, so a ride could not be stopped");
+        return EXIT_FAILED;
+    }
+    if (!ride_links_call(&run->links, &run->options) || !prepare_session(run))
+        return EXIT_FAILED;
+
+    session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
+    session_run(session);
+    return exit_status_of(session);
+}
+
+static void let_go(struct ride_run *run)
+{
+    machine_peer_close(&run->session.machine);
+    strap_peer_close(&run->session.strap);
+    ride_links_close(&run->links);
+    output_free(run->session.output, LAST_OUTPUT_MS);
+    keys_close(run->keys);
+    recorder_free(&run->session.recorder);
+    store_close(run->store);
+    loop_free(run->loop);
+    free(run);
+}
+
+static int run(int argc, char **argv)
+{
+    struct ride_run *run = calloc(1, sizeof *run);
+    int status = EXIT_FAILED;
+
+    if (run == NULL) {
+        complain("out of memory");
+        return EXIT_FAILED;
+    }
+    /* A reader or a disk quota that is gone shows as an error of the write, not as the end of us.
+     */
+    (void)signal(SIGPIPE, SIG_IGN);
+    (void)signal(SIGXFSZ, SIG_IGN);
+    if (!ride_options_read(argc, argv, &run->options)) {
+        free(run);
+        return EXIT_WRONG_USE;
+    }
+    run->setup.strap_expected = run->options.strap != NULL;
+    if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
+        run->setup.rider = run->settings.rider;
+        run->loop =
+            loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
+                     run->options.rate);
+        if (run->loop != NULL && prepare_store(run))
+            status = ride(run);
+    }
+    let_go(run);
+    return status;
+}
+
+const struct command command_ride = {
+    .name = "ride",
+    .arguments = "PROFILE",
+    .purpose = "ride a block",
+    .help =
+        "  --bike virtual         the bike inside the program; without --bike it is ridden\n"
+        "                         unless a bike is remembered: see 'afterset scan --keep'\n"
+        "  --bike unix:PATH       one that listens on a socket; see 'afterset virtual-bike'\n"
+        "  --bike ADDRESS         a Bluetooth bike, such as C0:12:34:56:78:9A/random; without\n"
+        "                         /random or /public both are tried\n"
+        "  --strap unix:PATH|ADDRESS\n"
+        "                         heart rate from there\n"
+        "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
+        "  --plain                lines of text, one a second (default)\n"
+        "  --jsonl                one JSON object a line\n"
+        "  --cautions-read        the cautions before the first ride were read and are accepted\n"
+        "  --unrecorded           do not save this ride\n"
+        "\n"
+        "with --bike virtual:\n"
+        "  --seed N               chance of the virtual bike (default 1)\n"
+        "  --machine FILE         another machine, such as tests/machines/late.machine\n"
+        "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
+        "\n"
+        "keys: space holds and goes on, s or Ctrl-C stops (the load goes, ride out; once more\n"
+        "leaves), + and - shift the load by 2 %, n goes to the next step\n",
+    .run = run,
+};

@@ -1,0 +1,115 @@
+#include "app/command.h"
+
+#include <ctype.h>
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+/* One line whatever the text holds: a file name may have a newline in it. */
+void complain(const char *format, ...)
+{
+    char line[1024];
+    va_list arguments;
+
+    va_start(arguments, format);
+    (void)vsnprintf(line, sizeof line, format, arguments);
+    va_end(arguments);
+    for (char *at = line; *at != '\0'; at++)
+        if (iscntrl((unsigned char)*at))
+            *at = '?';
+    fprintf(stderr, "afterset: %s\n", line);
+}
+
+static char *read_stream(FILE *file, const char *path, size_t limit, size_t *ret_length)
+{
+    char *text = malloc(limit + 1);
+    if (text == NULL) {
+        complain("%s: not enough memory to read it", path);
+        return NULL;
+    }
+    /* One octet more than allowed shows that there is more. */
+    const size_t length = fread(text, 1, limit + 1, file);
+    if (ferror(file) || length > limit) {
+        if (length > limit)
+            complain("%s: larger than %zu octets, so it is not what it should be", path, limit);
+        else
+            complain("%s: cannot be read: %s", path, strerror(errno));
+        free(text);
+        return NULL;
+    }
+    text[length] = '\0';
+    *ret_length = length;
+    return text;
+}
+
+char *read_file(const char *path, size_t limit, size_t *ret_length)
+{
+    FILE *file = fopen(path, "rbe");
+    if (file == NULL) {
+        complain("%s: cannot be opened: %s", path, strerror(errno));
+        return NULL;
+    }
+    char *text = read_stream(file, path, limit, ret_length);
+    (void)fclose(file);
+    return text;
+}
+
+/* Every missing folder on the way, 0700. */
+static bool make_folders(char *path)
+{
+    for (char *slash = strchr(path + 1, '/'); slash != NULL; slash = strchr(slash + 1, '/')) {
+        *slash = '\0';
+        const bool failed = mkdir(path, 0700) != 0 && errno != EEXIST;
+        if (failed)
+            complain("%s: cannot be made: %s; choose another place with XDG_DATA_HOME and "
+                     "XDG_CONFIG_HOME",
+                     path, strerror(errno));
+        *slash = '/';
+        if (failed)
+            return false;
+    }
+    return true;
+}
+
+static bool xdg_path(const char *variable, const char *below_home, const char *name, char *ret,
+                     size_t size)
+{
+    const char *base = getenv(variable);
+    const char *home = getenv("HOME");
+    int length;
+
+    /* The base directory specification: a relative path is to be ignored. */
+    if (base != NULL && base[0] == '/')
+        length = snprintf(ret, size, "%s/afterset/%s", base, name);
+    else if (home != NULL && home[0] == '/')
+        length = snprintf(ret, size, "%s/%s/afterset/%s", home, below_home, name);
+    else
+        length = -1;
+    if (length < 0 || (size_t)length >= size) {
+        complain("neither HOME nor %s names a folder to keep things in", variable);
+        return false;
+    }
+    return true;
+}
+
+bool data_path(const char *name, char *ret, size_t size)
+{
+    return xdg_path("XDG_DATA_HOME", ".local/share", name, ret, size);
+}
+
+bool config_path(const char *name, char *ret, size_t size)
+{
+    return xdg_path("XDG_CONFIG_HOME", ".config", name, ret, size);
+}
+
+bool make_folders_for(const char *path)
+{
+    char *copy = strdup(path);
+    const bool made = copy != NULL && make_folders(copy);
+
+    free(copy);
+    return made;
+}

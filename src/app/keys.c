@@ -1,0 +1,147 @@
+#include "keys.h"
+
+#include <errno.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <sys/signalfd.h>
+#include <termios.h>
+#include <unistd.h>
+
+struct keys {
+    struct loop *loop;
+    void (*pressed)(void *user, enum ride_key key);
+    void *user;
+    int signal_fd, signal_watch, terminal_watch;
+    bool has_terminal, all_stop;
+    struct termios before;
+    sigset_t mask_before;
+};
+
+static enum ride_key key_of_signal(uint32_t number)
+{
+    switch (number) {
+    case SIGINT: return KEY_STOP;
+    case SIGTSTP: return KEY_PAUSE;
+    default: return KEY_LEAVE;
+    }
+}
+
+static enum ride_key key_of_character(char character)
+{
+    switch (character) {
+    case ' ': return KEY_HOLD;
+    case 's':
+    case 'q': return KEY_STOP;
+    case '+': return KEY_MORE;
+    case '-': return KEY_LESS;
+    case 'n': return KEY_SKIP;
+    default: return KEY_NONE;
+    }
+}
+
+static void on_signal(void *user, int fd, short revents)
+{
+    struct keys *keys = user;
+    struct signalfd_siginfo information;
+
+    (void)revents;
+    if (read(fd, &information, sizeof information) == (ssize_t)sizeof information)
+        keys->pressed(keys->user, key_of_signal(information.ssi_signo));
+}
+
+static void on_terminal(void *user, int fd, short revents)
+{
+    struct keys *keys = user;
+    char typed[16];
+
+    const ssize_t count = read(fd, typed, sizeof typed);
+    if (count < 0 && errno == EINTR)
+        return;
+    if (count < 0 || (count == 0 && (revents & (POLLHUP | POLLERR)) != 0)) {
+        /* The terminal is gone, and with it whoever could stop the ride. */
+        loop_unwatch(keys->loop, keys->terminal_watch);
+        keys->pressed(keys->user, KEY_LEAVE);
+        return;
+    }
+    for (ssize_t i = 0; i < count; i++) {
+        const enum ride_key key = keys->all_stop ? KEY_STOP : key_of_character(typed[i]);
+        if (key != KEY_NONE)
+            keys->pressed(keys->user, key);
+    }
+}
+
+/* Single keys without Enter, and no echo into the lines of the ride. A read never waits: what made
+ * the terminal ready may be gone by then, since Ctrl-C throws away what was typed before it. */
+static void open_terminal(struct keys *keys)
+{
+    struct termios raw;
+
+    if (!isatty(STDIN_FILENO) || tcgetpgrp(STDIN_FILENO) != getpgrp() ||
+        tcgetattr(STDIN_FILENO, &keys->before) != 0)
+        return;
+    raw = keys->before;
+    raw.c_lflag &= ~(tcflag_t)(ICANON | ECHO);
+    raw.c_cc[VMIN] = 0;
+    raw.c_cc[VTIME] = 0;
+    if (tcsetattr(STDIN_FILENO, TCSANOW, &raw) != 0)
+        return;
+    keys->has_terminal = true;
+    keys->terminal_watch = loop_watch(keys->loop, STDIN_FILENO, POLLIN, on_terminal, keys);
+}
+
+/* Every signal that would end or stop the process with a load on the brake, and can be caught. */
+static void set_mask(sigset_t *mask)
+{
+    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,  SIGALRM,
+                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM};
+
+    (void)sigemptyset(mask);
+    for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)
+        (void)sigaddset(mask, signals[i]);
+}
+
+struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_key key),
+                       void *user)
+{
+    struct keys *keys = calloc(1, sizeof *keys);
+    sigset_t mask;
+
+    if (keys == NULL)
+        return NULL;
+    *keys = (struct keys){.loop = loop, .pressed = pressed, .user = user};
+    set_mask(&mask);
+    (void)sigprocmask(SIG_BLOCK, &mask, &keys->mask_before);
+    keys->signal_fd = signalfd(-1, &mask, SFD_CLOEXEC | SFD_NONBLOCK);
+    if (keys->signal_fd >= 0)
+        keys->signal_watch = loop_watch(loop, keys->signal_fd, POLLIN, on_signal, keys);
+    if (keys->signal_watch == 0) {
+        keys_close(keys);
+        return NULL;
+    }
+    /* In the background a write to the terminal must not stop us either. */
+    (void)signal(SIGTTOU, SIG_IGN);
+    (void)signal(SIGTTIN, SIG_IGN);
+    open_terminal(keys);
+    return keys;
+}
+
+void keys_all_stop(struct keys *keys)
+{
+    keys->all_stop = true;
+}
+
+void keys_close(struct keys *keys)
+{
+    if (keys == NULL)
+        return;
+    if (keys->has_terminal)
+        (void)tcsetattr(STDIN_FILENO, TCSAFLUSH,
+                        &keys->before); /* typed keys are not the shell's */
+    loop_unwatch(keys->loop, keys->signal_watch);
+    loop_unwatch(keys->loop, keys->terminal_watch);
+    if (keys->signal_fd >= 0)
+        (void)close(keys->signal_fd);
+    (void)sigprocmask(SIG_SETMASK, &keys->mask_before, NULL);
+    free(keys);
+}

@@ -1,0 +1,36 @@
+/*
+ * The machine at the other end of a link: decoded events for the ride, commands for the machine.
+ */
+#ifndef APP_MACHINE_PEER_H
+#define APP_MACHINE_PEER_H
+
+#include "io/loop.h"
+#include "port/link.h"
+#include "ride/event.h"
+#include "wire/ftms_client.h"
+
+/* Zero it, then set loop, link, on_event and user. A link that is gone may be set again. */
+struct machine_peer {
+    struct loop *loop;
+    struct ftms_client client;
+    struct link *link; /* set; NULL: gone. Owned from then on */
+    struct machine machine;
+    struct ftms_range power_w, level_tenths;
+    struct load last_load; /* what was commanded, and the number it became */
+    uint8_t last_opcode;
+    int16_t last_value;
+    bool is_open;
+    const char *failure; /* words; NULL while fine */
+    /* t_ms is filled in by the receiver. */
+    void (*on_event)(void *user, const struct event *event);
+    void *user;
+};
+
+/* To be given to whoever opens the link. */
+struct link_user machine_peer_user(struct machine_peer *peer);
+void machine_peer_tick(struct machine_peer *peer);
+void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
+                          bool now);
+void machine_peer_close(struct machine_peer *peer);
+
+#endif

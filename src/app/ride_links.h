@@ -1,0 +1,28 @@
+/*
+ * The links of a ride: to the bike, which may be the virtual one in this process, and to the strap.
+ */
+#ifndef APP_RIDE_LINKS_H
+#define APP_RIDE_LINKS_H
+
+#include "io/dialer.h"
+#include "io/virtual_bike_serve.h"
+#include "ride_options.h"
+#include "session.h"
+
+/* Zero it. It must not move, and outlives the session's use of the links. */
+struct ride_links {
+    struct dialer bike, strap;
+    struct session *session; /* borrowed */
+    struct virtual_bike_host *host;
+    bool bike_is_ours; /* virtual, here or in another process of this program */
+};
+
+/* Opens what answers at once: the virtual bike, and sockets. Each complains and gives false when
+ * the ride cannot begin. */
+bool ride_links_open(struct ride_links *links, const struct ride_options *options,
+                     struct session *session);
+/* Begins to call Bluetooth devices, once nothing keeps the rider waiting any more. */
+bool ride_links_call(struct ride_links *links, const struct ride_options *options);
+void ride_links_close(struct ride_links *links);
+
+#endif

@@ -1,0 +1,148 @@
+#include "ride_options.h"
+
+#include <getopt.h>
+#include <string.h>
+
+#include "app/command.h"
+#include "app/devices_file.h"
+#include "values.h"
+
+enum {
+    OPTION_BIKE = 256,
+    OPTION_STRAP,
+    OPTION_MACHINE,
+    OPTION_RIDER,
+    OPTION_SEED,
+    OPTION_RATE,
+    OPTION_PLAIN,
+    OPTION_JSONL,
+    OPTION_CAUTIONS,
+    OPTION_UNRECORDED
+};
+
+static const struct option long_options[] = {
+    {"bike", required_argument, NULL, OPTION_BIKE},
+    {"strap", required_argument, NULL, OPTION_STRAP},
+    {"machine", required_argument, NULL, OPTION_MACHINE},
+    {"virtual-rider", required_argument, NULL, OPTION_RIDER},
+    {"seed", required_argument, NULL, OPTION_SEED},
+    {"rate", required_argument, NULL, OPTION_RATE},
+    {"plain", no_argument, NULL, OPTION_PLAIN},
+    {"jsonl", no_argument, NULL, OPTION_JSONL},
+    {"cautions-read", no_argument, NULL, OPTION_CAUTIONS},
+    {"unrecorded", no_argument, NULL, OPTION_UNRECORDED},
+    {NULL, 0, NULL, 0},
+};
+
+static bool take_bike(struct ride_options *options)
+{
+    options->bike = optarg;
+    options->bike_address = (struct link_address){0};
+    return strcmp(optarg, "virtual") == 0 ||
+           take_link_address("--bike", optarg, &options->bike_address);
+}
+
+static bool take_option(struct ride_options *options, int option)
+{
+    switch (option) {
+    case OPTION_BIKE: return take_bike(options);
+    case OPTION_STRAP:
+        options->strap = optarg;
+        return take_link_address("--strap", optarg, &options->strap_address);
+    case OPTION_MACHINE: options->machine = optarg; return true;
+    case OPTION_RIDER: options->rider = optarg; return true;
+    case OPTION_SEED: return take_seed("--seed", optarg, &options->seed);
+    case OPTION_RATE: return take_rate("--rate", optarg, &options->rate);
+    case OPTION_PLAIN: options->jsonl = false; return true;
+    case OPTION_JSONL: options->jsonl = true; return true;
+    case OPTION_CAUTIONS: options->cautions_read = true; return true;
+    case OPTION_UNRECORDED: options->unrecorded = true; return true;
+    default: return false;
+    }
+}
+
+static bool fits_together(const struct ride_options *options)
+{
+    const bool over_the_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH ||
+                              options->strap_address.kind == LINK_ADDRESS_BLUETOOTH;
+    const bool has_files = options->machine != NULL || options->rider != NULL;
+
+    if (over_the_air && options->rate != 1.0)
+        complain("--rate is for virtual bikes; over the air time runs as it does");
+    else if (over_the_air && memcmp(options->bike_address.device.octets,
+                                    options->strap_address.device.octets, ADDRESS_OCTETS) == 0)
+        complain("--strap %s is the bike's own address; a device has room for one link",
+                 options->strap);
+    else if (has_files && options->bike_address.kind != LINK_ADDRESS_NONE)
+        complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
+                 options->bike);
+    else
+        return true;
+    return false;
+}
+
+/* The remembered device of a kind, its address put into `text` for the eye; false: there is none.
+ */
+static bool recall(const struct devices *devices, enum device_kind kind, char *text, size_t size,
+                   struct link_address *ret)
+{
+    const struct device_address *address = &devices->list[kind].address;
+    struct text_writer writer = text_writer(text, size);
+
+    if (address->type == ADDRESS_NONE)
+        return false;
+    device_address_put(&writer, address);
+    *ret = (struct link_address){.kind = LINK_ADDRESS_BLUETOOTH, .device = *address};
+    return true;
+}
+
+/* Without --bike the one that was kept; where none was, and for what only the virtual bike has, the
+ * virtual bike. A kept strap goes with a kept bike. */
+static bool choose_bike(struct ride_options *options)
+{
+    struct devices devices = {0};
+
+    if (options->bike != NULL)
+        return true;
+    options->bike = "virtual";
+    if (options->machine != NULL || options->rider != NULL || options->rate != 1.0)
+        return true;
+    if (!load_devices(&devices))
+        return false;
+    if (!recall(&devices, DEVICE_MACHINE, options->bike_text, sizeof options->bike_text,
+                &options->bike_address))
+        return true;
+    options->bike = options->bike_text;
+    if (options->strap == NULL && recall(&devices, DEVICE_STRAP, options->strap_text,
+                                         sizeof options->strap_text, &options->strap_address))
+        options->strap = options->strap_text;
+    return true;
+}
+
+bool ride_options_read(int argc, char **argv, struct ride_options *options)
+{
+    int option;
+
+    *options = (struct ride_options){.seed = 1, .rate = 1.0};
+
+    opterr = 0;
+    optind = 1;
+    while ((option = getopt_long(argc, argv, ":", long_options, NULL)) != -1) {
+        if (option == ':') {
+            complain("%s needs a value; see 'afterset ride --help'", argv[optind - 1]);
+            return false;
+        }
+        if (option == '?') {
+            complain("'%s' is no option of ride; see 'afterset ride --help'", argv[optind - 1]);
+            return false;
+        }
+        if (!take_option(options, option))
+            return false;
+    }
+    if (optind + 1 != argc) {
+        complain("ride takes one profile; see 'afterset ride --help'");
+        return false;
+    }
+    options->profile = argv[optind];
+    return choose_bike(options) && fits_together(options);
+}

@@ -1,0 +1,114 @@
+#include "session.h"
+
+#include <assert.h>
+
+static void on_peer_event(void *user, const struct event *event)
+{
+    session_post(user, event);
+}
+
+void session_prepare(struct session *session)
+{
+    session->machine.loop = session->loop;
+    session->machine.on_event = on_peer_event;
+    session->machine.user = session;
+    session->strap.loop = session->loop;
+    session->strap.on_event = on_peer_event;
+    session->strap.user = session;
+}
+
+static void perform(struct session *session)
+{
+    const struct effects *effects = &session->effects;
+
+    for (size_t i = 0; i < effects->count && effects->list[i].kind == EFFECT_COMMAND; i++)
+        machine_peer_command(&session->machine, effects->list[i].command.command,
+                             effects->list[i].command.load, effects->list[i].command.now);
+    recorder_effects(&session->recorder, effects);
+    for (size_t i = 0; i < effects->count; i++) {
+        const struct effect *effect = &effects->list[i];
+        /* The summary is shown once it is known whether it could be saved: see session_run(). */
+        if (effect->kind == EFFECT_SUMMARY) {
+            session->summary = *effect;
+            session->has_ended = true;
+            loop_stop(session->loop);
+        } else {
+            session->screen.operations->effect(&session->screen, &session->ride, effect);
+        }
+    }
+}
+
+static void step(struct session *session, const struct event *event)
+{
+    if (session->has_ended)
+        return;
+    recorder_event(&session->recorder, event);
+    ride_step(&session->ride, event, &session->effects);
+    perform(session);
+    if (event->kind == EVENT_LINK && !event->link.up && session->call_again != NULL &&
+        session->ride.phase < PHASE_EASY)
+        session->call_again(session->call_again_user, event->link.source);
+}
+
+void session_post(struct session *session, const struct event *event)
+{
+    assert(session->queue_count < SESSION_QUEUE_MAX);
+    const size_t at = (session->queue_first + session->queue_count++) % SESSION_QUEUE_MAX;
+    session->queue[at] = *event;
+    session->queue[at].t_ms = loop_now_ms(session->loop);
+    if (session->is_stepping)
+        return;
+    session->is_stepping = true;
+    while (session->queue_count > 0) {
+        const struct event next = session->queue[session->queue_first];
+        session->queue_first = (session->queue_first + 1) % SESSION_QUEUE_MAX;
+        session->queue_count--;
+        step(session, &next);
+    }
+    session->is_stepping = false;
+}
+
+void session_key(struct session *session, enum ride_key key)
+{
+    const struct event event = {.kind = EVENT_KEY, .key = {key}};
+    session_post(session, &event);
+}
+
+static void every_second(struct session *session)
+{
+    session->screen.operations->second(&session->screen, &session->ride);
+    if (recorder_save(&session->recorder)) {
+        const struct event event = {.kind = EVENT_STORE, .store = {session->recorder.is_failing}};
+        session_post(session, &event);
+    }
+}
+
+static void on_tick(void *user)
+{
+    struct session *session = user;
+    const struct event tick = {.kind = EVENT_TICK};
+    const uint64_t now = loop_now_ms(session->loop);
+
+    machine_peer_tick(&session->machine);
+    strap_peer_tick(&session->strap);
+    session_post(session, &tick);
+    if (!session->has_ended && now >= session->second_ms) {
+        session->second_ms = now - now % 1000 + 1000;
+        every_second(session);
+    }
+    (void)loop_set_timer(session->loop, now + TICK_MS, on_tick, session);
+}
+
+void session_run(struct session *session)
+{
+    on_tick(session);
+    loop_run(session->loop);
+    machine_peer_close(&session->machine);
+    strap_peer_close(&session->strap);
+    if (!session->has_ended)
+        return;
+    session->saved = recorder_end(&session->recorder, &session->summary.summary);
+    if (session->saved != RESULT_OK)
+        session->facts.ride_id = 0;
+    session->screen.operations->effect(&session->screen, &session->ride, &session->summary);
+}

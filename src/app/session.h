@@ -1,0 +1,48 @@
+/*
+ * One ride under way: events from links, clock, keys and signals go through the controller, its
+ * effects go to the machine, the journal and the screen.
+ */
+#ifndef APP_SESSION_H
+#define APP_SESSION_H
+
+#include "io/output.h"
+#include "machine_peer.h"
+#include "port/screen.h"
+#include "recorder.h"
+#include "strap_peer.h"
+
+#define SESSION_QUEUE_MAX 64u
+
+/* Zero it, set what is marked, then session_run(). */
+struct session {
+    struct loop *loop;       /* set */
+    struct output *output;   /* set */
+    struct screen screen;    /* set */
+    struct ride_facts facts; /* set */
+    /* set, or NULL: asked to call again when a link is lost in mid-ride */
+    void (*call_again)(void *user, enum link_source source);
+    void *call_again_user;
+    struct recorder recorder;
+    struct ride ride; /* set up with ride_init() */
+    struct machine_peer machine;
+    struct strap_peer strap;
+    struct effects effects;
+    /* An effect may cause an event: it waits here until its turn. */
+    struct event queue[SESSION_QUEUE_MAX];
+    size_t queue_first, queue_count;
+    bool is_stepping;
+    uint64_t second_ms;    /* when the next whole second is shown and saved */
+    struct effect summary; /* EFFECT_SUMMARY, once it has ended */
+    bool has_ended;
+    enum result saved;
+};
+
+/* Wires the peers to the session; before their links are opened. */
+void session_prepare(struct session *session);
+/* Takes an event; its time is that of the loop. */
+void session_post(struct session *session, const struct event *event);
+void session_key(struct session *session, enum ride_key key);
+/* Runs the loop until the ride has ended, then saves it and shows what it came to. */
+void session_run(struct session *session);
+
+#endif

@@ -1,0 +1,86 @@
+#include "values.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/command.h"
+#include "text/lines.h"
+
+bool take_seed(const char *option, const char *word, uint64_t *ret)
+{
+    char *end = NULL;
+
+    errno = 0;
+    const unsigned long long value = strtoull(word, &end, 10);
+    /* strtoull() also takes blanks and signs. */
+    if (word[0] < '0' || word[0] > '9' || *end != '\0' || errno != 0) {
+        complain("%s wants a whole number from 0, not '%s'", option, word);
+        return false;
+    }
+    *ret = value;
+    return true;
+}
+
+bool take_rate(const char *option, const char *word, double *ret)
+{
+    struct text_word left = text_word(word);
+    uint32_t thousandths;
+
+    if (!text_take_number(&left, 3, &thousandths) || left.length > 0 || thousandths < 100 ||
+        thousandths > 10000u * 1000u) {
+        complain("%s wants a number from 0.1 to 10000, not '%s'", option, word);
+        return false;
+    }
+    *ret = thousandths / 1000.0;
+    return true;
+}
+
+bool take_seconds(const char *option, const char *word, uint32_t *ret_ms)
+{
+    struct text_word left = text_word(word);
+    uint32_t seconds;
+
+    if (!text_take_number(&left, 0, &seconds) || seconds < 1 || seconds > 3600 ||
+        (left.length > 0 && !text_word_is(left, "s"))) {
+        complain("%s wants seconds from 1 to 3600, such as 10s, not '%s'", option, word);
+        return false;
+    }
+    *ret_ms = seconds * 1000;
+    return true;
+}
+
+bool take_socket_path(const char *option, const char *word, const char **ret)
+{
+    if (strncmp(word, "unix:", 5) != 0 || word[5] == '\0') {
+        complain("%s wants unix:PATH, not '%s'", option, word);
+        return false;
+    }
+    *ret = word + 5;
+    return true;
+}
+
+bool take_link_address(const char *option, const char *word, struct link_address *ret)
+{
+    if (!link_address_read(word, ret)) {
+        complain("%s wants unix:PATH or an address such as AA:BB:CC:DD:EE:FF/random, not '%s'",
+                 option, word);
+        return false;
+    }
+    return true;
+}
+
+bool take_adapter(const char *option, const char *word, uint16_t *ret)
+{
+    char *end = NULL;
+    const bool is_named = strncmp(word, "hci", 3) == 0 && word[3] >= '0' && word[3] <= '9';
+    const unsigned long index = is_named ? strtoul(word + 3, &end, 10) : 0;
+
+    /* The last number stands for no adapter. */
+    if (!is_named || *end != '\0' || index >= UINT16_MAX) {
+        complain("%s wants hci0, hci1 or so, not '%s'", option, word);
+        return false;
+    }
+    *ret = (uint16_t)index;
+    return true;
+}
