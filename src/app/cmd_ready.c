@@ -1,0 +1,323 @@
+#include <errno.h>
+#include <getopt.h>
+#include <jansson.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include "app/command.h"
+#include "app/devices_file.h"
+#include "app/settings_file.h"
+#include "discovery.h"
+#include "io/adapter.h"
+#include "io/store_sqlite.h"
+#include "sightings.h"
+#include "values.h"
+
+enum { COLUMNS_WANTED = 80, ROWS_WANTED = 24 };
+
+struct ready_run {
+    uint32_t for_ms; /* 0: do not look for devices */
+    bool jsonl;
+    bool failed; /* something is missing that a ride would need */
+    struct devices devices;
+    struct loop *loop;
+    struct sightings sightings;
+    enum scan_trouble trouble;
+};
+
+/* ---- a line ---- */
+
+enum state { STATE_OK, STATE_TO_DO, STATE_MISSING };
+
+static void print_json(const char *thing, const char *state, const char *words)
+{
+    json_t *object = json_pack("{ss ss ss}", "thing", thing, "state", state, "words", words);
+    char *line = json_dumps(object, JSON_COMPACT);
+    json_decref(object);
+    if (line != NULL)
+        puts(line);
+    free(line);
+}
+
+/* STATE_TO_DO: one can ride without it. STATE_MISSING: not the ride that is set up. */
+__attribute__((format(printf, 4, 5))) static void tell(struct ready_run *run, enum state state,
+                                                       const char *thing, const char *format, ...)
+{
+    static const char *const names[] = {"ok", "to do", "missing"};
+    char words[DISCOVERY_ADVICE_MAX + 256];
+    va_list arguments;
+    va_start(arguments, format);
+    (void)vsnprintf(words, sizeof words, format, arguments);
+    va_end(arguments);
+    run->failed = run->failed || state == STATE_MISSING;
+    if (run->jsonl)
+        print_json(thing, names[state], words);
+    else
+        printf("%-8s %-11s %s\n", names[state], thing, words);
+}
+
+/* ---- this machine ---- */
+
+/* Whether a file could be made there: its folder is writable, or the folder above that is missing
+ * can be made. */
+static bool can_make(const char *path)
+{
+    char *folder = strdup(path);
+    bool can = false;
+    for (char *slash = folder != NULL ? strrchr(folder, '/') : NULL; slash != NULL && !can;
+         slash = strrchr(folder, '/')) {
+        *slash = '\0';
+        can = access(folder[0] != '\0' ? folder : "/", W_OK) == 0;
+        if (!can && errno != ENOENT)
+            break;
+    }
+    free(folder);
+    return can;
+}
+
+static void check_store(struct ready_run *run)
+{
+    char path[4096], why[4096 + 160];
+    struct store *store = NULL;
+    if (!data_path(STORE_FILE_NAME, path, sizeof path)) {
+        tell(run, STATE_MISSING, "store", "no folder to keep rides in; set HOME");
+        return;
+    }
+    enum result result = store_open(path, STORE_EXISTING, why, sizeof why, &store);
+    store_close(store);
+    if (result != RESULT_OK && result != RESULT_NOT_FOUND)
+        tell(run, STATE_MISSING, "store", "%s", why);
+    else if (!can_make(path) || (result == RESULT_OK && access(path, W_OK) != 0))
+        tell(run, STATE_MISSING, "store", "%s cannot be written: %s; set XDG_DATA_HOME", path,
+             strerror(errno));
+    else
+        tell(run, STATE_OK, "store", "%s%s", path,
+             result == RESULT_OK ? "" : ", at the first ride");
+}
+
+static void check_rider(struct ready_run *run)
+{
+    struct settings settings;
+    if (!load_settings(&settings))
+        tell(run, STATE_MISSING, "rider", "the file cannot be read; mend or remove it");
+    else if (!setting_is_known(&settings, SETTING_CRITICAL_POWER))
+        tell(run, STATE_TO_DO, "rider",
+             "critical power is not known; afterset rider critical-power 180");
+    else
+        tell(run, STATE_OK, "rider", "critical power %u W", settings.rider.critical_power_w);
+}
+
+static void check_terminal(struct ready_run *run)
+{
+    struct winsize size;
+    if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0)
+        tell(run, STATE_TO_DO, "terminal", "this is none; rides are shown as plain lines");
+    else if (size.ws_col < COLUMNS_WANTED || size.ws_row < ROWS_WANTED)
+        tell(run, STATE_TO_DO, "terminal", "%u x %u; make it at least %d x %d", size.ws_col,
+             size.ws_row, COLUMNS_WANTED, ROWS_WANTED);
+    else
+        tell(run, STATE_OK, "terminal", "%u x %u", size.ws_col, size.ws_row);
+}
+
+/* ---- Bluetooth ---- */
+
+static bool remembers_any(const struct devices *devices)
+{
+    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++)
+        if (devices->list[i].address.type != ADDRESS_NONE)
+            return true;
+    return false;
+}
+
+static void check_adapter(struct ready_run *run)
+{
+    uint16_t index = 0;
+    char advice[DISCOVERY_ADVICE_MAX];
+    enum scan_trouble trouble = adapter_find(&index);
+    enum state state = remembers_any(&run->devices) ? STATE_MISSING : STATE_TO_DO;
+    bool is_there = trouble != SCAN_NO_BLUETOOTH && trouble != SCAN_NO_ADAPTER;
+    discovery_advice(trouble, index, advice);
+    if (is_there)
+        tell(run, STATE_OK, "adapter", "hci%u", index);
+    else
+        tell(run, state, "adapter", "%s", advice);
+    if (trouble == SCAN_BLOCKED || trouble == SCAN_NOT_POWERED)
+        tell(run, state, "power", "%s", advice);
+    else if (is_there)
+        tell(run, STATE_OK, "power", "on");
+    if (trouble == SCAN_LE_OFF)
+        tell(run, state, "low energy", "%s", advice);
+    else if (trouble == SCAN_WORKS)
+        tell(run, STATE_OK, "low energy", "on");
+}
+
+static void check_permission(struct ready_run *run)
+{
+    const char *by = "";
+    char advice[DISCOVERY_ADVICE_MAX];
+    enum scan_trouble trouble = discovery_permission(&by);
+    discovery_advice(trouble, 0, advice);
+    if (trouble == SCAN_WORKS)
+        tell(run, STATE_OK, "discovery", "by %s", by);
+    else
+        tell(run, STATE_TO_DO, "discovery", "%s", advice);
+}
+
+/* ---- remembered devices ---- */
+
+static const struct sighting *find_seen(const struct ready_run *run,
+                                        const struct device_address *address)
+{
+    for (size_t i = 0; i < run->sightings.count; i++)
+        if (device_address_is(&run->sightings.list[i].address, address))
+            return &run->sightings.list[i];
+    return NULL;
+}
+
+static bool saw_all(const struct ready_run *run)
+{
+    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++) {
+        const struct device_address *address = &run->devices.list[i].address;
+        if (address->type != ADDRESS_NONE && find_seen(run, address) == NULL)
+            return false;
+    }
+    return true;
+}
+
+static void on_seen(void *user, const struct sighting *report)
+{
+    struct ready_run *run = user;
+    (void)sightings_add(&run->sightings, report);
+    if (saw_all(run))
+        loop_stop(run->loop);
+}
+
+static void on_stopped(void *user, enum scan_trouble trouble)
+{
+    struct ready_run *run = user;
+    run->trouble = trouble;
+    loop_stop(run->loop);
+}
+
+static void on_time(void *user)
+{
+    struct ready_run *run = user;
+    loop_stop(run->loop);
+}
+
+static void look(struct ready_run *run)
+{
+    const struct scan_user user = {on_seen, on_stopped, run};
+    struct scan *scan = NULL;
+    uint16_t index;
+    run->loop = loop_new(LOOP_REAL, 1.0);
+    run->trouble = SCAN_FAILED;
+    if (run->loop == NULL)
+        return;
+    run->trouble = discovery_open(run->loop, DISCOVERY_BY_ANY, &user, &index, &scan);
+    if (run->trouble == SCAN_WORKS) {
+        (void)loop_set_timer(run->loop, run->for_ms, on_time, run);
+        loop_run(run->loop);
+    }
+    scan_close(scan);
+    loop_free(run->loop);
+}
+
+static void tell_device(struct ready_run *run, enum device_kind kind)
+{
+    const struct device *device = &run->devices.list[kind];
+    const char *thing = device_kind_name(kind);
+    char words[24 + 8 + DEVICE_NAME_SIZE];
+    struct text_writer writer = text_writer(words, sizeof words);
+    device_address_put(&writer, &device->address);
+    text_put(&writer, device->name[0] != '\0' ? " " : "");
+    text_put(&writer, device->name);
+    if (run->for_ms == 0)
+        tell(run, STATE_OK, thing, "%s is remembered", words);
+    else if (run->trouble != SCAN_WORKS)
+        tell(run, STATE_TO_DO, thing, "%s was not looked for", words);
+    else if (find_seen(run, &device->address) != NULL)
+        tell(run, STATE_OK, thing, "%s is in reach", words);
+    else
+        tell(run, STATE_MISSING, thing,
+             "%s is not in reach; wake it, come closer, end other programs that hold it", words);
+}
+
+static void check_devices(struct ready_run *run)
+{
+    if (!remembers_any(&run->devices)) {
+        tell(run, STATE_TO_DO, "devices", "none is remembered; afterset scan --keep");
+        return;
+    }
+    if (run->for_ms > 0)
+        look(run);
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
+        if (run->devices.list[kind].address.type != ADDRESS_NONE)
+            tell_device(run, kind);
+}
+
+/* ---- the command ---- */
+
+static bool read_options(int argc, char **argv, struct ready_run *ret)
+{
+    static const struct option known[] = {{"for", required_argument, NULL, 'f'},
+                                          {"jsonl", no_argument, NULL, 'j'},
+                                          {NULL, 0, NULL, 0}};
+    int option;
+    opterr = 0;
+    while ((option = getopt_long(argc, argv, ":", known, NULL)) != -1) {
+        switch (option) {
+        case 'f':
+            if (!take_seconds("--for", optarg, &ret->for_ms))
+                return false;
+            break;
+        case 'j': ret->jsonl = true; break;
+        case ':': complain("ready: %s needs a value", argv[optind - 1]); return false;
+        default:
+            complain("ready: unknown option %s; see afterset ready --help", argv[optind - 1]);
+            return false;
+        }
+    }
+    if (optind < argc)
+        complain("ready: '%s' is one too many; see afterset ready --help", argv[optind]);
+    return optind >= argc;
+}
+
+static int run_ready(int argc, char **argv)
+{
+    struct ready_run run = {0};
+    if (!read_options(argc, argv, &run))
+        return EXIT_WRONG_USE;
+    check_store(&run);
+    check_rider(&run);
+    check_terminal(&run);
+    if (load_devices(&run.devices)) {
+        check_adapter(&run);
+        check_permission(&run);
+        check_devices(&run);
+    } else {
+        tell(&run, STATE_MISSING, "devices", "the file cannot be read; mend or remove it");
+    }
+    if (fflush(stdout) != 0) {
+        complain("ready: the list cannot be written: %s", strerror(errno));
+        return EXIT_FAILED;
+    }
+    return run.failed ? EXIT_FAILED : EXIT_DONE;
+}
+
+const struct command command_ready = {
+    .name = "ready",
+    .arguments = "[--for 5s] [--jsonl]",
+    .purpose = "say what works for a ride, and what to do about the rest",
+    .help =
+        "  --for 5s  look so long for the remembered devices, too\n"
+        "  --jsonl   one JSON object a thing and line\n"
+        "\n"
+        "ok: fine; to do: one can ride without it; missing: a ride needs it, and the exit status\n"
+        "is 1.\n",
+    .run = run_ready,
+};

@@ -1,0 +1,72 @@
+#include <stdio.h>
+
+#include "app/command.h"
+#include "app/settings_file.h"
+
+/* What the program does without. */
+static const char *const unset_meanings[SETTING_COUNT] = {
+    [SETTING_MASS] = "75 kg in the road model, no ACSM figure",
+    [SETTING_AGE] = "the highest heart rate is not estimated",
+    [SETTING_HEART_REST] = "not used yet",
+    [SETTING_HEART_MAX] = "not measured; estimated where the age is known",
+    [SETTING_HEART_LIMIT] = "no personal limit",
+    [SETTING_HEART_SLOWED] = "estimates from age may be used",
+    [SETTING_CRITICAL_POWER] = "120 W is assumed (200 W on the virtual bike)",
+    [SETTING_W_PRIME] = "not used yet",
+    [SETTING_POWER_LIMIT] = "no personal limit",
+    [SETTING_CADENCE_LIMIT] = "no personal limit",
+    [SETTING_CAUTIONS_READ] = "shown before the first ride on a real bike",
+};
+
+static void show(const struct settings *settings, enum setting setting)
+{
+    char value[32];
+    struct text_writer writer = text_writer(value, sizeof(value));
+    setting_put(&writer, settings, setting);
+    if (setting_is_known(settings, setting))
+        printf("%-15s %s\n", setting_key(setting), value);
+    else
+        printf("%-15s %-10s %s\n", setting_key(setting), value, unset_meanings[setting]);
+}
+
+/* `pairs` are KEY VALUE KEY VALUE …; all of them are right before anything is kept. */
+static bool set_all(struct settings *settings, int count, char **pairs)
+{
+    for (int i = 0; i < count; i += 2) {
+        struct text_fault fault;
+        if (settings_set(settings, pairs[i], pairs[i + 1], &fault) != RESULT_OK) {
+            complain("%s", fault.message);
+            return false;
+        }
+    }
+    return true;
+}
+
+static int run_rider(int argc, char **argv)
+{
+    struct settings settings;
+    int words = argc - 1;
+    if (words % 2 != 0) {
+        complain("'%s' has no value. Usage: afterset rider KEY VALUE...", argv[argc - 1]);
+        return EXIT_WRONG_USE;
+    }
+    if (!load_settings(&settings))
+        return EXIT_FAILED;
+    if (!set_all(&settings, words, argv + 1))
+        return EXIT_WRONG_USE;
+    if (words > 0 && !save_settings(&settings))
+        return EXIT_FAILED;
+    for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
+        show(&settings, i);
+    return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;
+}
+
+const struct command command_rider = {
+    .name = "rider",
+    .arguments = "[KEY VALUE]...",
+    .purpose = "show what is known of the rider, or set it",
+    .help = "Without arguments all settings are shown, with their units.\n"
+            "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
+            "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n",
+    .run = run_rider,
+};

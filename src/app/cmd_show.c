@@ -1,0 +1,167 @@
+/*
+ * afterset show NUMBER: one ride that is remembered.
+ */
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/command.h"
+#include "app/ride_record.h"
+#include "ui/words.h"
+
+struct show_options {
+    int64_t id;
+    bool jsonl, journal;
+};
+
+static bool read_id(int argc, char **argv, int64_t *ret)
+{
+    if (optind + 1 != argc) {
+        complain("show: takes the number of one ride; afterset log lists them");
+        return false;
+    }
+    if (!ride_record_parse_number(argv[optind], ret)) {
+        complain("show: '%s' is not the number of a ride; afterset log lists them", argv[optind]);
+        return false;
+    }
+    return true;
+}
+
+static bool read_options(int argc, char **argv, struct show_options *ret)
+{
+    static const struct option known[] = {
+        {"jsonl", no_argument, NULL, 'j'}, {"journal", no_argument, NULL, 'r'}, {NULL, 0, NULL, 0}};
+    optind = 0; /* glibc: begin anew, whatever was scanned before */
+    opterr = 0;
+    for (int option = 0; (option = getopt_long(argc, argv, "", known, NULL)) != -1;) {
+        switch (option) {
+        case 'j': ret->jsonl = true; break;
+        case 'r': ret->journal = true; break;
+        default:
+            complain("show: unknown option %s; see afterset show --help", argv[optind - 1]);
+            return false;
+        }
+    }
+    if (ret->jsonl && ret->journal) {
+        complain("show: --jsonl and --journal exclude each other");
+        return false;
+    }
+    return read_id(argc, argv, &ret->id);
+}
+
+/* ---- in words ---- */
+
+static void print_best(const struct store_summary *summary)
+{
+    const struct {
+        uint32_t power_w;
+        const char *span;
+    } bests[] = {{summary->best_5s_w, "5 s"},
+                 {summary->best_30s_w, "30 s"},
+                 {summary->best_60s_w, "1 min"},
+                 {summary->best_180s_w, "3 min"}};
+    const char *before = "  Best power     ";
+    for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
+        if (bests[i].power_w == 0)
+            continue;
+        printf("%s%u W over %s", before, bests[i].power_w, bests[i].span);
+        before = ", ";
+    }
+    if (before[0] == ',')
+        putchar('\n');
+}
+
+static void print_calories(const struct store_summary *summary)
+{
+    if (summary->calories_kcal == 0)
+        return;
+    printf("  Burnt          %u kcal", summary->calories_kcal);
+    if (summary->calories_high_kcal > 0)
+        printf(", between %u and %u", summary->calories_low_kcal, summary->calories_high_kcal);
+    putchar('\n');
+}
+
+static void print_summary(const struct store_summary *summary)
+{
+    printf("  Time           %u min %02u s\n", summary->duration_s / 60, summary->duration_s % 60);
+    printf("  Work           %.1f kJ\n", summary->work_j / 1000.0);
+    printf("  Average power  %u W\n", summary->average_power_w);
+    print_best(summary);
+    if (summary->has_in_range)
+        printf("  In range       %u %% of the work\n", summary->in_range_pct);
+    if (summary->average_heart_bpm > 0)
+        printf("  Heart rate     %u on average, %u at most, in beats a minute\n",
+               summary->average_heart_bpm, summary->max_heart_bpm);
+    print_calories(summary);
+    printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
+}
+
+static void print_ride(const struct store_ride *ride)
+{
+    char started[40];
+    const char *reason = ride->summary.reason;
+    ride_record_started(ride, started, sizeof started);
+    printf("Ride %lld: %s\n", (long long)ride->id, ride->title);
+    printf("  Started        %s\n", started);
+    printf("  Bike           %s\n", ride->bike);
+    printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
+           words_ending(reason));
+    if (ride->state != STORE_RIDING)
+        print_summary(&ride->summary);
+}
+
+/* ---- the command ---- */
+
+static enum result print_journal(struct store *store, int64_t id)
+{
+    char *text = NULL;
+    size_t length = 0;
+    enum result result = store_journal(store, id, &text, &length);
+    if (result == RESULT_OK)
+        fwrite(text, 1, length, stdout);
+    free(text);
+    return result;
+}
+
+static enum result print_asked(struct store *store, const struct show_options *options)
+{
+    struct store_ride ride = {0};
+    if (options->journal)
+        return print_journal(store, options->id);
+    enum result result = store_get(store, options->id, &ride);
+    if (result != RESULT_OK)
+        return result;
+    if (!options->jsonl)
+        print_ride(&ride);
+    else if (!ride_record_print_json(&ride))
+        return RESULT_FULL;
+    return RESULT_OK;
+}
+
+static int run_show(int argc, char **argv)
+{
+    struct show_options options = {0};
+    struct store *store = NULL;
+    if (!read_options(argc, argv, &options))
+        return EXIT_WRONG_USE;
+    enum result result = ride_record_open(&store);
+    if (result == RESULT_OK)
+        result = print_asked(store, &options);
+    if (result == RESULT_NOT_FOUND)
+        complain("show: there is no ride %lld; afterset log lists them", (long long)options.id);
+    else if (result != RESULT_OK && store != NULL)
+        ride_record_complain("show", store, result);
+    store_close(store);
+    if (!ride_record_flush() || result != RESULT_OK)
+        return EXIT_FAILED;
+    return EXIT_DONE;
+}
+
+const struct command command_show = {
+    .name = "show",
+    .arguments = "NUMBER [--jsonl | --journal]",
+    .purpose = "show one ride that is remembered",
+    .help = "  --jsonl    one JSON object\n"
+            "  --journal  everything that happened, line by line, as afterset replay reads it\n",
+    .run = run_show,
+};

@@ -1,0 +1,28 @@
+#include "app/profile_file.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "app/command.h"
+#include "text/profile.h"
+
+void complain_at(const char *path, const struct text_fault *fault)
+{
+    fprintf(stderr, "%s:%" PRIu32 ":%" PRIu32 ": %s\n", path, fault->line, fault->column,
+            fault->message);
+}
+
+bool load_profile(const char *path, struct profile *ret)
+{
+    size_t length;
+    char *text = read_file(path, PROFILE_FILE_MAX, &length);
+    if (text == NULL)
+        return false;
+    struct text_fault fault;
+    enum result result = profile_read(text, length, ret, &fault);
+    free(text);
+    if (result != RESULT_OK)
+        complain_at(path, &fault);
+    return result == RESULT_OK;
+}

@@ -1,0 +1,72 @@
+#include <errno.h>
+#include <fcntl.h>
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "app/command.h"
+
+static bool write_all(int fd, const char *text)
+{
+    size_t left = strlen(text);
+    while (left > 0) {
+        ssize_t written = write(fd, text, left);
+        if (written < 0 && errno == EINTR)
+            continue;
+        if (written < 0)
+            return false;
+        text += written;
+        left -= (size_t)written;
+    }
+    return true;
+}
+
+/* A new name is on disk only when its folder is. Where that cannot be asked for, the file is whole
+ * all the same. */
+static void sync_folder_of(char *path)
+{
+    char *slash = strrchr(path, '/');
+    if (slash == NULL)
+        return;
+    *slash = '\0';
+    int fd = open(path, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    *slash = '/';
+    if (fd < 0)
+        return;
+    (void)fsync(fd);
+    (void)close(fd);
+}
+
+/* errno says why not. `fd` is closed either way. */
+static bool write_and_close(int fd, const char *text)
+{
+    bool written = write_all(fd, text) && fsync(fd) == 0;
+    int why = errno;
+    if (close(fd) != 0 && written)
+        return false;
+    errno = why;
+    return written;
+}
+
+bool replace_file(const char *path, const char *text)
+{
+    char fresh[PATH_MAX];
+    int length = snprintf(fresh, sizeof(fresh), "%s.XXXXXX", path);
+    if (length < 0 || (size_t)length >= sizeof(fresh)) {
+        errno = ENAMETOOLONG;
+        return false;
+    }
+    int fd = mkostemp(fresh, O_CLOEXEC); /* mode 0600, and no other program's name */
+    if (fd < 0)
+        return false;
+    if (!write_and_close(fd, text) || rename(fresh, path) != 0) {
+        int why = errno;
+        (void)unlink(fresh);
+        errno = why;
+        return false;
+    }
+    sync_folder_of(fresh);
+    return true;
+}

@@ -1,0 +1,36 @@
+/*
+ * Devices that were seen: reports merged by address and type, what does not concern a ride left
+ * out, the strongest first.
+ */
+#ifndef APP_SIGHTINGS_H
+#define APP_SIGHTINGS_H
+
+#include "port/scan.h"
+#include "text/devices.h"
+
+#define SIGHTINGS_MAX 64u
+
+/* Zeroed: nothing was seen. Devices that offer nothing yet are in it, too: what they offer may come
+ * in another report. */
+struct sightings {
+    size_t count;
+    struct sighting list[SIGHTINGS_MAX];
+};
+
+/* The device as it is known now when that has changed and it offers something; else NULL. In a full
+ * list a new device takes the place of one that offers nothing, or is left out. */
+const struct sighting *sightings_add(struct sightings *sightings, const struct sighting *report);
+
+/* Those that offer something, strongest first, those of unknown strength last and otherwise in the
+ * order they were first seen. `ret` has room for SIGHTINGS_MAX. */
+size_t sightings_ranked(const struct sightings *sightings, const struct sighting **ret);
+
+/* Whether a machine says of itself that it is one, but no bike. */
+bool sighting_is_other_machine(const struct sighting *sighting);
+
+/* Puts the strongest of each kind into `devices` and leaves kinds that were not seen as they were.
+ * A machine that is no bike is not remembered, nor is one machine both machine and sensor: a device
+ * gives us one link. How many were put. */
+size_t sightings_keep(const struct sightings *sightings, struct devices *devices);
+
+#endif
