@@ -1,0 +1,125 @@
+#!/usr/bin/env python3
+"""Every virtual rider on the built-in machine: what becomes of their legs and hearts."""
+import pathlib
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
+from journey import PROFILES, RIDERS, ROOT, Journey, main
+from sums import check_lines, check_stored, check_summary
+
+PROFILE = ROOT / "profiles" / "40-20x5.profile"
+HARD_PROFILE = """title     Invented hard block
+length    3:00..7:00
+rounds 3
+  work    1:00  power 290..310 W
+  rest    0:30  power 80..100 W
+end
+"""
+
+
+class Riders(Journey):
+    def ride(self, rider, profile=PROFILE, status=0):
+        done = self.run_program("ride", profile, "--virtual-rider", RIDERS / f"{rider}.rider",
+                                "--rate", 10000, "--jsonl")
+        self.assert_ends(done, status)
+        lines = done.json()
+        check_lines(self, lines)
+        check_summary(self, lines)
+        check_stored(self, self.show(lines[0]["ride_id"]), lines[-1])
+        return lines
+
+    def of(self, lines, event):
+        return [line for line in lines if line["event"] == event]
+
+    def test_every_rider_has_a_journey(self):
+        tested = {"fading", "racing-heart", "steady", "stops-pedalling", "weak"}
+        self.assertEqual({path.stem for path in RIDERS.glob("*.rider")}, tested)
+
+    def test_steady(self):
+        for profile in PROFILES:
+            with self.subTest(profile.stem):
+                lines = self.ride("steady", profile)
+                self.assertEqual((lines[-1]["end"], lines[-1]["reason"]), ("done", "plan_done"))
+                self.assertEqual(self.of(lines, "hold") + self.of(lines, "caution"), [])
+                self.assertEqual(lines[-1]["duration_s"], lines[0]["planned_s"])
+
+    def test_steady_follows_the_load(self):
+        """In the second half of a long work step power is at its middle, but for noise."""
+        lines = self.ride("steady")
+        for step, after in zip(self.of(lines, "step"), self.of(lines, "step")[1:]):
+            if step["kind"] != "work":
+                continue
+            middle_w = (step["power_low_w"] + step["power_high_w"]) / 2
+            powers = [line["power_w"] for line in self.of(lines, "telemetry")
+                      if step["t_ms"] + 20000 <= line["t_ms"] < after["t_ms"]]
+            self.assertGreater(len(powers), 70)
+            self.assertAlmostEqual(sum(powers) / len(powers) / middle_w, 1, delta=0.05)
+
+    def test_racing_heart(self):
+        """Tanaka 2001: at 30 years 208 - 0.7 x 30 = 187 beats a minute."""
+        lines = self.ride("racing-heart", status=3)
+        self.assertEqual(lines[0]["heart_limit_bpm"], 187)
+        cut, = self.of(lines, "cut_off")
+        self.assertEqual(cut["reason"], "heart")
+        self.assertEqual((lines[-1]["end"], lines[-1]["reason"]), ("cut_off", "heart"))
+        near = [line for line in self.of(lines, "caution") if line["caution"] == "heart_near"]
+        self.assertTrue(near and near[0]["t_ms"] < cut["t_ms"], "no caution before the cut-off")
+        over = [line for line in self.of(lines, "telemetry") if line["heart_bpm"] > 187]
+        self.assertLess(cut["t_ms"] - over[0]["t_ms"], 6000, "the limit was passed for too long")
+        self.assert_released_at(lines, cut)
+        self.assert_rides_out(lines, cut)
+
+    def assert_released_at(self, lines, cut):
+        loads = [line for line in self.of(lines, "load") if line["t_ms"] >= cut["t_ms"]]
+        self.assertEqual((loads[0]["t_ms"], loads[0]["kind"]), (cut["t_ms"], "released"))
+
+    def assert_rides_out(self, lines, cut):
+        """Riding out goes on unloaded; its power is that of the knob, not of a load."""
+        phases = [line["phase"] for line in self.of(lines, "phase")]
+        self.assertEqual(phases[-3:], ["easy", "leaving", "ended"])
+        late = [line["power_w"] for line in self.of(lines, "telemetry")
+                if line["t_ms"] > cut["t_ms"] + 5000]
+        self.assertTrue(late and max(late) < 80)
+
+    def test_personal_heart_limit(self):
+        """A limit of one's own only lowers, and the steady rider meets it."""
+        self.assert_ends(self.run_program("rider", "age", "30", "critical-power", "200",
+                                          "heart-limit", "150"), 0)
+        lines = self.ride("steady", status=3)
+        self.assertEqual(lines[0]["heart_limit_bpm"], 150)
+        self.assertEqual(self.of(lines, "cut_off")[0]["reason"], "heart")
+
+    def test_fading(self):
+        """The reserve ends within the hard block: power stays behind, and legs are not stalled."""
+        lines = self.ride("fading", self.write("hard.profile", HARD_PROFILE))
+        holds = [line for line in self.of(lines, "hold") if line["on"]]
+        self.assertTrue(holds, "the cadence never collapsed")
+        self.assertEqual({hold["reason"] for hold in holds}, {"cadence"})
+        for hold in holds:
+            load = [line for line in self.of(lines, "load") if line["t_ms"] >= hold["t_ms"]][0]
+            self.assertEqual((load["t_ms"], load["kind"]), (hold["t_ms"], "released"))
+
+    def test_weak(self):
+        steady, weak = self.ride("steady"), self.ride("weak")
+        self.assertEqual(weak[-1]["reason"], "plan_done")
+        self.assertLess(weak[-1]["work_j"], steady[-1]["work_j"])
+        self.assertLess(weak[-1]["in_range_pct"], steady[-1]["in_range_pct"])
+
+    def test_stops_pedalling(self):
+        """Legs still from 60 to 75 s: held within 5 s, on again by itself, only time lost."""
+        lines = self.ride("stops-pedalling")
+        held, resumed = self.of(lines, "hold")
+        self.assertEqual((held["on"], held["reason"], resumed["on"]), (True, "cadence", False))
+        self.assertTrue(60000 < held["t_ms"] < 66000 and 75000 < resumed["t_ms"] < 80000)
+        self.assertEqual([line for line in self.of(lines, "telemetry")
+                          if held["t_ms"] < line["t_ms"] < resumed["t_ms"]], [])
+        self.assertEqual(lines[-1]["reason"], "plan_done")
+        self.assertEqual(lines[-1]["duration_s"], lines[0]["planned_s"])
+        standing_ms = resumed["t_ms"] - held["t_ms"]
+        began = next(line for line in lines if line.get("phase") == "riding")["t_ms"]
+        ended = next(line["t_ms"] for line in self.of(lines, "phase") if line["phase"] == "leaving")
+        self.assertEqual(ended - began - standing_ms, 1000 * lines[0]["planned_s"])
+
+
+if __name__ == "__main__":
+    main()

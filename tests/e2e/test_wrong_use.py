@@ -1,0 +1,276 @@
+#!/usr/bin/env python3
+"""Command lines and files that are wrong: one line that says so, and the exit status."""
+import os
+import pathlib
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
+from journey import ASAN, MACHINES, RELEASE, RIDERS, ROOT, Journey, main
+
+P = str(ROOT / "profiles" / "20-10x8.profile")
+M = str(MACHINES / "level.machine")
+LONG = "unix:/" + 200 * "x"
+COMMANDS = ("ride", "check", "log", "show", "rider", "replay", "virtual-bike")
+
+# Arguments, exit status, what the line says.
+LINES = [
+    # the program
+    ("nonsense", 2, "there is no command 'nonsense'"),
+    ("--nonsense", 2, "there is no command '--nonsense'"),
+    ("-x", 2, "there is no command '-x'"),
+    ("'' x", 2, "there is no command ''"),
+    # ride
+    ("ride", 2, "takes one profile"),
+    (f"ride {P} {P}", 2, "takes one profile"),
+    (f"ride --nope {P}", 2, "'--nope' is no option"),
+    (f"ride -j {P}", 2, "'-j' is no option"),
+    (f"ride --jsonl=yes {P}", 2, "'--jsonl=yes' is no option"),
+    *((f"ride {P} --{option}", 2, f"--{option} needs a value")
+      for option in ("bike", "strap", "rate", "seed", "machine", "virtual-rider")),
+    *((f"ride --seed {seed} {P}", 2, "--seed wants a whole number")
+      for seed in ("x", "-1", "+1", "1.5", "''", "0x10", "18446744073709551616")),
+    *((f"ride --rate {rate} {P}", 2, "--rate wants a number from 0.1 to 10000")
+      for rate in ("0", "-1", "1e3", "nan", "inf", "10001", "0.09", "''", "1,5", 400 * "9")),
+    (f"ride --bike nowhere {P}", 2, "--bike wants"),
+    (f"ride --bike unix: {P}", 2, "--bike wants"),
+    (f"ride --strap virtual {P}", 2, "--strap wants unix:PATH"),
+    (f"ride --bike C0:12:34:56:78 {P}", 2, "or an address such as"),
+    (f"ride --bike C0:12:34:56:78:9A/static {P}", 2, "or an address such as"),
+    (f"ride --bike C0:12:34:56:78:9A --rate 2 {P}", 2, "--rate is for virtual bikes"),
+    (f"ride --bike C0:12:34:56:78:9A --strap c0:12:34:56:78:9a {P}", 2, "the bike's own address"),
+    (f"ride --machine {M} --bike unix:/x {P}", 2, "go with --bike virtual"),
+    ("ride /none", 1, "/none: cannot be opened: No such file"),
+    ("ride -- --unrecorded", 1, "--unrecorded: cannot be opened"),
+    ("ride FOLDER", 1, "FOLDER: cannot be read: Is a directory"),
+    ("ride HUGE", 1, "HUGE: larger than"),
+    ("ride /dev/zero", 1, "/dev/zero: larger than"),
+    ("ride BINARY", 1, "BINARY:1:1: "),
+    ("ride EMPTY", 1, "EMPTY:1:1: "),
+    ("ride FAULTY", 1, "FAULTY:4:14: "),
+    (f"ride --bike unix:/none {P}", 1, "--bike unix:/none: there is no such socket"),
+    (f"ride --bike unix:FAULTY {P}", 1, "that is no socket"),
+    (f"ride --bike unix:FOLDER {P}", 1, "that is no socket"),
+    (f"ride --bike {LONG} {P}", 1, "the path is too long for a socket"),
+    *((f"ride --{option} {file} {P}", 1, words)
+      for option in ("machine", "virtual-rider")
+      for file, words in (("/none", "cannot be opened"), ("FOLDER", "Is a directory"),
+                          ("HUGE", "larger than"), ("BINARY", "BINARY:1:1: "),
+                          (P, "expected a key of "))),
+    (f"ride --machine BADMACHINE {P}", 1, "BADMACHINE:2:"),
+    (f"ride --virtual-rider BADRIDER {P}", 1, "BADRIDER:1:"),
+    # check
+    ("check", 2, "check which profile?"),
+    ("check /none", 1, "/none: cannot be opened"),
+    ("check FOLDER", 1, "Is a directory"),
+    ("check HUGE", 1, "larger than"),
+    ("check BINARY", 1, "BINARY:1:1: "),
+    ("check FAULTY", 1, "FAULTY:4:14: "),
+    (f"check {P} FAULTY {P}", 1, "FAULTY:4:14: "),
+    # log and show
+    ("log x", 2, "'x' is one too many"),
+    ("log --nope", 2, "unknown option --nope"),
+    ("log --last", 2, "--last needs a number"),
+    *((f"log --last {n}", 2, "--last takes a number from 1")
+      for n in ("0", "-1", "x", "''", "1.5", "99999999999999999999")),
+    ("show", 2, "takes the number of one ride"),
+    ("show 1 2", 2, "takes the number of one ride"),
+    ("show --nope", 2, "unknown option --nope"),
+    ("show --jsonl --journal 1", 2, "exclude each other"),
+    *((f"show {n}", 2, "is not the number of a ride") for n in ("x", "0", "''", "1x", "1.0")),
+    ("show 99", 1, "there is no ride 99"),
+    ("show --journal 99", 1, "there is no ride 99"),
+    # rider
+    ("rider mass", 2, "'mass' has no value"),
+    ("rider mass 70 age", 2, "'age' has no value"),
+    ("rider nope 3", 2, "expected the name of a setting, found 'nope'"),
+    ("rider '' 3", 2, "expected the name of a setting"),
+    *((f"rider mass {value}", 2, "expected mass 25 to 250 kg")
+      for value in ("x", "-1", "1e2", "24.9", "250.1", "70.55", "99999999999", "''")),
+    ("rider age 30 mass x", 2, "expected mass"),
+    # replay
+    ("replay", 2, "takes one journal file"),
+    ("replay a b", 2, "takes one journal file"),
+    ("replay --nope", 2, "takes one journal file"),
+    ("replay /none", 1, "/none: cannot be opened"),
+    ("replay FOLDER", 1, "Is a directory"),
+    ("replay BINARY", 1, "BINARY:1:"),
+    ("replay EMPTY", 1, "EMPTY:1:"),
+    (f"replay {P}", 1, ":1:"),
+    # virtual-bike
+    ("virtual-bike", 2, "wants one of --listen unix:PATH and --adapter hciN"),
+    ("virtual-bike --listen unix:/none/x --adapter hci0", 2, "wants one of"),
+    ("virtual-bike --adapter eth0", 2, "--adapter wants hci0"),
+    ("virtual-bike --adapter hci0 --rate 2", 2, "--rate goes with --listen"),
+    ("virtual-bike --adapter hci0 --strap-only --no-strap", 2, "leave nothing"),
+    ("virtual-bike --nope", 2, "unknown option '--nope'"),
+    ("virtual-bike --listen", 2, "a value is missing"),
+    ("virtual-bike --listen nowhere", 2, "--listen wants unix:PATH"),
+    ("virtual-bike --listen unix:", 2, "--listen wants unix:PATH"),
+    ("virtual-bike --listen unix:/none/x", 1, "cannot listen there: No such file"),
+    ("virtual-bike --listen unix:FAULTY", 1, "cannot listen there: Address already in use"),
+    (f"virtual-bike --listen {LONG}", 1, "too long for a socket"),
+    ("virtual-bike --listen unix:/none/x y", 2, "takes no argument 'y'"),
+    ("virtual-bike --listen unix:/none/x --rate 0", 2, "--rate wants a number"),
+    ("virtual-bike --listen unix:/none/x --seed -1", 2, "--seed wants a whole number"),
+    ("virtual-bike --listen unix:/none/x --machine BADMACHINE", 1, "BADMACHINE:2:"),
+    ("virtual-bike --listen unix:/none/x --rider BADRIDER", 1, "BADRIDER:1:"),
+]
+
+
+class WrongUse(Journey):
+    def setUp(self):
+        super().setUp()
+        (self.home / "FOLDER").mkdir()
+        self.write("HUGE", b"# a comment line that goes on and on\n" * 200000)
+        self.write("BINARY", bytes(range(256)) * 40)
+        self.write("EMPTY", b"")
+        self.write("FAULTY", "title  Invented\nlength 3:00..7:00\nrounds 8\n"
+                             "  work 0:20  speed 1..2 W\nend\n")
+        self.write("BADMACHINE", "name  Invented\ndata-rate  4 parsecs\n")
+        self.write("BADRIDER", "critical-power  none\n")
+
+    def words(self, line):
+        names = ("FOLDER", "HUGE", "BINARY", "EMPTY", "FAULTY", "BADMACHINE", "BADRIDER")
+        for word in line.split(" "):
+            word = "" if word == "''" else word
+            for name in names:
+                word = word.replace(name, str(self.home / name))
+            yield word
+
+    def test_lines(self):
+        for line, status, says in LINES:
+            with self.subTest(line[:100]):
+                done = self.run_program(*self.words(line), program=ASAN)
+                self.assertEqual(done.status, status, done.err)
+                self.assert_one_line(done.err)
+                self.assertIn(says, done.err)
+                if not line.startswith("check"):
+                    self.assertEqual(done.out, "")
+
+    def test_nothing_is_left_behind(self):
+        """Wrong use makes no ride."""
+        for line, status, _ in LINES:
+            if status == 2:
+                self.run_program(*self.words(line))
+        self.assertFalse(self.database.exists())
+        self.assertFalse((self.home / "config" / "afterset").exists())
+
+    def test_unrecorded_is_unrecorded(self):
+        self.assert_ends(self.run_program("ride", self.short, "--unrecorded", "--rate", 10000), 0)
+        self.assertFalse(self.database.exists())
+
+    def test_check_goes_on(self):
+        """One line for each bad file, and the good ones all the same."""
+        done = self.run_program("check", P, "/none", self.home / "FAULTY", self.short)
+        self.assertEqual(done.status, 1)
+        self.assertEqual(len(done.out.splitlines()), 2)
+        self.assertEqual(len(done.err.splitlines()), 2)
+
+    def test_no_command(self):
+        done = self.run_program()
+        self.assertEqual(done.status, 2)
+        self.assertIn("usage: afterset COMMAND", done.out + done.err)
+
+    def test_help(self):
+        for arguments in (["--help"], ["help"], *([command, "--help"] for command in COMMANDS),
+                          *([command, "--nope", "x", "--help"] for command in COMMANDS)):
+            with self.subTest(arguments):
+                done = self.run_program(*arguments, program=ASAN)
+                self.assert_ends(done, 0)
+                self.assertTrue(done.out.startswith(("usage: afterset", "afterset ")), done.out)
+                for line in done.out.splitlines():
+                    self.assertLessEqual(len(line), 100)
+                    self.assertEqual(line, line.rstrip())
+        whole = self.run_program("--help").out
+        for command in COMMANDS:
+            self.assertRegex(whole, rf"(?m)^  {command} ")
+
+    def test_help_tells_every_option(self):
+        """What is understood is told: the options named in this journey's table, at least."""
+        known = {"ride": "--bike --strap --rate --seed --machine --virtual-rider --plain --jsonl "
+                         "--cautions-read --unrecorded",
+                 "log": "--last --jsonl", "show": "--jsonl --journal",
+                 "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
+                                 "--seed --rate"}
+        for command, options in known.items():
+            text = self.run_program(command, "--help").out
+            for option in options.split():
+                self.assertIn(f"  {option}", text.replace("[", " ").replace("| ", " "))
+
+    def test_version(self):
+        done = self.run_program("--version")
+        self.assert_ends(done, 0)
+        self.assertRegex(done.out, r"^afterset \d+\.\d+\.\d+\n$")
+
+    def test_help_into_a_full_device(self):
+        """What could not be said is not called done."""
+        for command in (("check", P), ("rider",), ("log",)):
+            with self.subTest(command), open("/dev/full", "wb") as full:
+                pid = os.posix_spawn(RELEASE, ["afterset", *command], self.env,
+                                     file_actions=[(os.POSIX_SPAWN_DUP2, full.fileno(), 1),
+                                                   (os.POSIX_SPAWN_OPEN, 2, "/dev/null",
+                                                    os.O_WRONLY, 0)])
+                self.assertEqual(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), 1)
+
+    # ---- the rider file ----
+
+    def rider_file(self, content):
+        path = self.home / "config" / "afterset" / "rider"
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)
+        return path
+
+    def test_corrupt_rider_file(self):
+        """It is told with its place, ridden by nobody, and not written over."""
+        contents = {b"mass 75 kg\nage soon\n": ":2:", b"\0\1\2\xff" * 30: ":1:",
+                    b"nope 3\n": ":1:", b"mass 75 kg\nmass 76 kg\n": ":2:",
+                    b"age 30" * 30000: "larger than"}
+        for content, place in contents.items():
+            with self.subTest(content[:20]):
+                path = self.rider_file(content)
+                for command in (("rider",), ("rider", "mass", "70"),
+                                ("ride", self.short, "--rate", 10000)):
+                    done = self.run_program(*command, program=ASAN)
+                    self.assertEqual((done.status, done.out), (1, ""), done.err)
+                    self.assert_one_line(done.err)
+                    self.assertIn(place, done.err)
+                    self.assertEqual(path.read_bytes(), content)
+
+    def test_rider_is_kept(self):
+        """All or nothing: one wrong value and none of the others is kept."""
+        self.assert_ends(self.run_program("rider", "mass", "75.5", "age", "31"), 0)
+        path = self.home / "config" / "afterset" / "rider"
+        self.assertEqual(path.stat().st_mode & 0o777, 0o600)
+        before = path.read_bytes()
+        done = self.run_program("rider", "age", "40", "mass", "1")
+        self.assert_ends(done, 2, "expected mass")
+        self.assertEqual(path.read_bytes(), before)
+        done = self.run_program("rider")
+        self.assert_ends(done, 0)
+        self.assertRegex(done.out, r"(?m)^mass +75\.5 kg$")
+        self.assertRegex(done.out, r"(?m)^age +31")
+        self.assert_ends(self.run_program("rider", "age", "none"), 0)
+        self.assertNotIn("31", self.run_program("rider").out)
+
+    def test_rider_cannot_be_saved(self):
+        (self.home / "config" / "afterset").write_text("a file in the way\n")
+        done = self.run_program("rider", "mass", "70")
+        self.assertEqual(done.status, 1)
+        self.assert_one_line(done.err)
+
+    def test_abbreviated_options(self):
+        """As getopt_long(3) has them, where they are unique."""
+        done = self.run_program("ride", self.short, "--unrec", "--json", "--rat", 10000)
+        self.assert_ends(done, 0)
+
+    def test_good_files_are_good(self):
+        for machine in MACHINES.glob("*.machine"):
+            for rider in RIDERS.glob("*.rider"):
+                if "steady" in rider.name or "power" in machine.name:
+                    done = self.run_program("virtual-bike", "--listen", "unix:/none/x", "--machine",
+                                            machine, "--rider", rider)
+                    self.assert_ends(done, 1, "^afterset: /none/x: cannot listen there")
+
+
+if __name__ == "__main__":
+    main()
