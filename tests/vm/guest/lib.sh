@@ -1,0 +1,104 @@
+# shellcheck shell=sh
+# What guest scripts share; read by `. "$TREE/tests/vm/guest/lib.sh"`.
+
+# The verdict of a case that cannot be tried here.
+skip()
+{
+    echo "$1"
+    exit 77
+}
+
+uptime_s()
+{
+    read -r now _ < /proc/uptime
+    echo "${now%.*}"
+}
+
+# await SECONDS COMMAND...: runs it again and again until it succeeds.
+await()
+{
+    give_up=$(($(uptime_s) + $1))
+    shift
+    while ! "$@" > /dev/null 2>&1; do
+        if [ "$(uptime_s)" -ge "$give_up" ]; then
+            echo "waited in vain for: $*"
+            return 1
+        fi
+        sleep 0.1
+    done
+}
+
+# as_rider COMMAND...: as an ordinary user without any capability, in a home of his own.
+as_rider()
+{
+    setpriv --reuid=65534 --regid=65534 --clear-groups --bounding-set=-all env HOME=/run/rider \
+        XDG_DATA_HOME=/run/rider/data XDG_CONFIG_HOME=/run/rider/config "$@"
+}
+
+# The order is that in which it works: with bluetooth before ecdh_generic no controller comes up.
+load_bluetooth()
+{
+    for module in drbg ansi_cprng cmac ecb aes_generic hmac sha256_generic ecdh_generic af_alg \
+        algif_hash algif_skcipher bluetooth hci_vhci; do
+        modprobe "$module" || return 1
+    done
+}
+
+# btmgmt wants a terminal or it waits for ever, and a closed one ends it before the answer.
+manage()
+{
+    script -qec "timeout 20 btmgmt $*" /dev/null < /dev/null | tr -d '\r'
+}
+
+# controller_address hciN
+controller_address()
+{
+    manage --index "${1#hci}" info | sed -n 's/.*addr \([0-9A-F:]*\).*/\1/p'
+}
+
+# A controller is there before the kernel has set it up and lets it be managed.
+is_managed()
+{
+    [ -n "$(controller_address "$1")" ]
+}
+
+# start_controllers: hci0 and hci1 in one radio space, Low Energy on, powered; no daemon.
+start_controllers()
+{
+    start_many_controllers 2
+}
+
+# start_many_controllers COUNT
+start_many_controllers()
+{
+    load_bluetooth || return 1
+    last=$(($1 - 1))
+    for _ in 1 2 3; do
+        btvirt "-l$1" > "$OUT/btvirt" 2>&1 &
+        virtual=$!
+        if await 12 are_managed $last; then break; fi
+        kill $virtual
+        wait $virtual
+    done
+    for index in $(seq 0 $last); do
+        for setting in 'power off' 'le on' 'connectable on' 'power on'; do
+            manage --index "$index" "$setting" || return 1
+        done
+    done
+}
+
+has_bluetoothd()
+{
+    dbus-send --system --print-reply --dest=org.freedesktop.DBus / \
+        org.freedesktop.DBus.NameHasOwner string:org.bluez | grep -q 'boolean true'
+}
+
+# start_bluetoothd: the daemon and its bus; start the controllers first.
+start_bluetoothd()
+{
+    mkdir -p /run/dbus
+    rm -f /run/dbus/pid
+    dbus-daemon --system --fork || return 1
+    /usr/libexec/bluetooth/bluetoothd -E -d -n > "$OUT/bluetoothd" 2>&1 &
+    await 20 has_bluetoothd
+}

@@ -1,0 +1,31 @@
+# shellcheck shell=sh
+# What the cases of discovery share; read after lib.sh.
+
+# says WHAT PATTERN TEXT: counts in `failures`, which the case sets to 0.
+says()
+{
+    if echo "$3" | grep -Eq "$2"; then
+        echo "ok: $1"
+    else
+        echo "FAILED: $1: no '$2' in:"
+        echo "$3"
+        failures=$((failures + 1))
+    fi
+}
+
+# advertise INDEX: a bike that is free and a strap in one, its name in the scan response.
+advertise()
+{
+    manage --index "$1" add-adv -c -d 020106050326180d1806162618012000 -s 0609426963696b 1
+}
+
+# has_taken hciN: bluetoothd takes an adapter over after the other, and then ends what is advertised
+# there.
+has_taken()
+{
+    dbus-send --system --print-reply --dest=org.bluez "/org/bluez/$1" \
+        org.freedesktop.DBus.Introspectable.Introspect | grep -q GattManager1
+}
+
+mkdir -p /run/rider /run/bin
+chown 65534:65534 /run/rider
