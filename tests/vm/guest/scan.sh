@@ -13,6 +13,18 @@ says()
     fi
 }
 
+# search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device once
+# a search, where the air would repeat it, and bluetoothd may miss that; so up to four times.
+search()
+{
+    pattern=$1
+    shift
+    for _ in 1 2 3 4; do
+        found=$(as_rider "$@" 2>&1)
+        if echo "$found" | grep -Eq "$pattern"; then break; fi
+    done
+}
+
 # advertise INDEX: a bike that is free and a strap in one, its name in the scan response.
 advertise()
 {
