@@ -8,9 +8,14 @@
 #include <stdint.h>
 
 #include "io/link_address.h"
+#include "ride/fit.h"
+
+enum ride_after { AFTER_AS_LAST_TIME, AFTER_LEGS, AFTER_NOTHING };
 
 struct ride_options {
     const char *profile;
+    struct fit_wish wish; /* how long, and how the legs feel */
+    enum ride_after after;
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */
