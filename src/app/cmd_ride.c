@@ -135,8 +135,8 @@ static void prepare_about(struct ride_run *run)
     char path[PATH_MAX];
 
     about->feel = options->wish.feel;
-    about->is_fresh = options->after == AFTER_NOTHING;
-    if (options->after == AFTER_AS_LAST_TIME && run->store != NULL &&
+    about->is_fresh = options->legs == LEGS_FRESH;
+    if (options->legs == LEGS_AS_LAST_TIME && run->store != NULL &&
         store_next_older(run->store, INT64_MAX, &last) == RESULT_OK)
         about->is_fresh = last.is_fresh;
     (void)snprintf(about->bike, sizeof about->bike, "%s", options->bike);
@@ -193,20 +193,36 @@ static bool prepare_session(struct ride_run *run)
     return true;
 }
 
-/* Once it is saved: what it is against the last one, and how to say how it was. */
+static void put_sentence(struct output *output, const char *sentence)
+{
+    if (sentence[0] == '\0')
+        return;
+    output_put(output, sentence, strlen(sentence));
+    output_put(output, ".\n", 2);
+}
+
+/* Once it is saved: what it is against those before, and how to say how it was. */
 static void say_afterwards(struct ride_run *run)
 {
-    const struct recorder *recorder = &run->session.recorder;
-    char earlier[EARLIER_WORDS_MAX], text[EARLIER_WORDS_MAX + 160];
+    const struct session *session = &run->session;
+    char line[EARLIER_LINE_MAX];
+    struct store_ride now;
+    struct earlier earlier;
 
-    if (recorder->ride_id == 0 || run->session.saved != RESULT_OK ||
-        run->session.summary.summary.duration_ms == 0)
+    if (run->store == NULL || session->saved != RESULT_OK ||
+        session->summary.summary.duration_ms == 0 ||
+        store_get(run->store, session->recorder.ride_id, &now) != RESULT_OK ||
+        earlier_find(run->store, &now, &earlier) != RESULT_OK)
         return;
-    const bool known = earlier_words(run->store, recorder->ride_id, earlier, sizeof earlier);
-    (void)snprintf(text, sizeof text,
-                   "%s%sHow hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word'\n",
-                   known ? earlier : "", known ? ".\n" : "", (long long)recorder->ride_id);
-    output_put(run->session.output, text, strlen(text));
+    earlier_facts(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    earlier_verdict(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    (void)snprintf(
+        line, sizeof line,
+        "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
+        (long long)now.id);
+    output_put(session->output, line, strlen(line));
 }
 
 static int exit_status_of(const struct session *session)

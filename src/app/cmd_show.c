@@ -7,6 +7,7 @@
 
 #include "app/command.h"
 #include "app/ride_record.h"
+#include "ui/today.h"
 #include "ui/words.h"
 
 struct show_options {
@@ -103,11 +104,10 @@ static void print_summary(const struct store_summary *summary)
 
 static void print_said(const struct store_ride *ride)
 {
-    static const char *const feelings[] = {"", "bad", "poor", "as usual", "good", "very good"};
     const struct store_rating *rating = &ride->rating;
     printf("  Ridden         %s", ride->is_fresh ? "fresh" : "after leg work");
     if (ride->feel > 0)
-        printf(", legs %s (%u of 5)", feelings[ride->feel], ride->feel);
+        printf(", legs %s (%u of 5)", today_feel_text(ride->feel), ride->feel);
     putchar('\n');
     if (rating->has_effort)
         printf("  Effort         %u of 10\n", rating->effort);

@@ -1,25 +1,32 @@
 /*
- * Earlier blocks that a block is to be compared with.
+ * Earlier blocks that a block can be compared with, out of the store.
  */
 #ifndef APP_EARLIER_H
 #define APP_EARLIER_H
 
+#include "body/compare.h"
 #include "port/store.h"
 
-#define EARLIER_MAX       16u
-#define EARLIER_WORDS_MAX 200u
+#define EARLIER_LINE_MAX 160u
 
-/* Newest first, at most EARLIER_MAX of those before `like`: same profile, by its title, and same
- * machine, ridden to their end, both after leg work or both fresh. How many. */
-size_t earlier_find(struct store *store, const struct store_ride *like,
-                    struct store_ride ret[EARLIER_MAX]);
+/* Comparable: see body/compare.h. Zeroed: there are none. */
+struct earlier {
+    struct compare_history history;
+    struct store_ride last; /* the newest of them; id 0: there is none */
+};
 
-/* What `now`, which was ridden to its end, is against those, the newest first: a line without a
- * full stop. False: there is none to compare with. */
-bool earlier_compare(const struct store_ride *now, const struct store_ride *earlier, size_t count,
-                     char *ret, size_t size);
+/* Those before ride `like->id`, of the same profile by its title. */
+MUST_USE enum result earlier_find(struct store *store, const struct store_ride *like,
+                                  struct earlier *ret);
 
-/* The two together, for a ride in the store. */
-bool earlier_words(struct store *store, int64_t id, char *ret, size_t size);
+/* What the last one was: "Tue 17 Nov: 4:00, 61.2 kJ, 243 W in the work". */
+void earlier_last(const struct earlier *earlier, char *ret, size_t size);
+/* How far `now` is from the last one: "+3.1 kJ on last time (Tue 17 Nov)". Empty where that says
+ * nothing: there is none, or it was not ridden to its end. */
+void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                   size_t size);
+/* Whether it was better than the last few. Empty where that cannot be said. */
+void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                     size_t size);
 
 #endif

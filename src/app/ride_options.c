@@ -56,7 +56,7 @@ static bool take_after(struct ride_options *options)
         complain("--after wants legs or fresh, not '%s'", optarg);
         return false;
     }
-    options->after = is_legs ? AFTER_LEGS : AFTER_NOTHING;
+    options->legs = is_legs ? LEGS_TRAINED : LEGS_FRESH;
     return true;
 }
 

@@ -121,7 +121,7 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
         say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
             summary->average_heart_bpm, summary->max_heart_bpm);
     if (summary->heart_fall_bpm != 0)
-        say(screen, "Heart: %" PRId32 " bpm down a minute after the work%s.\n",
+        say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
             summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
         say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);

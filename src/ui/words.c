@@ -98,8 +98,8 @@ const char *words_reason(enum end_reason reason)
 const char *words_heart_fall(int32_t fall_bpm)
 {
     return heart_fall_is_low_1_min(fall_bpm)
-               ? "; clinics call up to 12 low, but one ride proves nothing"
-               : ", more than the 12 that clinics call low";
+               ? "clinics call up to 12 low, but one ride proves nothing"
+               : "more than the 12 that clinics call low";
 }
 
 const char *words_ending(const char *name)
