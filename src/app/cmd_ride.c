@@ -260,6 +260,7 @@ static int ride(struct ride_run *run)
         complain("the system does not let signals be read, so a ride could not be stopped");
         return EXIT_FAILED;
     }
+    keys_read_terminal(run->keys);
     if (!ride_links_call(&run->links, &run->options) || !prepare_session(run))
         return EXIT_FAILED;
 
