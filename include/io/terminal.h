@@ -39,7 +39,7 @@ struct terminal_press {
     uint32_t character; /* Unicode, with TERMINAL_CHARACTER; else 0 */
 };
 
-/* Any may be NULL. Called out of the loop; they may show, but not close. */
+/* Any may be NULL. Called out of the loop; they may show and close. */
 struct terminal_listener {
     void (*pressed)(void *user, struct terminal_press press);
     /* Show again: the size is another, or a frame was left out and there is room now. */

@@ -30,7 +30,9 @@ struct terminal {
     SCREEN *screen;
     WINDOW *keys; /* a pad: reading from it draws nothing */
     bool ascii, coloured;
-    bool left_out;  /* a frame waits for room */
+    bool left_out; /* a frame waits for room */
+    bool is_closed;
+    int busy;       /* calls that are under way, and may have called for the close */
     bool shows_all; /* nothing of what is on the screen is known */
     attr_t attributes[STYLE_COUNT];
     struct canvas canvas, shown;
@@ -63,6 +65,31 @@ static size_t take_drawn(struct terminal *terminal, char *ret, size_t size)
 static void hand_on(struct terminal *terminal)
 {
     (void)take_drawn(terminal, NULL, 0);
+}
+
+/* ---- its memory ---- */
+
+static void free_terminal(struct terminal *terminal)
+{
+    if (terminal->keys != NULL)
+        (void)delwin(terminal->keys);
+    if (terminal->screen != NULL)
+        delscreen(terminal->screen);
+    if (terminal->drawn != NULL)
+        (void)fclose(terminal->drawn);
+    free(terminal);
+}
+
+/* Around whatever may call the listener or lose the output. */
+static void enter(struct terminal *terminal)
+{
+    terminal->busy++;
+}
+
+static void leave(struct terminal *terminal)
+{
+    if (--terminal->busy == 0 && terminal->is_closed)
+        free_terminal(terminal);
 }
 
 /* ---- looks ---- */
@@ -151,14 +178,16 @@ static void on_input(void *user, int fd, short revents)
     int kind;
 
     (void)fd;
-    while ((kind = wget_wch(terminal->keys, &code)) != ERR) {
+    enter(terminal);
+    while (!terminal->is_closed && (kind = wget_wch(terminal->keys, &code)) != ERR) {
         const struct terminal_press press =
             kind == KEY_CODE_YES ? (struct terminal_press){key_of(code), 0} : press_of(code);
         if (terminal->listener.pressed != NULL)
             terminal->listener.pressed(terminal->listener.user, press);
     }
-    if ((revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
+    if (!terminal->is_closed && (revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
         lose(terminal);
+    leave(terminal);
 }
 
 /* ---- the way in ---- */
@@ -253,19 +282,11 @@ static void on_taken(void *user)
 {
     struct terminal *terminal = user;
 
-    if (terminal->left_out && terminal->listener.redraw != NULL)
-        terminal->listener.redraw(terminal->listener.user);
-}
-
-static void free_terminal(struct terminal *terminal)
-{
-    if (terminal->keys != NULL)
-        (void)delwin(terminal->keys);
-    if (terminal->screen != NULL)
-        delscreen(terminal->screen);
-    if (terminal->drawn != NULL)
-        (void)fclose(terminal->drawn);
-    free(terminal);
+    if (!terminal->left_out || terminal->listener.redraw == NULL)
+        return;
+    enter(terminal);
+    terminal->listener.redraw(terminal->listener.user);
+    leave(terminal);
 }
 
 static bool is_ours(void)
@@ -336,8 +357,10 @@ static void draw_cell(const struct terminal *terminal, int column, int row)
     (void)mvadd_wch(row, column, &drawn);
 }
 
-static void draw(struct terminal *terminal)
+/* Whether anything is not what it was. */
+static bool draw(struct terminal *terminal)
 {
+    bool is_other = terminal->shows_all;
     const struct canvas *canvas = &terminal->canvas;
     const bool all = terminal->shows_all || terminal->shown.columns != canvas->columns ||
                      terminal->shown.rows != canvas->rows;
@@ -346,47 +369,59 @@ static void draw(struct terminal *terminal)
         for (int column = 0; column < canvas->columns; column++) {
             const struct cell now = canvas_cell(canvas, column, row);
             const struct cell then = canvas_cell(&terminal->shown, column, row);
-            if (all || now.character != then.character || now.style != then.style)
-                draw_cell(terminal, column, row);
+            if (!all && now.character == then.character && now.style == then.style)
+                continue;
+            draw_cell(terminal, column, row);
+            is_other = true;
         }
     if (terminal->shows_all)
         (void)clearok(curscr, TRUE);
     terminal->shows_all = false;
+    return is_other;
 }
 
 bool terminal_show(struct terminal *terminal)
 {
+    const struct canvas *canvas = &terminal->canvas;
+
     terminal->left_out = output_is_behind(terminal->output);
     if (terminal->left_out)
         return false;
-    draw(terminal);
+    if (!draw(terminal))
+        return true;
+    terminal->shown.columns = canvas->columns;
+    terminal->shown.rows = canvas->rows;
+    memcpy(terminal->shown.cells, canvas->cells,
+           (size_t)(canvas->columns * canvas->rows) * sizeof(struct cell));
+    enter(terminal);
     (void)refresh();
     hand_on(terminal);
-    terminal->shown.columns = terminal->canvas.columns;
-    terminal->shown.rows = terminal->canvas.rows;
-    memcpy(terminal->shown.cells, terminal->canvas.cells,
-           (size_t)(terminal->canvas.columns * terminal->canvas.rows) * sizeof(struct cell));
+    leave(terminal);
     return true;
 }
 
 void terminal_bell(struct terminal *terminal)
 {
+    enter(terminal);
     (void)beep();
     hand_on(terminal);
+    leave(terminal);
 }
 
 void terminal_resized(struct terminal *terminal)
 {
     set_size();
     terminal->shows_all = true;
-    if (terminal->listener.redraw != NULL)
-        terminal->listener.redraw(terminal->listener.user);
+    terminal->left_out = true;
+    on_taken(terminal);
 }
 
 void terminal_close(struct terminal *terminal)
 {
-    if (terminal == NULL)
+    if (terminal == NULL || terminal->is_closed)
         return;
+    enter(terminal);
+    terminal->is_closed = true;
     output_on_taken(terminal->output, NULL, NULL);
     loop_unwatch(terminal->loop, terminal->watch);
     (void)endwin();
@@ -394,5 +429,5 @@ void terminal_close(struct terminal *terminal)
     restore_no_more();
     (void)tcsetattr(STDIN_FILENO, TCSANOW, &terminal->before);
     (void)tcflush(STDIN_FILENO, TCIFLUSH); /* keys of a ride are not the shell's */
-    free_terminal(terminal);
+    leave(terminal);
 }
