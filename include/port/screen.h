@@ -23,7 +23,7 @@ struct ride_facts {
 
 /* What the rider's hands did to the screen and not to the ride. */
 struct screen_hands {
-    uint64_t woken_t_ms; /* cautions given up to this time of the ride are put away */
+    uint64_t woken_t_ms; /* cautions given before this time of the ride are put away */
     bool saw_cut_off;    /* acknowledged it */
     bool asks_to_skip;   /* the skip key was pressed once and waits for the second time */
     bool is_muted;

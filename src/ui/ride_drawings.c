@@ -66,12 +66,24 @@ static int column_of(const struct scale *scale, int64_t value)
                                  ((scale->to - scale->from) * 2));
 }
 
+/* Out of range it stands beside the range, however little is missing. */
+static int needle_column(const struct scale *scale, const struct view_reading *power_w)
+{
+    const int at = column_of(scale, power_w->value);
+    const int low = column_of(scale, power_w->range.low);
+    const int high = column_of(scale, power_w->range.high);
+
+    if (power_w->stand == STAND_LOW && at >= low)
+        return low - 1;
+    return power_w->stand == STAND_HIGH && at <= high ? high + 1 : at;
+}
+
 static void draw_needle(struct canvas *canvas, const struct scale *scale, int row,
                         const struct view_reading *power_w)
 {
     const enum style style = style_of_stand(power_w->stand);
     const struct view_line words = words_of_stand(power_w, " W");
-    const int at = column_of(scale, power_w->value);
+    const int at = needle_column(scale, power_w);
     const uint32_t needle = power_w->value < scale->from ? TO_LEFT
                             : power_w->value > scale->to ? TO_RIGHT
                                                          : UP;

@@ -10,7 +10,7 @@
 struct places {
     int left, right; /* columns between which everything stands; `right` is past the last */
     int messages, message_rows;
-    int signs, signs_rows, seconds_rows;
+    int signs, signs_rows;
     int gauge, readings, readings_rows, so_far, strip, strip_rows, keys;
 };
 
@@ -18,7 +18,6 @@ struct places {
 
 #define POWER_WIDEST   "000"
 #define SECONDS_WIDEST "0:00"
-#define READING_SIGNS  "000"
 
 static int arrow_rows(int signs_rows)
 {
@@ -28,7 +27,7 @@ static int arrow_rows(int signs_rows)
 
 static int seconds_rows(int signs_rows)
 {
-    const int rows = signs_rows * 2 / 3;
+    const int rows = signs_rows * 3 / 4;
     return rows < CANVAS_SIGN_ROWS_MIN ? CANVAS_SIGN_ROWS_MIN : rows;
 }
 
@@ -54,16 +53,14 @@ static struct places places_on(const struct canvas *canvas)
     at.message_rows = rows >= 34 ? 4 : 2;
     at.readings_rows = rows >= 34 ? 2 + CANVAS_SIGN_ROWS_MIN + (rows - 34) / 12 : 1;
     at.strip_rows = rows >= 34 ? 4 : 2;
-    /* title, gap, heading; a gap each above readings and keys; so far, mark below the strip, keys
-     */
+    /* title, heading; a gap below the signs, above readings and strip; so far; mark, keys */
     const int fixed =
-        3 + at.message_rows + GAUGE_ROWS + 1 + at.readings_rows + 1 + at.strip_rows + 1 + 1;
-    const int spare = rows - fixed - 1;
+        2 + at.message_rows + 1 + GAUGE_ROWS + 1 + at.readings_rows + 1 + 1 + at.strip_rows + 1 + 1;
+    const int spare = rows - fixed;
     at.signs_rows = fit_signs(at.right - at.left, spare, POWER_WIDEST, SECONDS_WIDEST);
-    at.seconds_rows = seconds_rows(at.signs_rows);
     const int air = spare - at.signs_rows;
 
-    at.messages = 3;
+    at.messages = 2;
     at.signs = at.messages + at.message_rows + air / 4;
     at.gauge = at.signs + at.signs_rows + 1 + air / 4;
     at.readings = at.gauge + GAUGE_ROWS + 1 + air / 4;
@@ -86,8 +83,8 @@ static void draw_top(struct canvas *canvas, const struct places *at, const struc
     text_put_time(&writer, view->plan_ms);
     canvas_text_right(canvas, at->right, 0, STYLE_QUIET, text);
 
-    (void)canvas_text(canvas, at->left, 2, STYLE_STRONG, view->heading.text);
-    canvas_text_right(canvas, at->right, 2, STYLE_PLAIN, view->next.text);
+    (void)canvas_text(canvas, at->left, 1, STYLE_STRONG, view->heading.text);
+    canvas_text_right(canvas, at->right, 1, STYLE_PLAIN, view->next.text);
 }
 
 /* ---- messages ---- */
@@ -134,7 +131,8 @@ static void draw_messages(struct canvas *canvas, const struct places *at, const 
 
 /* ---- the large signs ---- */
 
-#define NUMBER_MAX 99999
+#define NUMBER_MAX 9999 /* four signs fit everywhere */
+#define NUMBER_MIN (-999)
 
 /* Right-aligned in `width` signs. */
 static void put_number(struct text_writer *writer, int32_t value, int width)
@@ -142,9 +140,9 @@ static void put_number(struct text_writer *writer, int32_t value, int width)
     char text[16];
     struct text_writer digits = text_writer(text, sizeof text);
 
-    text_put_signed(&digits, value > NUMBER_MAX    ? NUMBER_MAX
-                             : value < -NUMBER_MAX ? -NUMBER_MAX
-                                                   : value);
+    text_put_signed(&digits, value > NUMBER_MAX   ? NUMBER_MAX
+                             : value < NUMBER_MIN ? NUMBER_MIN
+                                                  : value);
     for (int i = (int)digits.length; i < width; i++)
         text_put_char(writer, ' ');
     text_put(writer, text);
@@ -178,7 +176,7 @@ static void draw_countdown(struct canvas *canvas, const struct places *at, const
     if (!view->counts_down)
         return;
     put_countdown(&writer, view->countdown_s);
-    text_put(&words, view->countdown_s < 100 ? "seconds " : "min:s ");
+    text_put(&words, view->countdown_s < 100 ? "seconds " : "minutes ");
     text_put(&words, view->countdown_of);
     canvas_signs(canvas, at->right - canvas_signs_width(rows, text), at->signs, rows, STYLE_STRONG,
                  text);
@@ -351,7 +349,7 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     draw_top(canvas, &at, view);
     draw_messages(canvas, &at, view);
     draw_signs(canvas, &at, view);
-    canvas_text_right(canvas, at.right, at.so_far, STYLE_PLAIN, view->target.text);
+    (void)canvas_text(canvas, at.left, at.gauge - 1, STYLE_PLAIN, view->target.text);
     draw_gauge(canvas, at.left, at.gauge, at.right - at.left, &view->power_w);
     draw_readings(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.so_far, STYLE_QUIET, view->so_far.text);

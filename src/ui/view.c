@@ -72,7 +72,8 @@ static struct view_reading reading_of(bool known, int32_t value, const struct ta
 static void set_readings(const struct ride *ride, struct view *view)
 {
     const struct sensors *sensors = &ride->sensors;
-    const struct plan_step *step = ride_current_step(ride);
+    /* While it is held nothing is asked of the legs. */
+    const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
     const struct step_targets *targets = step != NULL ? &step->targets : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
     const struct reading heart =
@@ -241,13 +242,15 @@ static void set_countdown(const struct ride *ride, struct view *view)
 
 /* ---- what must be seen ---- */
 
-/* In the order of the enum: the heart comes first, hints last. */
+/* In the order of the enum: the heart comes first, hints last. A cut-off has the floor alone. */
 static void set_cautions(const struct ride *ride, const struct screen_hands *hands,
                          struct view *view)
 {
+    if (view->cut_off != CUT_OFF_NONE)
+        return;
     for (unsigned i = 0; i < CAUTION_COUNT && view->caution_count < VIEW_CAUTIONS_MAX; i++) {
         const uint64_t given_t_ms = ride->caution_t_ms[i];
-        if (given_t_ms != 0 && given_t_ms > hands->woken_t_ms &&
+        if (given_t_ms != 0 && given_t_ms >= hands->woken_t_ms &&
             ride->t_ms - given_t_ms < VIEW_CAUTION_MS)
             view->cautions[view->caution_count++] = (enum caution)i;
     }
