@@ -13,7 +13,7 @@ import termios
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import (ASAN, DEADLINE_S, MACHINES, RELEASE, RIDERS, Journey, await_condition, main,
+from journey import (ASAN, DEADLINE_S, MACHINES, RELEASE, RIDERS, ROOT, Journey, await_condition, main,
                      real_time)
 from pane import Pane
 
@@ -147,6 +147,13 @@ class Screen(Journey):
         pane.wait_for("CUT OFF: the bike's safety key was pulled")
         pane.press("s")
         self.assertIn("Cut off: the bike's safety key was pulled.", self.end(pane, 3))
+
+    def test_readme_shows_what_is_drawn(self):
+        readme = (ROOT / "README.md").read_text()
+        for moment in ("work-80x24", "cut-off-80x24"):
+            capture = (ROOT / "tests" / "screens" / f"{moment}.txt").read_text().splitlines()
+            shown = "".join(f"    {line}".rstrip() + "\n" for line in capture)
+            self.assertIn(shown.rstrip("\n"), readme, moment)
 
     # ---- terminals ----
 
