@@ -65,7 +65,7 @@ struct canvas *terminal_canvas(struct terminal *terminal);
  * is called when there is room. */
 bool terminal_show(struct terminal *terminal);
 void terminal_bell(struct terminal *terminal);
-/* Upon SIGWINCH. */
+/* Upon SIGWINCH, and upon SIGCONT, after which a shell may have had it. Draws all of it again. */
 void terminal_resized(struct terminal *terminal);
 /* Gives it back; what is then put into the output stands below what was there before. */
 void terminal_close(struct terminal *terminal);

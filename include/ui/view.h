@@ -57,6 +57,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
 
 /* STAND_UNKNOWN where nothing is known or nothing is asked. */
 enum stand stand_of(bool known, int32_t value, const struct target_range *range);
+/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W". */
+struct view_line view_after(const struct plan *plan, size_t step);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
 

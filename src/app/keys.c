@@ -38,7 +38,7 @@ static void on_signal(void *user, int fd, short revents)
     (void)revents;
     if (read(fd, &information, sizeof information) != (ssize_t)sizeof information)
         return;
-    if (information.ssi_signo != SIGWINCH)
+    if (information.ssi_signo != SIGWINCH && information.ssi_signo != SIGCONT)
         keys->pressed(keys->user, key_of_signal(information.ssi_signo));
     else if (keys->resized != NULL)
         keys->resized(keys->resized_user);
@@ -83,11 +83,11 @@ void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char charac
 }
 
 /* Every signal that would end or stop the process with a load on the brake, and can be caught; and
- * the one of a new size. */
+ * the two that tell of a changed terminal. */
 static void set_mask(sigset_t *mask)
 {
-    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,   SIGALRM,
-                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH};
+    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGTSTP,  SIGALRM, SIGUSR1,
+                                  SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH, SIGCONT};
 
     (void)sigemptyset(mask);
     for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)

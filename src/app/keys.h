@@ -17,7 +17,7 @@ struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_
  * Enter.
  */
 void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char character));
-/* Upon SIGWINCH. */
+/* Upon SIGWINCH and SIGCONT: the terminal has another size, or somebody else had it. */
 void keys_on_resize(struct keys *keys, void (*resized)(void *user), void *user);
 /* Gives the terminal back as it was. */
 void keys_close(struct keys *keys);

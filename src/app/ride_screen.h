@@ -19,7 +19,7 @@ struct ride_screen {
  * are no terminal that can be drawn on; nothing has changed. */
 MUST_USE enum result ride_screen_open(struct ride_screen *screen, struct session *session,
                                       struct sink sink);
-/* Upon SIGWINCH. */
+/* The terminal has another size, or somebody else had it. */
 void ride_screen_resized(struct ride_screen *screen);
 /* Gives the terminal back, where that has not been done at the end of the ride. */
 void ride_screen_close(struct ride_screen *screen);

@@ -24,7 +24,7 @@ struct terminal {
     struct output *output;
     struct terminal_listener listener;
     int watch;
-    struct termios before;
+    struct termios before, raw;
     /* ncurses writes and waits, so it writes to memory; from there it goes to the output. */
     FILE *drawn;
     SCREEN *screen;
@@ -196,18 +196,18 @@ static void on_input(void *user, int fd, short revents)
  * granted; Ctrl-C throws away nothing that is on its way out; no key stops the output. */
 static bool set_mode(struct terminal *terminal)
 {
-    struct termios raw;
+    struct termios *raw = &terminal->raw;
 
     if (tcgetattr(STDIN_FILENO, &terminal->before) != 0)
         return false;
-    raw = terminal->before;
-    raw.c_iflag &= ~(tcflag_t)(IXON | INLCR);
-    raw.c_oflag &= ~(tcflag_t)ONLCR;
-    raw.c_lflag &= ~(tcflag_t)(ICANON | ECHO);
-    raw.c_lflag |= NOFLSH;
-    raw.c_cc[VMIN] = 0;
-    raw.c_cc[VTIME] = 0;
-    return tcsetattr(STDIN_FILENO, TCSANOW, &raw) == 0;
+    *raw = terminal->before;
+    raw->c_iflag &= ~(tcflag_t)(IXON | INLCR);
+    raw->c_oflag &= ~(tcflag_t)ONLCR;
+    raw->c_lflag &= ~(tcflag_t)(ICANON | ECHO);
+    raw->c_lflag |= NOFLSH;
+    raw->c_cc[VMIN] = 0;
+    raw->c_cc[VTIME] = 0;
+    return tcsetattr(STDIN_FILENO, TCSANOW, raw) == 0;
 }
 
 static void set_size(void)
@@ -410,6 +410,7 @@ void terminal_bell(struct terminal *terminal)
 
 void terminal_resized(struct terminal *terminal)
 {
+    (void)tcsetattr(STDIN_FILENO, TCSANOW, &terminal->raw);
     set_size();
     terminal->shows_all = true;
     terminal->left_out = true;

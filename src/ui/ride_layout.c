@@ -298,13 +298,29 @@ static void draw_keys(struct canvas *canvas, const struct places *at, const stru
     }
 }
 
-/* Over everything that asks something of the legs, since nothing is asked any more. */
+/* In the place of the gauge, before there is one. */
+static void draw_each_ride(struct canvas *canvas, const struct places *at)
+{
+    const char *text = words_each_ride;
+
+    for (int row = at->gauge; *text != '\0' && row < at->gauge + GAUGE_ROWS; row++) {
+        char line[VIEW_LINE_MAX];
+        struct text_writer writer = text_writer(line, sizeof line);
+        for (; *text != '\0' && *text != '\n'; text++)
+            text_put_char(&writer, *text);
+        if (*text == '\n')
+            text++;
+        (void)canvas_text(canvas, at->left, row, STYLE_PLAIN, line);
+    }
+}
+
+/* In the place of the gauge, since nothing is asked any more. */
 static void draw_cut_off(struct canvas *canvas, const struct places *at, enum cut_off cut_off)
 {
     const int column = at->left + 2, row = at->gauge;
     int end;
 
-    canvas_fill(canvas, at->left, row - 1, at->right - at->left, 6, STYLE_URGENT, ' ');
+    canvas_fill(canvas, at->left, row - 1, at->right - at->left, GAUGE_ROWS + 2, STYLE_URGENT, ' ');
     end = canvas_text(canvas, column, row, STYLE_URGENT, "CUT OFF: ");
     (void)canvas_text(canvas, end, row, STYLE_URGENT, words_cut_off(cut_off));
     (void)canvas_text(canvas, column, row + 1, STYLE_URGENT, words_load_at(cut_off));
@@ -354,6 +370,8 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     draw_readings(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.so_far, STYLE_QUIET, view->so_far.text);
     draw_strip(canvas, at.left, at.strip, at.right - at.left, at.strip_rows, view);
+    if (view->phase <= PHASE_READY)
+        draw_each_ride(canvas, &at);
     if (view->cut_off != CUT_OFF_NONE)
         draw_cut_off(canvas, &at, view->cut_off);
     draw_keys(canvas, &at, view);

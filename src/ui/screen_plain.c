@@ -75,11 +75,11 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
 
-    say(screen, "%s %s for %s%s%s%s%s\n", clock_of(ride->block_ms).text, view_step(step).text,
+    say(screen, "%s %s for %s%s%s%s%s; %s\n", clock_of(ride->block_ms).text, view_step(step).text,
         clock_of(step->duration_ms).text, range_of(", ", &step->targets.power_w, " W").text,
         range_of(", ", &step->targets.cadence_rpm, " rpm").text,
         range_of(", heart ", &step->targets.heart_bpm, " bpm").text,
-        level_of(&step->targets.level_tenths).text);
+        level_of(&step->targets.level_tenths).text, view_after(&ride->setup.plan, index).text);
 }
 
 static void say_phase(const struct screen *screen, enum phase phase)

@@ -150,25 +150,37 @@ static void set_target(const struct ride *ride, struct view *view)
     text_put(&writer, " %");
 }
 
+static void put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
+{
+    text_put(writer, when);
+    put_step(writer, step);
+    text_put_char(writer, ' ');
+    text_put_time(writer, step->duration_ms);
+    put_range(writer, ", ", &step->targets.power_w, 0, " W");
+    put_range(writer, ", level ", &step->targets.level_tenths, 1, "");
+}
+
+struct view_line view_after(const struct plan *plan, size_t step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (step + 1 < plan->step_count)
+        put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    else
+        text_put(&writer, "then the end");
+    return line;
+}
+
 static void set_next(const struct ride *ride, struct view *view)
 {
     const struct plan *plan = &ride->setup.plan;
-    const bool waits = ride->phase < PHASE_RIDING;
-    const size_t index = waits ? 0 : ride->step + 1;
     struct text_writer writer = writer_of(&view->next);
 
-    if (ride->phase > PHASE_HELD)
-        return;
-    if (index >= plan->step_count) {
-        text_put(&writer, "then the end");
-        return;
-    }
-    text_put(&writer, waits ? "first " : "then ");
-    put_step(&writer, &plan->steps[index]);
-    text_put_char(&writer, ' ');
-    text_put_time(&writer, plan->steps[index].duration_ms);
-    put_range(&writer, ", ", &plan->steps[index].targets.power_w, 0, " W");
-    put_range(&writer, ", level ", &plan->steps[index].targets.level_tenths, 1, "");
+    if (ride->phase < PHASE_RIDING)
+        put_ahead(&writer, "first ", &plan->steps[0]);
+    else if (ride->phase <= PHASE_HELD)
+        view->next = view_after(plan, ride->step);
 }
 
 /* Before the start it is who rides with whom. */
@@ -184,6 +196,9 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
             text_put(&writer, "   strap ");
             text_put(&writer, facts->strap);
         }
+        text_put(&writer, "   load limit ");
+        text_put_signed(&writer, ride->limits.load_max_w);
+        text_put(&writer, " W");
         return;
     }
     totals_summary(&ride->totals, &so_far);

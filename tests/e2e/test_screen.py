@@ -127,6 +127,22 @@ class Screen(Journey):
         pane.press("s")
         self.end(pane)
 
+    def test_stopped_and_continued(self):
+        """A shell in between leaves the terminal as shells do: it is taken over again."""
+        pane = self.start()
+        self.wait_work(pane)
+        tty = pane.flag("pane_tty")
+        os.kill(pane.pid, signal.SIGSTOP)
+        subprocess.run(["stty", "-F", tty, "sane"], check=True, timeout=DEADLINE_S)
+        pathlib.Path(tty).write_bytes(b"\x1b[2J\x1b[Hof the shell")
+        pane.wait_for("of the shell", without=["s stop"])
+        os.kill(pane.pid, signal.SIGCONT)
+        pane.wait_for("s stop", "short block", without=["of the shell"])
+        pane.press("s")
+        pane.wait_for("RIDING OUT")
+        pane.press("s")
+        self.end(pane)
+
     # ---- cut off ----
 
     def test_cut_off_and_acknowledgement(self):
