@@ -53,9 +53,8 @@ struct terminal;
 
 /* Takes the terminal over. `output` is borrowed, goes to the same terminal and outlives it; nobody
  * else puts anything into it meanwhile. setlocale(LC_CTYPE, "") comes before.
- * RESULT_UNSUPPORTED: not
- * a terminal, in the background, or of a kind that cannot be drawn on. RESULT_FULL: no memory
- * or no place in the loop. */
+ * RESULT_UNSUPPORTED: not a terminal, in the background, or of a kind that cannot be drawn on.
+ * RESULT_FULL: no memory or no place in the loop. */
 MUST_USE enum result terminal_open(struct loop *loop, struct output *output,
                                    const struct terminal_listener *listener, struct terminal **ret);
 

@@ -1,7 +1,6 @@
 #include "io/terminal.h"
 
 #include <curses.h>
-#include <errno.h>
 #include <langinfo.h>
 #include <poll.h>
 #include <signal.h>
@@ -14,6 +13,8 @@
 #include <unistd.h>
 #include <wchar.h>
 
+#include "terminal_keys.h"
+#include "terminal_looks.h"
 #include "terminal_restore.h"
 
 /* How long the rest of an arrow key may take to arrive after its first octet. */
@@ -29,7 +30,7 @@ struct terminal {
     FILE *drawn;
     SCREEN *screen;
     WINDOW *keys; /* a pad: reading from it draws nothing */
-    bool ascii, coloured;
+    bool ascii;
     bool left_out; /* a frame waits for room */
     bool is_closed;
     int busy;       /* calls that are under way, and may have called for the close */
@@ -92,76 +93,7 @@ static void leave(struct terminal *terminal)
         free_terminal(terminal);
 }
 
-/* ---- looks ---- */
-
-static bool is_coloured(void)
-{
-    const char *refused = getenv("NO_COLOR");
-    return has_colors() && (refused == NULL || refused[0] == '\0');
-}
-
-/* Meaning is never told by colour alone. Blue and orange, which nearly everyone tells apart, from
- * the larger palette in tones that stand out on light and on dark. */
-static void set_colours(struct terminal *terminal)
-{
-    enum { BELOW = 1, ABOVE };
-    const bool many = COLORS >= 256;
-
-    (void)start_color();
-    (void)use_default_colors();
-    (void)init_pair(BELOW, many ? 32 : COLOR_CYAN, -1);
-    (void)init_pair(ABOVE, many ? 172 : COLOR_YELLOW, -1);
-    terminal->attributes[STYLE_BELOW] |= (attr_t)COLOR_PAIR(BELOW);
-    terminal->attributes[STYLE_ABOVE] |= (attr_t)COLOR_PAIR(ABOVE);
-}
-
-static void set_looks(struct terminal *terminal)
-{
-    attr_t *attributes = terminal->attributes;
-
-    attributes[STYLE_QUIET] = A_DIM;
-    attributes[STYLE_STRONG] = A_BOLD;
-    attributes[STYLE_IN_RANGE] = A_BOLD;
-    attributes[STYLE_BELOW] = A_BOLD;
-    attributes[STYLE_ABOVE] = A_BOLD;
-    attributes[STYLE_URGENT] = A_BOLD | A_REVERSE;
-    if (is_coloured())
-        set_colours(terminal);
-}
-
 /* ---- keys ---- */
-
-static enum terminal_key key_of(wint_t code)
-{
-    switch (code) {
-    case KEY_ENTER: return TERMINAL_ENTER;
-    case KEY_BACKSPACE: return TERMINAL_BACKSPACE;
-    case KEY_DC: return TERMINAL_DELETE;
-    case KEY_UP: return TERMINAL_UP;
-    case KEY_DOWN: return TERMINAL_DOWN;
-    case KEY_LEFT: return TERMINAL_LEFT;
-    case KEY_RIGHT: return TERMINAL_RIGHT;
-    case KEY_HOME: return TERMINAL_HOME;
-    case KEY_END: return TERMINAL_END;
-    default: return TERMINAL_OTHER;
-    }
-}
-
-static struct terminal_press press_of(wint_t character)
-{
-    switch (character) {
-    case '\r':
-    case '\n': return (struct terminal_press){TERMINAL_ENTER, 0};
-    case '\b':
-    case 0x7F: return (struct terminal_press){TERMINAL_BACKSPACE, 0};
-    case 0x1B: return (struct terminal_press){TERMINAL_ESCAPE, 0};
-    case '\t': return (struct terminal_press){TERMINAL_TAB, 0};
-    default: break;
-    }
-    if (character < 0x20 || (character >= 0x80 && character < 0xA0))
-        return (struct terminal_press){TERMINAL_OTHER, 0};
-    return (struct terminal_press){TERMINAL_CHARACTER, (uint32_t)character};
-}
 
 static void lose(struct terminal *terminal)
 {
@@ -180,8 +112,7 @@ static void on_input(void *user, int fd, short revents)
     (void)fd;
     enter(terminal);
     while (!terminal->is_closed && (kind = wget_wch(terminal->keys, &code)) != ERR) {
-        const struct terminal_press press =
-            kind == KEY_CODE_YES ? (struct terminal_press){key_of(code), 0} : press_of(code);
+        const struct terminal_press press = press_of(kind == KEY_CODE_YES, code);
         if (terminal->listener.pressed != NULL)
             terminal->listener.pressed(terminal->listener.user, press);
     }
@@ -267,7 +198,7 @@ static void prepare_screen(struct terminal *terminal)
     (void)keypad(terminal->keys, TRUE);
     (void)curs_set(0);
     terminal->ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
-    set_looks(terminal);
+    set_looks(terminal->attributes);
     set_size();
     /* What ncurses says at the end it says once to us, for our last words in a crash. */
     (void)refresh();

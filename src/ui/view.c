@@ -43,8 +43,14 @@ struct view_line view_step(const struct plan_step *step)
 
 static void put_upper(struct text_writer *writer, const char *text)
 {
-    for (; *text != '\0'; text++)
-        text_put_char(writer, *text >= 'a' && *text <= 'z' ? (char)(*text - 'a' + 'A') : *text);
+    static const char upper[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
+    for (; *text != '\0'; text++) {
+        if (*text >= 'a' && *text <= 'z')
+            text_put_char(writer, upper[*text - 'a']);
+        else
+            text_put_char(writer, *text);
+    }
 }
 
 /* ---- readings ---- */

@@ -5,6 +5,7 @@ import os
 import pathlib
 import pty
 import re
+import select
 import signal
 import struct
 import subprocess
@@ -248,7 +249,7 @@ class Screen(Journey):
                                 stdout=slave, stderr=subprocess.PIPE, preexec_fn=prepare)
         self.addCleanup(ride.kill)
         await_condition(lambda: "\n< step" in self.events_so_far(), "the first step")
-        time.sleep(2)  # far more frames than a terminal keeps
+        await_condition(lambda: not select.select([], [slave], [], 0)[1], "a terminal that is full")
         os.write(master, b"s")
         begun = time.monotonic()
         await_condition(lambda: " key key=stop" in self.events_so_far(), "the stop")
