@@ -19,6 +19,7 @@ struct ride_facts {
     int64_t ride_id; /* 0: not recorded */
     const char *version;
     const char *bike, *strap; /* as the rider named them; strap may be NULL */
+    const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
 };
 
 struct screen;

@@ -14,6 +14,8 @@ const char *words_cut_off(enum cut_off cut_off);
 const char *words_load_at(enum cut_off cut_off);
 const char *words_hold(enum hold hold);
 const char *words_reason(enum end_reason reason);
+/* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
+const char *words_heart_fall(int32_t fall_bpm);
 /* For the name of an end_reason or cut_off, as the store keeps it; the name itself for others. */
 const char *words_ending(const char *name);
 

@@ -1,12 +1,15 @@
+#include <limits.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "cautions.h"
+#include "earlier.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
 #include "recover.h"
@@ -22,7 +25,9 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
+    char fit_text[80];
     struct ride_setup setup;
+    struct store_ride about; /* what is kept of it besides */
     struct store *store;
     struct loop *loop;
     struct ride_links links;
@@ -68,9 +73,27 @@ static void complete_rider(struct rider *rider, const struct profile *profile, b
              ASSUMED_CRITICAL_POWER_W);
 }
 
+static bool fit_profile(struct ride_run *run)
+{
+    const struct fit_wish *wish = &run->options.wish;
+    struct fit fit;
+    const enum result result = profile_fit(&run->profile, wish, &run->profile, &fit);
+    struct text_writer writer = text_writer(run->fit_text, sizeof run->fit_text);
+
+    if (result != RESULT_OK)
+        complain("%s: it cannot be made %u:%02u long: %s", run->options.profile,
+                 wish->length_ms / 60000, wish->length_ms / 1000 % 60, fit_problem(result));
+    else
+        fit_put(&writer, &fit);
+    return result == RESULT_OK;
+}
+
 static bool prepare_plan(struct ride_run *run)
 {
     struct ride_setup *setup = &run->setup;
+
+    if (!fit_profile(run))
+        return false;
 
     complete_rider(&setup->rider, &run->profile, run->links.bike_is_ours);
     const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
@@ -105,6 +128,23 @@ static bool prepare_store(struct ride_run *run)
     return true;
 }
 
+static void prepare_about(struct ride_run *run)
+{
+    const struct ride_options *options = &run->options;
+    struct store_ride *about = &run->about, last;
+    char path[PATH_MAX];
+
+    about->feel = options->wish.feel;
+    about->is_fresh = options->legs == LEGS_FRESH;
+    if (options->legs == LEGS_AS_LAST_TIME && run->store != NULL &&
+        store_next_older(run->store, INT64_MAX, &last) == RESULT_OK)
+        about->is_fresh = last.is_fresh;
+    (void)snprintf(about->bike, sizeof about->bike, "%s", options->bike);
+    /* Whole, so that it is found from any folder; one that does not fit is not offered again. */
+    if (realpath(options->profile, path) != NULL && strlen(path) < sizeof about->profile)
+        (void)strcpy(about->profile, path);
+}
+
 /* ---- the ride ---- */
 
 static void on_key(void *user, enum ride_key key)
@@ -135,7 +175,8 @@ static bool prepare_session(struct ride_run *run)
     else
         screen_plain(&session->screen, sink);
     session->recorder.store = run->store;
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
+    prepare_about(run);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -146,9 +187,42 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
+        .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
     };
     ride_init(&session->ride, &run->setup);
     return true;
+}
+
+static void put_sentence(struct output *output, const char *sentence)
+{
+    if (sentence[0] == '\0')
+        return;
+    output_put(output, sentence, strlen(sentence));
+    output_put(output, ".\n", 2);
+}
+
+/* Once it is saved: what it is against those before, and how to say how it was. */
+static void say_afterwards(struct ride_run *run)
+{
+    const struct session *session = &run->session;
+    char line[EARLIER_LINE_MAX];
+    struct store_ride now;
+    struct earlier earlier;
+
+    if (run->store == NULL || session->saved != RESULT_OK ||
+        session->summary.summary.duration_ms == 0 ||
+        store_get(run->store, session->recorder.ride_id, &now) != RESULT_OK ||
+        earlier_find(run->store, &now, &earlier) != RESULT_OK)
+        return;
+    earlier_facts(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    earlier_verdict(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    (void)snprintf(
+        line, sizeof line,
+        "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
+        (long long)now.id);
+    output_put(session->output, line, strlen(line));
 }
 
 static int exit_status_of(const struct session *session)
@@ -186,11 +260,14 @@ static int ride(struct ride_run *run)
         complain("the system does not let signals be read, so a ride could not be stopped");
         return EXIT_FAILED;
     }
+    keys_read_terminal(run->keys);
     if (!ride_links_call(&run->links, &run->options) || !prepare_session(run))
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
     session_run(session);
+    if (session->has_ended && !run->options.jsonl)
+        say_afterwards(run);
     return exit_status_of(session);
 }
 
@@ -225,6 +302,7 @@ static int run(int argc, char **argv)
         return EXIT_WRONG_USE;
     }
     run->setup.strap_expected = run->options.strap != NULL;
+    run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =
@@ -249,6 +327,14 @@ const struct command command_ride = {
         "                         /random or /public both are tried\n"
         "  --strap unix:PATH|ADDRESS\n"
         "                         heart rate from there\n"
+        "  --length M:SS          as many rounds as come closest to that; the profile says how "
+        "far\n"
+        "                         it bends\n"
+        "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
+        "bad\n"
+        "                         ones the targets are 6 % lower, with poor ones 3 %\n"
+        "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
+        "                         first time after leg work. Only like is compared with like\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
         "  --plain                lines of text, one a second (default)\n"
         "  --jsonl                one JSON object a line\n"

@@ -241,6 +241,7 @@ static int run_scan(int argc, char **argv)
         complain("scan: out of memory");
         return EXIT_FAILED;
     }
+    keys_read_terminal(keys);
     keys_all_stop(keys);
     run.live = isatty(STDOUT_FILENO) != 0 && !run.options.jsonl;
     run.with_colour = run.live && getenv("NO_COLOR") == NULL;

@@ -12,6 +12,8 @@ struct keys {
     struct loop *loop;
     void (*pressed)(void *user, enum ride_key key);
     void *user;
+    void (*resized)(void *user);
+    void *resized_user;
     int signal_fd, signal_watch, terminal_watch;
     bool has_terminal, all_stop;
     struct termios before;
@@ -27,7 +29,7 @@ static enum ride_key key_of_signal(uint32_t number)
     }
 }
 
-static enum ride_key key_of_character(char character)
+enum ride_key key_of_character(uint32_t character)
 {
     switch (character) {
     case ' ': return KEY_HOLD;
@@ -46,8 +48,12 @@ static void on_signal(void *user, int fd, short revents)
     struct signalfd_siginfo information;
 
     (void)revents;
-    if (read(fd, &information, sizeof information) == (ssize_t)sizeof information)
+    if (read(fd, &information, sizeof information) != (ssize_t)sizeof information)
+        return;
+    if (information.ssi_signo != SIGWINCH)
         keys->pressed(keys->user, key_of_signal(information.ssi_signo));
+    else if (keys->resized != NULL)
+        keys->resized(keys->resized_user);
 }
 
 static void on_terminal(void *user, int fd, short revents)
@@ -65,7 +71,7 @@ static void on_terminal(void *user, int fd, short revents)
         return;
     }
     for (ssize_t i = 0; i < count; i++) {
-        const enum ride_key key = keys->all_stop ? KEY_STOP : key_of_character(typed[i]);
+        const enum ride_key key = keys->all_stop ? KEY_STOP : key_of_character((uint8_t)typed[i]);
         if (key != KEY_NONE)
             keys->pressed(keys->user, key);
     }
@@ -73,7 +79,7 @@ static void on_terminal(void *user, int fd, short revents)
 
 /* Single keys without Enter, and no echo into the lines of the ride. A read never waits: what made
  * the terminal ready may be gone by then, since Ctrl-C throws away what was typed before it. */
-static void open_terminal(struct keys *keys)
+void keys_read_terminal(struct keys *keys)
 {
     struct termios raw;
 
@@ -90,11 +96,12 @@ static void open_terminal(struct keys *keys)
     keys->terminal_watch = loop_watch(keys->loop, STDIN_FILENO, POLLIN, on_terminal, keys);
 }
 
-/* Every signal that would end or stop the process with a load on the brake, and can be caught. */
+/* Every signal that would end or stop the process with a load on the brake, and can be caught; and
+ * the one of a new size. */
 static void set_mask(sigset_t *mask)
 {
-    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,  SIGALRM,
-                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM};
+    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,   SIGALRM,
+                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH};
 
     (void)sigemptyset(mask);
     for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)
@@ -122,8 +129,13 @@ struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_
     /* In the background a write to the terminal must not stop us either. */
     (void)signal(SIGTTOU, SIG_IGN);
     (void)signal(SIGTTIN, SIG_IGN);
-    open_terminal(keys);
     return keys;
+}
+
+void keys_on_resize(struct keys *keys, void (*resized)(void *user), void *user)
+{
+    keys->resized = resized;
+    keys->resized_user = user;
 }
 
 void keys_all_stop(struct keys *keys)

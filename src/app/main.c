@@ -1,12 +1,13 @@
 #include <errno.h>
+#include <locale.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "app/command.h"
 
 static const struct command *const commands[] = {
-    &command_ride, &command_check, &command_log,    &command_show,         &command_rider,
-    &command_scan, &command_ready, &command_replay, &command_virtual_bike,
+    &command_ride,  &command_check, &command_log,   &command_show,   &command_rate,
+    &command_rider, &command_scan,  &command_ready, &command_replay, &command_virtual_bike,
 };
 #define COMMAND_COUNT (sizeof commands / sizeof commands[0])
 
@@ -87,5 +88,7 @@ static int run(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
+    /* For the terminal alone: files and JSON are read and written without a locale. */
+    (void)setlocale(LC_CTYPE, "");
     return flushed(run(argc, argv));
 }

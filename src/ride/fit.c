@@ -1,7 +1,5 @@
 #include "ride/fit.h"
 
-#include <string.h>
-
 static bool is_interval(const struct profile_item *item)
 {
     return item->kind == PROFILE_STEP && (item->step == STEP_WORK || item->step == STEP_REST);
@@ -49,6 +47,8 @@ enum result fit_span(const struct profile *profile, struct fit_span *ret)
     const uint32_t least_ms = larger(profile->length_min_ms, PLAN_LENGTH_MIN_MS);
     const uint32_t most_ms = smaller(profile->length_max_ms, PLAN_LENGTH_MAX_MS);
     const uint64_t round_ms = (size.length_ms - span.base_ms) / span.rounds;
+    if (round_ms == 0)
+        return RESULT_UNSUPPORTED;
     if (least_ms > most_ms || round_ms > most_ms || span.base_ms > most_ms)
         return RESULT_RANGE;
     span.round_ms = (uint32_t)round_ms;

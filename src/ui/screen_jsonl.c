@@ -62,6 +62,7 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     set_text(object, "profile", plan->title);
     set_text(object, "bike", facts->bike);
     set_text(object, "strap", facts->strap);
+    set_text(object, "fit", facts->fit);
     set_integer(object, "steps", (int64_t)plan->step_count);
     set_integer(object, "length_s", plan_length_ms(plan) / 1000);
     set_integer(object, "planned_s", plan_duration_ms(plan) / 1000);
@@ -194,6 +195,7 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
                             : json_null());
     set_known(object, "average_heart_bpm", has_heart, summary->average_heart_bpm);
     set_known(object, "max_heart_bpm", has_heart, summary->max_heart_bpm);
+    set_known(object, "heart_fall_bpm", summary->heart_fall_bpm != 0, summary->heart_fall_bpm);
     set_known(object, "best_5s_w", summary->best_5s_w > 0, summary->best_5s_w);
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);

@@ -58,6 +58,8 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
         facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
         facts->strap != NULL ? "." : "");
+    if (facts->fit != NULL)
+        say(screen, "Today: %s.\n", facts->fit);
     say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
@@ -118,6 +120,9 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
     if (summary->max_heart_bpm > 0)
         say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
             summary->average_heart_bpm, summary->max_heart_bpm);
+    if (summary->heart_fall_bpm != 0)
+        say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
+            summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
         say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
     if (summary->best_30s_w > 0)
@@ -221,6 +226,20 @@ static const char *judge(const struct ride *ride, const struct plan_step *step)
     return power_w->value > step->targets.power_w.high ? " (high)" : " (in range)";
 }
 
+/* Only once no more work comes: in a rest the next step counts for more. */
+static struct range_text recovery_of(const struct ride *ride, const struct reading *heart)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct recovery *recovery = &ride->totals.recovery;
+    const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    struct range_text text = {""};
+
+    if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
+        (void)snprintf(text.text, sizeof text.text, " (down %" PRId32 ", %" PRIu32 " s to count)",
+                       recovery->from_bpm - heart->value, (left_ms + 999) / 1000);
+    return text;
+}
+
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
@@ -238,10 +257,10 @@ static void second(struct screen *screen, const struct ride *ride)
             step_of(step).text);
     else
         say(screen, "riding out");
-    say(screen, ": %s W%s, %s rpm, heart %s bpm, %.1f kJ\n",
+    say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
         value_of(&ride->sensors.power_w, ride).text, judge(ride, step),
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-        (double)so_far.work_j / 1000.0);
+        recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
 void screen_plain(struct screen *screen, struct sink sink)
