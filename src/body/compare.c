@@ -47,6 +47,11 @@ double compare_chance(double change_pct, double typical_error_pct, uint32_t now,
     return chance_of(change_pct / (typical_error_pct * sqrt(1.0 / now + 1.0 / before)), freedom);
 }
 
+double compare_rest_error_pct(double typical_error_pct, double left)
+{
+    return typical_error_pct * sqrt(2.0 * left);
+}
+
 /* ---- the typical error ---- */
 
 double compare_typical_error(const double *changes, size_t count)
