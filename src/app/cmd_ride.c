@@ -1,15 +1,13 @@
-#include <limits.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
 
+#include "afterwards.h"
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "cautions.h"
-#include "earlier.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
 #include "recover.h"
@@ -28,7 +26,7 @@ struct ride_run {
     struct profile profile;
     char fit_text[80];
     struct ride_setup setup;
-    struct store_ride about; /* what is kept of it besides */
+    bool shows_after;
     struct store *store;
     struct loop *loop;
     struct ride_links links;
@@ -130,23 +128,6 @@ static bool prepare_store(struct ride_run *run)
     return true;
 }
 
-static void prepare_about(struct ride_run *run)
-{
-    const struct ride_options *options = &run->options;
-    struct store_ride *about = &run->about, last;
-    char path[PATH_MAX];
-
-    about->feel = options->wish.feel;
-    about->is_fresh = options->legs == LEGS_FRESH;
-    if (options->legs == LEGS_AS_LAST_TIME && run->store != NULL &&
-        store_next_older(run->store, INT64_MAX, &last) == RESULT_OK)
-        about->is_fresh = last.is_fresh;
-    (void)snprintf(about->bike, sizeof about->bike, "%s", options->bike);
-    /* Whole, so that it is found from any folder; one that does not fit is not offered again. */
-    if (realpath(options->profile, path) != NULL && strlen(path) < sizeof about->profile)
-        (void)strcpy(about->profile, path);
-}
-
 /* ---- the ride ---- */
 
 static void on_key(void *user, enum ride_key key)
@@ -200,8 +181,8 @@ static bool prepare_session(struct ride_run *run)
     if (session->output == NULL)
         return false;
     session->recorder.store = run->store;
-    prepare_about(run);
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
+    const struct store_ride about = afterwards_about(run->store, &run->options);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -219,36 +200,18 @@ static bool prepare_session(struct ride_run *run)
     return true;
 }
 
-static void put_sentence(struct output *output, const char *sentence)
-{
-    if (sentence[0] == '\0')
-        return;
-    output_put(output, sentence, strlen(sentence));
-    output_put(output, ".\n", 2);
-}
-
-/* Once it is saved: what it is against those before, and how to say how it was. */
-static void say_afterwards(struct ride_run *run)
+/* Whoever sat there may be gone: then nothing is asked. */
+static void come_after(struct ride_run *run, bool on_screen)
 {
     const struct session *session = &run->session;
-    char line[EARLIER_LINE_MAX];
-    struct store_ride now;
-    struct earlier earlier;
+    const struct summary *summary = &session->summary.summary;
 
-    if (run->store == NULL || session->saved != RESULT_OK ||
-        session->summary.summary.duration_ms == 0 ||
-        store_get(run->store, session->recorder.ride_id, &now) != RESULT_OK ||
-        earlier_find(run->store, &now, &earlier) != RESULT_OK)
+    if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
+        summary->duration_ms == 0 || run->options.jsonl)
         return;
-    earlier_facts(&earlier, &now, line, sizeof line);
-    put_sentence(session->output, line);
-    earlier_verdict(&earlier, &now, line, sizeof line);
-    put_sentence(session->output, line);
-    (void)snprintf(
-        line, sizeof line,
-        "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
-        (long long)now.id);
-    output_put(session->output, line, strlen(line));
+    run->shows_after =
+        on_screen && summary->reason != REASON_LEFT && !output_is_gone(session->output);
+    afterwards_say(run->store, session->recorder.ride_id, !run->shows_after, session->output);
 }
 
 static int exit_status_of(const struct session *session)
@@ -290,9 +253,9 @@ static int ride(struct ride_run *run)
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
+    const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
-    if (session->has_ended && !run->options.jsonl)
-        say_afterwards(run);
+    come_after(run, on_screen);
     return exit_status_of(session);
 }
 
@@ -304,9 +267,12 @@ static void let_go(struct ride_run *run)
     ride_screen_close(&run->screen);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
+    loop_free(run->loop);
+    /* Everything is saved and let go. */
+    if (run->shows_after)
+        afterwards_show(run->store, run->session.recorder.ride_id, &run->session.summary.summary);
     recorder_free(&run->session.recorder);
     store_close(run->store);
-    loop_free(run->loop);
     free(run);
 }
 
