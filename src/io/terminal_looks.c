@@ -13,10 +13,10 @@ static bool is_coloured(void)
 static void set_colours(attr_t attributes[STYLE_COUNT])
 {
     enum { BELOW = 1, ABOVE };
-    const bool many = COLORS >= 256;
 
     (void)start_color();
     (void)use_default_colors();
+    const bool many = COLORS >= 256;
     (void)init_pair(BELOW, many ? 32 : COLOR_CYAN, -1);
     (void)init_pair(ABOVE, many ? 172 : COLOR_YELLOW, -1);
     attributes[STYLE_BELOW] |= (attr_t)COLOR_PAIR(BELOW);
