@@ -35,7 +35,7 @@ class Today(Journey):
         pane = self.open()
         pane.wait_for("20/10", "Enter  ride", "virtual, inside the program")
         pane.press("Enter")
-        pane.wait_for("WARM-UP")
+        pane.wait_for("WARM-UP", "0:02 of")
         seen = self.stop(pane)
         self.assertIn("kJ in 0:", seen)
         pane.press("q")
@@ -63,7 +63,7 @@ class Today(Journey):
         pane.press("p")
         pane.wait_for("20/10", "7 rounds")
         pane.press("Enter")
-        pane.wait_for("WARM-UP")
+        pane.wait_for("WARM-UP", "0:02 of")
         self.stop(pane)
         pane.press("x")
         pane.wait_for("[10]")
@@ -137,7 +137,7 @@ class Today(Journey):
     def test_leaves_at_any_time(self):
         """Everything is saved before anything is asked."""
         pane = self.open("ride", PROFILES[0])
-        pane.wait_for("WARM-UP")
+        pane.wait_for("WARM-UP", "0:02 of")
         self.stop(pane)
         self.assertEqual(self.show(1)["state"], "finished")
         os.kill(pane.pid, 15)
