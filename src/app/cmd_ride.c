@@ -11,6 +11,7 @@
 #include "keys.h"
 #include "recover.h"
 #include "ride_links.h"
+#include "ride_screen.h"
 #include "session.h"
 #include "ui/screens.h"
 
@@ -28,6 +29,7 @@ struct ride_run {
     struct ride_links links;
     struct keys *keys;
     struct session session;
+    struct ride_screen screen;
 };
 
 /* ---- what is ridden ---- */
@@ -112,6 +114,16 @@ static void on_key(void *user, enum ride_key key)
     session_key(user, key);
 }
 
+static void on_typed(void *user, char character)
+{
+    session_press(user, (uint8_t)character);
+}
+
+static void on_resize(void *user)
+{
+    ride_screen_resized(user);
+}
+
 static void on_output_gone(void *user)
 {
     session_key(user, KEY_LEAVE);
@@ -122,6 +134,24 @@ static void put_output(void *user, const char *text, size_t length)
     output_put(user, text, length);
 }
 
+/* The whole terminal where there is one; lines where there is none, or it is asked for them. */
+static void choose_screen(struct ride_run *run)
+{
+    struct session *session = &run->session;
+    const struct sink sink = {put_output, session->output};
+
+    if (!run->options.plain && !run->options.jsonl &&
+        ride_screen_open(&run->screen, session, sink) == RESULT_OK) {
+        keys_on_resize(run->keys, on_resize, &run->screen);
+        return;
+    }
+    if (run->options.jsonl)
+        screen_jsonl(&session->screen, sink);
+    else
+        screen_plain(&session->screen, sink);
+    keys_read_terminal(run->keys, on_typed);
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
@@ -129,11 +159,6 @@ static bool prepare_session(struct ride_run *run)
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
     if (session->output == NULL)
         return false;
-    const struct sink sink = {put_output, session->output};
-    if (run->options.jsonl)
-        screen_jsonl(&session->screen, sink);
-    else
-        screen_plain(&session->screen, sink);
     session->recorder.store = run->store;
     const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
     if (begun != RESULT_OK) {
@@ -148,6 +173,7 @@ static bool prepare_session(struct ride_run *run)
         .strap = run->options.strap,
     };
     ride_init(&session->ride, &run->setup);
+    choose_screen(run);
     return true;
 }
 
@@ -199,6 +225,7 @@ static void let_go(struct ride_run *run)
     machine_peer_close(&run->session.machine);
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
+    ride_screen_close(&run->screen);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
     recorder_free(&run->session.recorder);
@@ -250,7 +277,8 @@ const struct command command_ride = {
         "  --strap unix:PATH|ADDRESS\n"
         "                         heart rate from there\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
-        "  --plain                lines of text, one a second (default)\n"
+        "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
+        "                         where there is no terminal to draw on\n"
         "  --jsonl                one JSON object a line\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
@@ -261,6 +289,7 @@ const struct command command_ride = {
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
         "keys: space holds and goes on, s or Ctrl-C stops (the load goes, ride out; once more\n"
-        "leaves), + and - shift the load by 2 %, n goes to the next step\n",
+        "leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes; any key\n"
+        "puts a caution away, Enter a cut-off\n",
     .run = run,
 };

@@ -1,4 +1,5 @@
 #include <errno.h>
+#include <locale.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -87,5 +88,7 @@ static int run(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
+    /* For the terminal alone: files and JSON are read and written without a locale. */
+    (void)setlocale(LC_CTYPE, "");
     return flushed(run(argc, argv));
 }
