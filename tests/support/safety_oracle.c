@@ -271,7 +271,7 @@ const char *oracle_check(struct oracle *oracle, const struct limits *limits, uin
         [HEART_NEAR] = out->heart_near != (in->heart_age_ms <= limits->heart_stale_ms &&
                                            in->heart_bpm >= limits->heart_caution_bpm),
         [LOWERED] =
-            loaded && above_limit(limits, wanted) && !lost_strap(limits, in) && !out->lowered,
+            loaded && !lost_strap(limits, in) && out->lowered != above_limit(limits, wanted),
     };
 
     oracle->load_kind = (int32_t)out->load.kind;
