@@ -224,7 +224,7 @@ bool load_is_at_most(struct load a, struct load b)
     requires 0 <= safety->load.value <= 100000 && 0 <= goal.value <= 100000;
     assigns \nothing;
     ensures \result.kind == LOAD_RELEASED || \result.kind == goal.kind;
-    ensures 0 <= \result.value <= goal.value || \result.kind == LOAD_RELEASED;
+    ensures \result.kind != LOAD_RELEASED ==> 0 < \result.value <= goal.value;
     ensures 0 <= \result.value <= 100000;
     ensures ramp: \result.kind != LOAD_RELEASED ==> \result.value <=
             (safety->load.kind == goal.kind ? safety->load.value : 0) +
@@ -327,35 +327,37 @@ static bool may_load(const struct safety *safety, const struct safety_inputs *in
            in->phase == PHASE_RIDING && in->has_control;
 }
 
-/*@ requires \valid(safety) && \valid_read(limits) && \valid_read(inputs) && \valid(ret);
-    requires \separated(safety, limits, inputs, ret) && sane(limits);
+/*@ requires \valid(safety) && \valid_read(limits) && \valid_read(inputs);
+    requires \separated(safety, limits, inputs) && sane(limits);
     requires 0 <= safety->load.value <= 100000;
-    assigns *safety, *ret;
+    assigns *safety;
     ensures again: 0 <= safety->load.value <= 100000;
     ensures latch: \old(safety->cut_off) != CUT_OFF_NONE ==>
             safety->cut_off == \old(safety->cut_off);
-    ensures said: ret->cut_off == safety->cut_off;
-    ensures loaded: ret->load.kind != LOAD_RELEASED ==> ret->cut_off == CUT_OFF_NONE &&
+    ensures said: \result.cut_off == safety->cut_off;
+    ensures loaded: \result.load.kind != LOAD_RELEASED ==> \result.cut_off == CUT_OFF_NONE &&
             inputs->phase == PHASE_RIDING && inputs->has_control && !inputs->link_lost &&
             inputs->data_age_ms <= limits->data_stale_ms;
-    ensures most: ret->load.kind != LOAD_RELEASED ==>
-            0 < ret->load.value <= most(limits, ret->load.kind);
-    ensures ramp: ret->load.kind != LOAD_RELEASED ==> ret->load.value <=
-            (\old(safety->load.kind) == ret->load.kind ? \old(safety->load.value) : 0) +
-            rate(limits, ret->load.kind) * COUNTED_MAX_MS / 1000;
-    ensures wanted: ret->load.kind != LOAD_RELEASED && !ret->strap_lost ==>
-            ret->load.kind == wanted.kind && ret->load.value <= wanted.value;
-    ensures strap: ret->strap_lost && ret->load.kind != LOAD_RELEASED ==>
-            ret->load.kind == inputs->rest_load.kind && ret->load.value <= inputs->rest_load.value;
+    ensures most: \result.load.kind != LOAD_RELEASED ==>
+            0 < \result.load.value <= most(limits, \result.load.kind);
+    ensures ramp: \result.load.kind != LOAD_RELEASED ==> \result.load.value <=
+            (\old(safety->load.kind) == \result.load.kind ? \old(safety->load.value) : 0) +
+            rate(limits, \result.load.kind) * COUNTED_MAX_MS / 1000;
+    ensures wanted: \result.load.kind != LOAD_RELEASED && !\result.strap_lost ==>
+            \result.load.kind == wanted.kind && \result.load.value <= wanted.value;
+    ensures strap: \result.strap_lost && \result.load.kind != LOAD_RELEASED ==>
+            \result.load.kind == inputs->rest_load.kind &&
+            \result.load.value <= inputs->rest_load.value;
     ensures heart: under_way(inputs->phase) &&
-            inputs->heart_median_bpm > limits->heart_limit_bpm ==> ret->cut_off != CUT_OFF_NONE;
+            inputs->heart_median_bpm > limits->heart_limit_bpm ==>
+            \result.cut_off != CUT_OFF_NONE;
     ensures key: inputs->safety_key && begun_or_about(inputs->phase) ==>
-            ret->cut_off != CUT_OFF_NONE;
-    ensures silence: inputs->phase == PHASE_RIDING && inputs->silence_ms > limits->data_lost_ms ==>
-            ret->cut_off != CUT_OFF_NONE;
+            \result.cut_off != CUT_OFF_NONE;
+    ensures silence: inputs->phase == PHASE_RIDING &&
+            inputs->silence_ms > limits->data_lost_ms ==> \result.cut_off != CUT_OFF_NONE;
 */
-void safety_step(struct safety *safety, const struct limits *limits,
-                 const struct safety_inputs *inputs, struct load wanted, struct safety_verdict *ret)
+struct safety_verdict safety_step(struct safety *safety, const struct limits *limits,
+                                  const struct safety_inputs *inputs, struct load wanted)
 {
     struct safety_verdict verdict = find_faults(safety, limits, inputs);
 
@@ -368,5 +370,5 @@ void safety_step(struct safety *safety, const struct limits *limits,
     verdict.lowered = goal.kind != LOAD_RELEASED && goal.value < wanted.value;
     verdict.load = reached.value < least(limits, reached.kind) ? released : reached;
     note_load(safety, inputs->t_ms, goal, reached);
-    *ret = verdict;
+    return verdict;
 }
