@@ -13,9 +13,9 @@ for file in "$@"; do
     # "Proved goals: N / N"; what is not proved is named in the log.
     proved=$(sed -n 's/.*Proved goals: *\([0-9]*\) *\/ *\([0-9]*\).*/\1 \2/p' "$log")
     printf '  PROVE   %s: %s of %s goals\n' "$file" "${proved% *}" "${proved#* }"
-    [ -n "$proved" ] && [ "${proved% *}" = "${proved#* }" ] || {
+    if [ -z "$proved" ] || [ "${proved% *}" != "${proved#* }" ]; then
         grep -E 'Failed|Unknown' "$log" || true
         status=1
-    }
+    fi
 done
 exit $status
