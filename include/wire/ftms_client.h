@@ -14,8 +14,8 @@
  * A command that went out ends with one FTMS_CLIENT_ANSWER, one that was dropped or replaced before
  * with none. One that was overtaken and is still open when a later one is answered has failed.
  *
- * A subscription that is never answered holds up all else, as ATT allows one request at a time;
- * after 30 s the link is dead and FTMS_CLIENT_FAILED says so.
+ * A request that is never answered holds up all else, as ATT allows one at a time; after 30 s, or
+ * what gatt_client_set_patience() says, the link is dead and FTMS_CLIENT_FAILED says so.
  */
 #ifndef WIRE_FTMS_CLIENT_H
 #define WIRE_FTMS_CLIENT_H

@@ -1,5 +1,11 @@
 #include "machine_peer.h"
 
+/* A machine that has answered before and falls silent under a request is as good as gone: behind
+ * that request a release may wait. As long as the radio itself may be silent (io/link_timing). The
+ * first time there is no such haste, and pairing may take its time. A machine should let go by
+ * itself when the link ends (common practice; its manual knows), and the link is called again. */
+#define PATIENCE_MS 4000u
+
 /* ---- decoded → events ---- */
 
 static void tell(struct machine_peer *peer, const struct event *event)
@@ -44,6 +50,8 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .level_min_tenths = peer->level_tenths.minimum,
         .level_max_tenths = peer->level_tenths.maximum,
     };
+    peer->was_ready = true;
+    gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     event.machine = peer->machine;
     peer->failure = NULL; /* it is back, if it was lost */
     tell(peer, &event);
@@ -182,6 +190,8 @@ static void on_opened(void *user)
     peer->is_open = true;
     tell(peer, &up);
     ftms_client_start(&peer->client, loop_now_ms(peer->loop));
+    if (peer->was_ready)
+        gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     pump(peer);
 }
 

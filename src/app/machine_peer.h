@@ -20,6 +20,7 @@ struct machine_peer {
     uint8_t last_opcode;
     int16_t last_value;
     bool is_open;
+    bool was_ready; /* on this link or an earlier one */
     const char *failure; /* words; NULL while fine */
     /* t_ms is filled in by the receiver. */
     void (*on_event)(void *user, const struct event *event);
