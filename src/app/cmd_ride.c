@@ -141,6 +141,7 @@ static bool prepare_session(struct ride_run *run)
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
         return false;
     }
+    guarded_name(&session->guarded, session->recorder.ride_id);
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
@@ -203,8 +204,16 @@ static void let_go(struct ride_run *run)
     keys_close(run->keys);
     recorder_free(&run->session.recorder);
     store_close(run->store);
+    guarded_close(&run->session.guarded);
     loop_free(run->loop);
     free(run);
+}
+
+/* The virtual bike inside has no brake that could stay on. */
+static bool goes_guarded(struct ride_run *run, int *ret_status)
+{
+    return run->options.bike_address.kind == LINK_ADDRESS_NONE ||
+           guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
 static int run(int argc, char **argv)
@@ -223,6 +232,10 @@ static int run(int argc, char **argv)
     if (!ride_options_read(argc, argv, &run->options)) {
         free(run);
         return EXIT_WRONG_USE;
+    }
+    if (!goes_guarded(run, &status)) {
+        free(run);
+        return status;
     }
     run->setup.strap_expected = run->options.strap != NULL;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {

@@ -147,6 +147,30 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
     }
 }
 
+/* ---- for the guard ---- */
+
+static struct ftms_command release_of(const struct machine_peer *peer);
+
+static void encode(const struct machine_peer *peer, const struct ftms_command *command,
+                   struct letting_go_pdu *ret)
+{
+    ret->length = (uint8_t)ftms_client_encode(&peer->client, command, ret->octets);
+}
+
+/* Before a command goes out, and again when the machine's answers change how it is written. */
+static void tell_guard(const struct machine_peer *peer)
+{
+    const struct ftms_command release = release_of(peer);
+    const struct ftms_command stop = {.opcode = FTMS_STOP_OR_PAUSE, .value = FTMS_STOP};
+    struct letting_go letting_go = {0};
+
+    if (peer->guarded == NULL || !peer->is_asked)
+        return;
+    encode(peer, &release, &letting_go.release);
+    encode(peer, &stop, &letting_go.stop);
+    guarded_hold(peer->guarded, link_descriptor(peer->link), &letting_go);
+}
+
 /* ---- bytes ---- */
 
 /* That the peer is gone is for the link to tell, which knows why. */
@@ -201,13 +225,16 @@ void machine_peer_tick(struct machine_peer *peer)
         return;
     ftms_client_tick(&peer->client, loop_now_ms(peer->loop));
     pump(peer);
+    tell_guard(peer);
 }
 
 void machine_peer_close(struct machine_peer *peer)
 {
+    if (peer->guarded != NULL)
+        guarded_let_go(peer->guarded);
     link_close(peer->link);
     peer->link = NULL;
-    peer->is_open = false;
+    peer->is_open = peer->is_asked = false;
 }
 
 /* ---- commands ---- */
@@ -225,17 +252,31 @@ static int32_t on_grid(int32_t value, const struct ftms_range *range)
     return range->minimum + (value - range->minimum) / range->increment * range->increment;
 }
 
-static void set_load(struct machine_peer *peer, struct load load, struct ftms_command *command)
+static struct ftms_command command_for(const struct machine_peer *peer, struct load load)
 {
     const bool by_level =
         load.kind == LOAD_LEVEL || (load.kind == LOAD_RELEASED && !peer->machine.takes_power);
     const int32_t wanted = load.kind == LOAD_RELEASED ? 0 : load.value;
+    const struct ftms_range *range = by_level ? &peer->level_tenths : &peer->power_w;
 
-    command->opcode = by_level ? FTMS_SET_RESISTANCE : FTMS_SET_POWER;
-    command->value = (int16_t)on_grid(wanted, by_level ? &peer->level_tenths : &peer->power_w);
+    return (struct ftms_command){.opcode = by_level ? FTMS_SET_RESISTANCE : FTMS_SET_POWER,
+                                 .value = (int16_t)on_grid(wanted, range)};
+}
+
+static struct ftms_command release_of(const struct machine_peer *peer)
+{
+    return command_for(peer, (struct load){.kind = LOAD_RELEASED});
+}
+
+static struct ftms_command load_command(struct machine_peer *peer, struct load load, bool now)
+{
+    struct ftms_command command = command_for(peer, load);
+
+    command.now = now;
     peer->last_load = load;
-    peer->last_opcode = command->opcode;
-    peer->last_value = command->value;
+    peer->last_opcode = command.opcode;
+    peer->last_value = command.value;
+    return command;
 }
 
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
@@ -250,11 +291,13 @@ void machine_peer_command(struct machine_peer *peer, enum machine_command comman
         sent.opcode = FTMS_STOP_OR_PAUSE;
         sent.value = 1;
         break;
-    case COMMAND_LOAD: set_load(peer, load, &sent); break;
+    case COMMAND_LOAD: sent = load_command(peer, load, now); break;
     case COMMAND_NONE: return;
     }
     if (!peer->is_open)
         return;
+    peer->is_asked = true;
+    tell_guard(peer);
     /* A command that cannot be queued stays unanswered, which the ride notices. */
     (void)!ftms_client_command(&peer->client, &sent);
     pump(peer);

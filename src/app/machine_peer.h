@@ -4,6 +4,7 @@
 #ifndef APP_MACHINE_PEER_H
 #define APP_MACHINE_PEER_H
 
+#include "guard.h"
 #include "io/loop.h"
 #include "port/link.h"
 #include "ride/event.h"
@@ -13,14 +14,15 @@
 struct machine_peer {
     struct loop *loop;
     struct ftms_client client;
-    struct link *link; /* set; NULL: gone. Owned from then on */
+    struct link *link;       /* set; NULL: gone. Owned from then on */
+    struct guarded *guarded; /* may be set; borrowed */
     struct machine machine;
     struct ftms_range power_w, level_tenths;
     struct load last_load; /* what was commanded, and the number it became */
     uint8_t last_opcode;
     int16_t last_value;
-    bool is_open;
-    const char *failure; /* words; NULL while fine */
+    bool is_open, is_asked; /* asked: control, so there may be a load */
+    const char *failure;    /* words; NULL while fine */
     /* t_ms is filled in by the receiver. */
     void (*on_event)(void *user, const struct event *event);
     void *user;

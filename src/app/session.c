@@ -2,13 +2,35 @@
 
 #include <assert.h>
 
+#include "app/command.h"
+
 static void on_peer_event(void *user, const struct event *event)
 {
     session_post(user, event);
 }
 
+/* What the rider has to know is said at once; what follows from it comes with the closed link. */
+static void on_guard_note(void *user, const struct guard_note *note)
+{
+    (void)user;
+    complain("this program stood still, so its guard released the load and closed the link to the "
+             "bike%s",
+             note->is_confirmed
+                 ? ""
+                 : "; the bike did not confirm it, turn its resistance down by hand");
+}
+
+/* Without a guard a ride is not to go on. */
+static void on_guard_gone(void *user)
+{
+    complain("the guard of this ride is gone, so the ride ends");
+    session_key(user, KEY_LEAVE);
+}
+
 void session_prepare(struct session *session)
 {
+    guarded_listen(&session->guarded, session->loop, on_guard_note, on_guard_gone, session);
+    session->machine.guarded = &session->guarded;
     session->machine.loop = session->loop;
     session->machine.on_event = on_peer_event;
     session->machine.user = session;
@@ -91,6 +113,7 @@ static void on_tick(void *user)
 
     machine_peer_tick(&session->machine);
     strap_peer_tick(&session->strap);
+    guarded_beat(&session->guarded);
     session_post(session, &tick);
     if (!session->has_ended && now >= session->second_ms) {
         session->second_ms = now - now % 1000 + 1000;
