@@ -7,7 +7,7 @@ static void tell(struct machine_peer *peer, const struct event *event)
     peer->on_event(peer->user, event);
 }
 
-static void fail(struct machine_peer *peer, const char *why)
+void machine_peer_fail(struct machine_peer *peer, const char *why)
 {
     const struct event down = {.kind = EVENT_LINK, .link = {LINK_MACHINE, false}};
 
@@ -141,7 +141,7 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
     case FTMS_CLIENT_DATA: on_data(peer, &event->data); return;
     case FTMS_CLIENT_ANSWER: on_answer(peer, event); return;
     case FTMS_CLIENT_STATUS: on_status(peer, &event->status); return;
-    case FTMS_CLIENT_FAILED: fail(peer, event->reason); return;
+    case FTMS_CLIENT_FAILED: machine_peer_fail(peer, event->reason); return;
     case FTMS_CLIENT_RECORD:
     case FTMS_CLIENT_TRAINING: return;
     }
@@ -177,7 +177,7 @@ static void tell_guard(const struct machine_peer *peer)
 static void send_pdu(struct machine_peer *peer, const uint8_t *pdu, size_t length)
 {
     if (peer->is_open && link_send(peer->link, pdu, length) == RESULT_FULL)
-        fail(peer, "it does not take what is sent to it");
+        machine_peer_fail(peer, "it does not take what is sent to it");
 }
 
 static void pump(struct machine_peer *peer)
@@ -211,7 +211,7 @@ static void on_opened(void *user)
 
 static void on_closed(void *user, const char *why)
 {
-    fail(user, why);
+    machine_peer_fail(user, why);
 }
 
 struct link_user machine_peer_user(struct machine_peer *peer)

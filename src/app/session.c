@@ -9,15 +9,18 @@ static void on_peer_event(void *user, const struct event *event)
     session_post(user, event);
 }
 
-/* What the rider has to know is said at once; what follows from it comes with the closed link. */
+/* What still waits on the link is not read: it tells of the guard's stop as of one at the console.
+ */
 static void on_guard_note(void *user, const struct guard_note *note)
 {
-    (void)user;
+    struct session *session = user;
+
     complain("this program stood still, so its guard released the load and closed the link to the "
              "bike%s",
              note->is_confirmed
                  ? ""
                  : "; the bike did not confirm it, turn its resistance down by hand");
+    machine_peer_fail(&session->machine, "its guard closed the link");
 }
 
 /* Without a guard a ride is not to go on. */
