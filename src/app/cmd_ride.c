@@ -127,8 +127,10 @@ static bool prepare_session(struct ride_run *run)
     struct session *session = &run->session;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
-    if (session->output == NULL)
+    if (session->output == NULL) {
+        complain("out of memory");
         return false;
+    }
     const struct sink sink = {put_output, session->output};
     if (run->options.jsonl)
         screen_jsonl(&session->screen, sink);
@@ -243,7 +245,9 @@ static int run(int argc, char **argv)
         run->loop =
             loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
                      run->options.rate);
-        if (run->loop != NULL && prepare_store(run))
+        if (run->loop == NULL)
+            complain("out of memory");
+        else if (prepare_store(run))
             status = ride(run);
     }
     let_go(run);
