@@ -260,7 +260,7 @@ static void die_of(int number)
     (void)signal(number, SIG_DFL);
     (void)sigemptyset(&set);
     (void)sigaddset(&set, number);
-    (void)raise(number);
+    (void)kill(getpid(), number);
     (void)sigprocmask(SIG_UNBLOCK, &set, NULL);
 }
 

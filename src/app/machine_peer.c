@@ -162,13 +162,13 @@ static void tell_guard(const struct machine_peer *peer)
 {
     const struct ftms_command release = release_of(peer);
     const struct ftms_command stop = {.opcode = FTMS_STOP_OR_PAUSE, .value = FTMS_STOP};
-    struct letting_go letting_go = {0};
+    struct letting_go pdus = {0};
 
     if (peer->guarded == NULL || !peer->is_asked)
         return;
-    encode(peer, &release, &letting_go.release);
-    encode(peer, &stop, &letting_go.stop);
-    guarded_hold(peer->guarded, link_descriptor(peer->link), &letting_go);
+    encode(peer, &release, &pdus.release);
+    encode(peer, &stop, &pdus.stop);
+    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
 }
 
 /* ---- bytes ---- */
