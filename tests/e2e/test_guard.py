@@ -16,7 +16,8 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import INDICATE, RESPONSE, SET_POWER, STOP, SUCCESS, WRITE_REQ
-from journey import ASAN, DEADLINE_S, Journey, about, await_condition, connect, is_kind, main
+from journey import (ASAN, DEADLINE_S, Journey, about, await_condition, connect, is_kind, main,
+                     real_time)
 from sums import check_lines
 
 TRIES = int(os.environ.get("AFTERSET_GUARD_TRIES", "20"))
@@ -105,6 +106,7 @@ class Wire(threading.Thread):
                    packet[3:6] == answer for when, who, packet in list(self.passed))
 
 
+@real_time
 class Guard(Journey):
     def setUp(self):
         super().setUp()
