@@ -139,7 +139,7 @@ unit: $(UNITS:%=%.passed)
 %.passed: % FORCE
 	$(call say,TEST,$*)
 	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
-	$(Q)grep -E 'PASSED' $*.log | tail -1
+	$(Q)grep -E 'PASSED|in all$$' $*.log | tail -2
 
 journeys: $(PROGRAM)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)

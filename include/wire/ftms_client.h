@@ -86,6 +86,10 @@ void ftms_client_tick(struct ftms_client *client, uint64_t t_ms);
  * after FTMS_CLIENT_FAILED, RESULT_INVALID for another opcode. */
 MUST_USE enum result ftms_client_command(struct ftms_client *client,
                                          const struct ftms_command *command);
+/* The write that would carry the command now, for a process that is to send it if we cannot; 0
+ * without a control point. `ret` holds ATT_MTU_DEFAULT octets. */
+size_t ftms_client_encode(const struct ftms_client *client, const struct ftms_command *command,
+                          uint8_t *ret);
 size_t ftms_client_next_pdu(struct ftms_client *client, uint8_t *ret);
 bool ftms_client_next_event(struct ftms_client *client, struct ftms_client_event *ret);
 

@@ -157,8 +157,10 @@ static bool prepare_session(struct ride_run *run)
     struct session *session = &run->session;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
-    if (session->output == NULL)
+    if (session->output == NULL) {
+        complain("out of memory");
         return false;
+    }
     session->recorder.store = run->store;
     const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
     if (begun != RESULT_OK) {
@@ -166,6 +168,7 @@ static bool prepare_session(struct ride_run *run)
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
         return false;
     }
+    guarded_name(&session->guarded, session->recorder.ride_id);
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
@@ -230,8 +233,16 @@ static void let_go(struct ride_run *run)
     keys_close(run->keys);
     recorder_free(&run->session.recorder);
     store_close(run->store);
+    guarded_close(&run->session.guarded);
     loop_free(run->loop);
     free(run);
+}
+
+/* The virtual bike inside has no brake that could stay on. */
+static bool goes_guarded(struct ride_run *run, int *ret_status)
+{
+    return run->options.bike_address.kind == LINK_ADDRESS_NONE ||
+           guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
 static int run(int argc, char **argv)
@@ -251,13 +262,19 @@ static int run(int argc, char **argv)
         free(run);
         return EXIT_WRONG_USE;
     }
+    if (!goes_guarded(run, &status)) {
+        free(run);
+        return status;
+    }
     run->setup.strap_expected = run->options.strap != NULL;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =
             loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
                      run->options.rate);
-        if (run->loop != NULL && prepare_store(run))
+        if (run->loop == NULL)
+            complain("out of memory");
+        else if (prepare_store(run))
             status = ride(run);
     }
     let_go(run);
