@@ -12,10 +12,12 @@
 #include "earlier.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
+#include "next_time.h"
 #include "recover.h"
 #include "ride_links.h"
 #include "session.h"
 #include "ui/screens.h"
+#include "ui/verdict.h"
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
@@ -205,7 +207,7 @@ static void put_sentence(struct output *output, const char *sentence)
 static void say_afterwards(struct ride_run *run)
 {
     const struct session *session = &run->session;
-    char line[EARLIER_LINE_MAX];
+    char line[VERDICT_LINE_MAX];
     struct store_ride now;
     struct earlier earlier;
 
@@ -216,7 +218,12 @@ static void say_afterwards(struct ride_run *run)
         return;
     earlier_facts(&earlier, &now, line, sizeof line);
     put_sentence(session->output, line);
+    earlier.slope.power_w = run->setup.rider.critical_power_w;
     earlier_verdict(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    earlier_reckoning(&earlier, &now, line, sizeof line);
+    put_sentence(session->output, line);
+    next_time(run->store, &now, &run->setup.rider, line, sizeof line);
     put_sentence(session->output, line);
     (void)snprintf(
         line, sizeof line,

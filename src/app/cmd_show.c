@@ -7,7 +7,11 @@
 
 #include "app/command.h"
 #include "app/ride_record.h"
+#include "app/settings_file.h"
+#include "earlier.h"
+#include "next_time.h"
 #include "ui/today.h"
+#include "ui/verdict.h"
 #include "ui/words.h"
 
 struct show_options {
@@ -132,6 +136,33 @@ static void print_ride(const struct store_ride *ride)
     print_said(ride);
 }
 
+static void print_sentence(const char *sentence)
+{
+    if (sentence[0] != '\0')
+        printf("%s.\n", sentence);
+}
+
+/* Against the blocks before it, and what to ask next. */
+static void print_against(struct store *store, const struct store_ride *ride)
+{
+    char line[VERDICT_LINE_MAX];
+    struct settings settings;
+    struct earlier earlier;
+
+    if (ride->state == STORE_RIDING || !load_settings(&settings) ||
+        earlier_find(store, ride, &earlier) != RESULT_OK)
+        return;
+    earlier.slope.power_w = settings.rider.critical_power_w;
+    earlier_facts(&earlier, ride, line, sizeof line);
+    print_sentence(line);
+    earlier_verdict(&earlier, ride, line, sizeof line);
+    print_sentence(line);
+    earlier_reckoning(&earlier, ride, line, sizeof line);
+    print_sentence(line);
+    next_time(store, ride, &settings.rider, line, sizeof line);
+    print_sentence(line);
+}
+
 /* ---- the command ---- */
 
 static enum result print_journal(struct store *store, int64_t id)
@@ -153,10 +184,12 @@ static enum result print_asked(struct store *store, const struct show_options *o
     enum result result = store_get(store, options->id, &ride);
     if (result != RESULT_OK)
         return result;
-    if (!options->jsonl)
+    if (!options->jsonl) {
         print_ride(&ride);
-    else if (!ride_record_print_json(&ride))
+        print_against(store, &ride);
+    } else if (!ride_record_print_json(&ride)) {
         return RESULT_FULL;
+    }
     return RESULT_OK;
 }
 
