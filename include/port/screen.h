@@ -6,7 +6,10 @@
 
 #include <stddef.h>
 
+#include "ride/mark.h"
 #include "ride/ride.h"
+
+#define MARK_EVERY_S 10u /* how often lines tell of the mark */
 
 /* Takes text and never blocks. */
 struct sink {
@@ -20,6 +23,7 @@ struct ride_facts {
     const char *version;
     const char *bike, *strap; /* as the rider named them; strap may be NULL */
     const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
+    const struct mark *mark;  /* runs beside the ride; NULL: none */
 };
 
 struct screen;
@@ -35,6 +39,7 @@ struct screen {
     const struct screen_operations *operations;
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
+    bool mark_is_beaten;            /* and the rider was told */
 };
 
 #endif

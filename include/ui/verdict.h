@@ -8,6 +8,7 @@
 
 #include "body/compare.h"
 #include "body/progress.h"
+#include "ride/mark.h"
 
 #define VERDICT_LINE_MAX 240u
 
@@ -22,5 +23,10 @@ enum verdict_unit { VERDICT_WATTS, VERDICT_LEVEL_TENTHS };
  * first one. */
 void verdict_next(const struct progress *next, const struct progress_block *last,
                   enum verdict_unit unit, char *ret, size_t size);
+
+/* How this block stands to the mark, in its measure, without a full stop: "0.9 kJ ahead of the
+ * mark, 62.8 kJ +- 1.1 at the end". At the end the finish is left out. */
+void verdict_mark(const struct mark *mark, const struct mark_state *state, bool has_ended,
+                  char *ret, size_t size);
 
 #endif

@@ -34,6 +34,8 @@ struct ride_run {
     struct loop *loop;
     struct ride_links links;
     struct keys *keys;
+    struct mark_curve *curve; /* of the block that is to be beaten, or NULL */
+    struct mark mark;
     struct session session;
 };
 
@@ -164,6 +166,28 @@ static void put_output(void *user, const char *text, size_t length)
     output_put(user, text, length);
 }
 
+/* Riding goes on without a mark where there is none. */
+static const struct mark *find_mark(struct ride_run *run)
+{
+    struct store_ride like = run->about;
+    struct earlier earlier = {0};
+
+    if (!run->options.beats)
+        return NULL;
+    like.id = run->session.recorder.ride_id;
+    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    if (run->store != NULL && earlier_find(run->store, &like, &earlier) == RESULT_OK &&
+        earlier.last.id != 0)
+        run->curve = load_curve(run->store, earlier.last.id);
+    if (run->curve == NULL) {
+        complain("--beat: there is no earlier block like this one to beat; this one will be it");
+        return NULL;
+    }
+    run->mark = mark_of(run->curve, run->options.beat, &run->setup.plan,
+                        run->setup.rider.critical_power_w, earlier_typical_error_pct(&earlier));
+    return &run->mark;
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
@@ -190,6 +214,7 @@ static bool prepare_session(struct ride_run *run)
         .bike = run->options.bike,
         .strap = run->options.strap,
         .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
+        .mark = find_mark(run),
     };
     ride_init(&session->ride, &run->setup);
     return true;
@@ -285,6 +310,7 @@ static void let_go(struct ride_run *run)
     ride_links_close(&run->links);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
+    free(run->curve);
     recorder_free(&run->session.recorder);
     store_close(run->store);
     loop_free(run->loop);
@@ -342,6 +368,10 @@ const struct command command_ride = {
         "                         ones the targets are 6 % lower, with poor ones 3 %\n"
         "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
         "                         first time after leg work. Only like is compared with like\n"
+        "  --beat MEASURE         the last block like this one runs beside it; says every 10 s "
+        "how\n"
+        "                         far ahead this one is in work, power, distance, time or "
+        "calories\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
         "  --plain                lines of text, one a second (default)\n"
         "  --jsonl                one JSON object a line\n"

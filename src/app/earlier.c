@@ -148,3 +148,10 @@ void earlier_reckoning(const struct earlier *earlier, const struct store_ride *n
 
     verdict_reckoning(&comparison, now->summary.work_j, ret, size);
 }
+
+double earlier_typical_error_pct(const struct earlier *earlier)
+{
+    const struct comparison comparison = compare_with(earlier, &earlier->last);
+
+    return comparison.against > 0 ? comparison.typical_error_pct : COMPARE_ERROR_DEFAULT_PCT;
+}

@@ -30,6 +30,8 @@ void earlier_facts(const struct earlier *earlier, const struct store_ride *now, 
 /* Whether it was better than the last few. Empty where that cannot be said. */
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size);
+/* Of a block like the last one: the rider's own, or the default. */
+double earlier_typical_error_pct(const struct earlier *earlier);
 /* And from which numbers; empty where there is no verdict. */
 void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
                        size_t size);

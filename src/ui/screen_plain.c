@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "body/energy.h"
+#include "ui/verdict.h"
 #include "ui/words.h"
 
 static void say(const struct screen *screen, const char *format, ...)
@@ -147,6 +148,16 @@ static void say_acsm(const struct screen *screen, const struct rider *rider,
             cost.kcal_min * summary->duration_ms / 60000.0);
 }
 
+static void say_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
+{
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(screen->facts->mark, &now);
+    char line[VERDICT_LINE_MAX];
+
+    verdict_mark(screen->facts->mark, &state, has_ended, line, sizeof line);
+    say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
+}
+
 static void say_summary(const struct screen *screen, const struct ride *ride,
                         const struct summary *summary)
 {
@@ -173,6 +184,8 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
             "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
             summary->work_power_w, summary->in_range_s, summary->work_s);
     say_heart_and_best(screen, summary);
+    if (screen->facts->mark != NULL)
+        say_mark(screen, ride, true);
     if (screen->facts->ride_id != 0)
         say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
             screen->facts->ride_id, screen->facts->ride_id);
@@ -263,8 +276,24 @@ static void second(struct screen *screen, const struct ride *ride)
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
+static void second_with_mark(struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+
+    second(screen, ride);
+    if (mark == NULL || ride->phase != PHASE_RIDING)
+        return;
+    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
+        say_mark(screen, ride, false);
+    const struct mark_point now = mark_point_of(ride);
+    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten: all its work is done.\n");
+    }
+}
+
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second};
+    static const struct screen_operations operations = {hello, effect, second_with_mark};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

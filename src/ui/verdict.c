@@ -2,6 +2,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 void verdict_reckoning(const struct comparison *comparison, double work_j, char *ret, size_t size)
 {
@@ -86,4 +87,35 @@ void verdict_next(const struct progress *next, const struct progress_block *last
     case PROGRESS_AS_WRITTEN:
     case PROGRESS_ASK_COUNT: return;
     }
+}
+
+struct amount_text {
+    char text[32];
+};
+
+static struct amount_text amount_of(enum mark_measure measure, int64_t value)
+{
+    static const char *const units[MARK_MEASURE_COUNT] = {
+        [MARK_WORK] = "kJ", [MARK_POWER] = "W",       [MARK_DISTANCE] = "m",
+        [MARK_TIME] = "s",  [MARK_CALORIES] = "kcal",
+    };
+    struct amount_text text;
+    (void)snprintf(text.text, sizeof text.text, "%.*f %s", measure == MARK_DISTANCE ? 0 : 1,
+                   (double)value / (measure == MARK_DISTANCE ? 1 : 1000), units[measure]);
+    return text;
+}
+
+void verdict_mark(const struct mark *mark, const struct mark_state *state, bool has_ended,
+                  char *ret, size_t size)
+{
+    const enum mark_measure measure = mark->measure;
+    char finish[96] = "";
+
+    if (!has_ended)
+        (void)snprintf(finish, sizeof finish, ", %s +- %s %s",
+                       amount_of(measure, state->finish).text,
+                       amount_of(measure, state->finish_error).text,
+                       measure == MARK_TIME ? "to do what it did" : "at the end");
+    (void)snprintf(ret, size, "%s %s the mark%s", amount_of(measure, llabs(state->ahead)).text,
+                   state->ahead < 0 ? "behind" : "ahead of", finish);
 }
