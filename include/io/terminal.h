@@ -39,7 +39,7 @@ struct terminal_press {
     uint32_t character; /* Unicode, with TERMINAL_CHARACTER; else 0 */
 };
 
-/* Any may be NULL. Called out of the loop; they may show, but not close. */
+/* Any may be NULL. Called out of the loop; they may show and close. */
 struct terminal_listener {
     void (*pressed)(void *user, struct terminal_press press);
     /* Show again: the size is another, or a frame was left out and there is room now. */
@@ -53,9 +53,8 @@ struct terminal;
 
 /* Takes the terminal over. `output` is borrowed, goes to the same terminal and outlives it; nobody
  * else puts anything into it meanwhile. setlocale(LC_CTYPE, "") comes before.
- * RESULT_UNSUPPORTED: not
- * a terminal, in the background, or of a kind that cannot be drawn on. RESULT_FULL: no memory
- * or no place in the loop. */
+ * RESULT_UNSUPPORTED: not a terminal, in the background, or of a kind that cannot be drawn on.
+ * RESULT_FULL: no memory or no place in the loop. */
 MUST_USE enum result terminal_open(struct loop *loop, struct output *output,
                                    const struct terminal_listener *listener, struct terminal **ret);
 
@@ -65,7 +64,7 @@ struct canvas *terminal_canvas(struct terminal *terminal);
  * is called when there is room. */
 bool terminal_show(struct terminal *terminal);
 void terminal_bell(struct terminal *terminal);
-/* Upon SIGWINCH. */
+/* Upon SIGWINCH, and upon SIGCONT, after which a shell may have had it. Draws all of it again. */
 void terminal_resized(struct terminal *terminal);
 /* Gives it back; what is then put into the output stands below what was there before. */
 void terminal_close(struct terminal *terminal);

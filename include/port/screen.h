@@ -7,7 +7,6 @@
 #include <stddef.h>
 
 #include "ride/mark.h"
-#include "ride/ride.h"
 
 #define MARK_EVERY_S 10u /* how often lines tell of the mark */
 
@@ -26,6 +25,14 @@ struct ride_facts {
     const struct mark *mark;  /* runs beside the ride; NULL: none */
 };
 
+/* What the rider's hands did to the screen and not to the ride. */
+struct screen_hands {
+    uint64_t woken_t_ms; /* cautions given before this time of the ride are put away */
+    bool saw_cut_off;    /* acknowledged it */
+    bool asks_to_skip;   /* the skip key was pressed once and waits for the second time */
+    bool is_muted;
+};
+
 struct screen;
 
 struct screen_operations {
@@ -33,6 +40,9 @@ struct screen_operations {
     void (*effect)(struct screen *screen, const struct ride *ride, const struct effect *effect);
     /* Once a second of the ride's time. */
     void (*second)(struct screen *screen, const struct ride *ride);
+    /* After every tick, and when a key was pressed. */
+    void (*moment)(struct screen *screen, const struct ride *ride,
+                   const struct screen_hands *hands);
 };
 
 struct screen {
@@ -40,6 +50,8 @@ struct screen {
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
     bool mark_is_beaten;            /* and the rider was told */
+    struct screen_hands hands;      /* as they were told last */
+    void *user;                     /* of those that need more than this */
 };
 
 #endif

@@ -15,6 +15,8 @@
 #include "ride/sensors.h"
 #include "ride/totals.h"
 
+#define COUNT_IN_MS 3000u
+
 /* Everything a ride depends on besides its events. */
 struct ride_setup {
     struct plan plan;
@@ -57,6 +59,9 @@ void ride_init(struct ride *ride, const struct ride_setup *setup);
 
 /* `effects` is emptied first. After PHASE_ENDED nothing more comes. */
 void ride_step(struct ride *ride, const struct event *event, struct effects *effects);
+
+/* Held by what does not go on by itself: the hold key goes on. */
+bool ride_waits_for_key(const struct ride *ride);
 
 /* NULL when no step is being ridden. */
 const struct plan_step *ride_current_step(const struct ride *ride);

@@ -15,9 +15,8 @@
 struct today_profile {
     const char *path; /* borrowed */
     char title[PLAN_TITLE_MAX + 1];
-    uint32_t length_ms;                    /* as written */
-    uint32_t length_min_ms, length_max_ms; /* what it allows */
-    bool bends;                            /* then the span counts */
+    uint32_t length_ms; /* as written */
+    bool bends;         /* then the span counts */
     struct fit_span span;
 };
 

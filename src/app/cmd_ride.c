@@ -1,23 +1,22 @@
-#include <limits.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+#include "afterwards.h"
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
+#include "beat.h"
 #include "cautions.h"
-#include "earlier.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
-#include "next_time.h"
 #include "recover.h"
 #include "ride_links.h"
+#include "ride_screen.h"
 #include "session.h"
 #include "ui/screens.h"
-#include "ui/verdict.h"
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
@@ -29,14 +28,14 @@ struct ride_run {
     struct profile profile;
     char fit_text[80];
     struct ride_setup setup;
-    struct store_ride about; /* what is kept of it besides */
+    bool shows_after;
     struct store *store;
     struct loop *loop;
     struct ride_links links;
     struct keys *keys;
-    struct mark_curve *curve; /* of the block that is to be beaten, or NULL */
-    struct mark mark;
+    struct beat beat;
     struct session session;
+    struct ride_screen screen;
 };
 
 /* ---- what is ridden ---- */
@@ -132,28 +131,21 @@ static bool prepare_store(struct ride_run *run)
     return true;
 }
 
-static void prepare_about(struct ride_run *run)
-{
-    const struct ride_options *options = &run->options;
-    struct store_ride *about = &run->about, last;
-    char path[PATH_MAX];
-
-    about->feel = options->wish.feel;
-    about->is_fresh = options->legs == LEGS_FRESH;
-    if (options->legs == LEGS_AS_LAST_TIME && run->store != NULL &&
-        store_next_older(run->store, INT64_MAX, &last) == RESULT_OK)
-        about->is_fresh = last.is_fresh;
-    (void)snprintf(about->bike, sizeof about->bike, "%s", options->bike);
-    /* Whole, so that it is found from any folder; one that does not fit is not offered again. */
-    if (realpath(options->profile, path) != NULL && strlen(path) < sizeof about->profile)
-        (void)strcpy(about->profile, path);
-}
-
 /* ---- the ride ---- */
 
 static void on_key(void *user, enum ride_key key)
 {
     session_key(user, key);
+}
+
+static void on_typed(void *user, char character)
+{
+    session_press(user, (uint8_t)character);
+}
+
+static void on_resize(void *user)
+{
+    ride_screen_resized(user);
 }
 
 static void on_output_gone(void *user)
@@ -166,26 +158,34 @@ static void put_output(void *user, const char *text, size_t length)
     output_put(user, text, length);
 }
 
-/* Riding goes on without a mark where there is none. */
-static const struct mark *find_mark(struct ride_run *run)
+/* The whole terminal where there is one; lines where there is none, or it is asked for them. */
+static void choose_screen(struct ride_run *run)
 {
-    struct store_ride like = run->about;
-    struct earlier earlier = {0};
+    struct session *session = &run->session;
+    const struct sink sink = {put_output, session->output};
 
-    if (!run->options.beats)
-        return NULL;
+    if (!run->options.plain && !run->options.jsonl &&
+        ride_screen_open(&run->screen, session, sink) == RESULT_OK) {
+        keys_on_resize(run->keys, on_resize, &run->screen);
+        return;
+    }
+    if (run->options.jsonl)
+        screen_jsonl(&session->screen, sink);
+    else
+        screen_plain(&session->screen, sink);
+    keys_read_terminal(run->keys, on_typed);
+}
+
+static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+{
+    struct store_ride like = *about;
+
     like.id = run->session.recorder.ride_id;
     memcpy(like.title, run->setup.plan.title, sizeof like.title);
-    if (run->store != NULL && earlier_find(run->store, &like, &earlier) == RESULT_OK &&
-        earlier.last.id != 0)
-        run->curve = load_curve(run->store, earlier.last.id);
-    if (run->curve == NULL) {
-        complain("--beat: there is no earlier block like this one to beat; this one will be it");
+    if (!run->options.beats ||
+        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
         return NULL;
-    }
-    run->mark = mark_of(run->curve, run->options.beat, &run->setup.plan,
-                        run->setup.rider.critical_power_w, earlier_typical_error_pct(&earlier));
-    return &run->mark;
+    return &run->beat.mark;
 }
 
 static bool prepare_session(struct ride_run *run)
@@ -195,14 +195,9 @@ static bool prepare_session(struct ride_run *run)
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
     if (session->output == NULL)
         return false;
-    const struct sink sink = {put_output, session->output};
-    if (run->options.jsonl)
-        screen_jsonl(&session->screen, sink);
-    else
-        screen_plain(&session->screen, sink);
     session->recorder.store = run->store;
-    prepare_about(run);
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
+    const struct store_ride about = afterwards_about(run->store, &run->options);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -214,47 +209,26 @@ static bool prepare_session(struct ride_run *run)
         .bike = run->options.bike,
         .strap = run->options.strap,
         .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
-        .mark = find_mark(run),
+        .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
+    choose_screen(run);
     return true;
 }
 
-static void put_sentence(struct output *output, const char *sentence)
-{
-    if (sentence[0] == '\0')
-        return;
-    output_put(output, sentence, strlen(sentence));
-    output_put(output, ".\n", 2);
-}
-
-/* Once it is saved: what it is against those before, and how to say how it was. */
-static void say_afterwards(struct ride_run *run)
+/* Whoever sat there may be gone: then nothing is asked. */
+static void come_after(struct ride_run *run, bool on_screen)
 {
     const struct session *session = &run->session;
-    char line[VERDICT_LINE_MAX];
-    struct store_ride now;
-    struct earlier earlier;
+    const struct summary *summary = &session->summary.summary;
 
-    if (run->store == NULL || session->saved != RESULT_OK ||
-        session->summary.summary.duration_ms == 0 ||
-        store_get(run->store, session->recorder.ride_id, &now) != RESULT_OK ||
-        earlier_find(run->store, &now, &earlier) != RESULT_OK)
+    if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
+        summary->duration_ms == 0 || run->options.jsonl)
         return;
-    earlier_facts(&earlier, &now, line, sizeof line);
-    put_sentence(session->output, line);
-    earlier.slope.power_w = run->setup.rider.critical_power_w;
-    earlier_verdict(&earlier, &now, line, sizeof line);
-    put_sentence(session->output, line);
-    earlier_reckoning(&earlier, &now, line, sizeof line);
-    put_sentence(session->output, line);
-    next_time(run->store, &now, &run->setup.rider, line, sizeof line);
-    put_sentence(session->output, line);
-    (void)snprintf(
-        line, sizeof line,
-        "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
-        (long long)now.id);
-    output_put(session->output, line, strlen(line));
+    run->shows_after =
+        on_screen && summary->reason != REASON_LEFT && !output_is_gone(session->output);
+    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
+                   session->output);
 }
 
 static int exit_status_of(const struct session *session)
@@ -292,14 +266,13 @@ static int ride(struct ride_run *run)
         complain("the system does not let signals be read, so a ride could not be stopped");
         return EXIT_FAILED;
     }
-    keys_read_terminal(run->keys);
     if (!ride_links_call(&run->links, &run->options) || !prepare_session(run))
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
+    const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
-    if (session->has_ended && !run->options.jsonl)
-        say_afterwards(run);
+    come_after(run, on_screen);
     return exit_status_of(session);
 }
 
@@ -308,12 +281,17 @@ static void let_go(struct ride_run *run)
     machine_peer_close(&run->session.machine);
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
+    ride_screen_close(&run->screen);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
-    free(run->curve);
+    beat_free(&run->beat);
+    loop_free(run->loop);
+    /* Everything is saved and let go. */
+    if (run->shows_after)
+        afterwards_show(run->store, run->session.recorder.ride_id, &run->setup.rider,
+                        &run->session.summary.summary);
     recorder_free(&run->session.recorder);
     store_close(run->store);
-    loop_free(run->loop);
     free(run);
 }
 
@@ -368,12 +346,13 @@ const struct command command_ride = {
         "                         ones the targets are 6 % lower, with poor ones 3 %\n"
         "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
         "                         first time after leg work. Only like is compared with like\n"
-        "  --beat MEASURE         the last block like this one runs beside it; says every 10 s "
-        "how\n"
-        "                         far ahead this one is in work, power, distance, time or "
+        "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "
+        "s\n"
+        "                         how far ahead this one is: work, power, distance, time, "
         "calories\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
-        "  --plain                lines of text, one a second (default)\n"
+        "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
+        "                         where there is no terminal to draw on\n"
         "  --jsonl                one JSON object a line\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
@@ -384,6 +363,7 @@ const struct command command_ride = {
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
         "keys: space holds and goes on, s or Ctrl-C stops (the load goes, ride out; once more\n"
-        "leaves), + and - shift the load by 2 %, n goes to the next step\n",
+        "leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes; any key\n"
+        "puts a caution away, Enter a cut-off\n",
     .run = run,
 };

@@ -5,13 +5,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "against.h"
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
-#include "earlier.h"
-#include "next_time.h"
 #include "ui/today.h"
-#include "ui/verdict.h"
 #include "ui/words.h"
 
 struct show_options {
@@ -145,22 +143,16 @@ static void print_sentence(const char *sentence)
 /* Against the blocks before it, and what to ask next. */
 static void print_against(struct store *store, const struct store_ride *ride)
 {
-    char line[VERDICT_LINE_MAX];
     struct settings settings;
-    struct earlier earlier;
+    struct against against;
 
-    if (ride->state == STORE_RIDING || !load_settings(&settings) ||
-        earlier_find(store, ride, &earlier) != RESULT_OK)
+    if (!load_settings(&settings))
         return;
-    earlier.slope.power_w = settings.rider.critical_power_w;
-    earlier_facts(&earlier, ride, line, sizeof line);
-    print_sentence(line);
-    earlier_verdict(&earlier, ride, line, sizeof line);
-    print_sentence(line);
-    earlier_reckoning(&earlier, ride, line, sizeof line);
-    print_sentence(line);
-    next_time(store, ride, &settings.rider, line, sizeof line);
-    print_sentence(line);
+    against_find(store, ride, &settings.rider, &against);
+    print_sentence(against.facts);
+    print_sentence(against.verdict);
+    print_sentence(against.reckoning);
+    print_sentence(against.next);
 }
 
 /* ---- the command ---- */

@@ -11,11 +11,12 @@
 struct keys {
     struct loop *loop;
     void (*pressed)(void *user, enum ride_key key);
+    void (*typed)(void *user, char character);
     void *user;
     void (*resized)(void *user);
     void *resized_user;
     int signal_fd, signal_watch, terminal_watch;
-    bool has_terminal, all_stop;
+    bool has_terminal;
     struct termios before;
     sigset_t mask_before;
 };
@@ -29,19 +30,6 @@ static enum ride_key key_of_signal(uint32_t number)
     }
 }
 
-enum ride_key key_of_character(uint32_t character)
-{
-    switch (character) {
-    case ' ': return KEY_HOLD;
-    case 's':
-    case 'q': return KEY_STOP;
-    case '+': return KEY_MORE;
-    case '-': return KEY_LESS;
-    case 'n': return KEY_SKIP;
-    default: return KEY_NONE;
-    }
-}
-
 static void on_signal(void *user, int fd, short revents)
 {
     struct keys *keys = user;
@@ -50,7 +38,7 @@ static void on_signal(void *user, int fd, short revents)
     (void)revents;
     if (read(fd, &information, sizeof information) != (ssize_t)sizeof information)
         return;
-    if (information.ssi_signo != SIGWINCH)
+    if (information.ssi_signo != SIGWINCH && information.ssi_signo != SIGCONT)
         keys->pressed(keys->user, key_of_signal(information.ssi_signo));
     else if (keys->resized != NULL)
         keys->resized(keys->resized_user);
@@ -70,16 +58,13 @@ static void on_terminal(void *user, int fd, short revents)
         keys->pressed(keys->user, KEY_LEAVE);
         return;
     }
-    for (ssize_t i = 0; i < count; i++) {
-        const enum ride_key key = keys->all_stop ? KEY_STOP : key_of_character((uint8_t)typed[i]);
-        if (key != KEY_NONE)
-            keys->pressed(keys->user, key);
-    }
+    for (ssize_t i = 0; i < count; i++)
+        keys->typed(keys->user, typed[i]);
 }
 
 /* Single keys without Enter, and no echo into the lines of the ride. A read never waits: what made
  * the terminal ready may be gone by then, since Ctrl-C throws away what was typed before it. */
-void keys_read_terminal(struct keys *keys)
+void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char character))
 {
     struct termios raw;
 
@@ -93,15 +78,16 @@ void keys_read_terminal(struct keys *keys)
     if (tcsetattr(STDIN_FILENO, TCSANOW, &raw) != 0)
         return;
     keys->has_terminal = true;
+    keys->typed = typed;
     keys->terminal_watch = loop_watch(keys->loop, STDIN_FILENO, POLLIN, on_terminal, keys);
 }
 
 /* Every signal that would end or stop the process with a load on the brake, and can be caught; and
- * the one of a new size. */
+ * the two that tell of a changed terminal. */
 static void set_mask(sigset_t *mask)
 {
-    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,   SIGALRM,
-                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH};
+    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGTSTP,  SIGALRM, SIGUSR1,
+                                  SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH, SIGCONT};
 
     (void)sigemptyset(mask);
     for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)
@@ -138,9 +124,11 @@ void keys_on_resize(struct keys *keys, void (*resized)(void *user), void *user)
     keys->resized_user = user;
 }
 
-void keys_all_stop(struct keys *keys)
+/* At once, since waiting for the output of a terminal that stands still has no end. */
+static void restore_terminal(const struct keys *keys)
 {
-    keys->all_stop = true;
+    (void)tcsetattr(STDIN_FILENO, TCSANOW, &keys->before);
+    (void)tcflush(STDIN_FILENO, TCIFLUSH); /* typed keys are not the shell's */
 }
 
 void keys_close(struct keys *keys)
@@ -148,8 +136,7 @@ void keys_close(struct keys *keys)
     if (keys == NULL)
         return;
     if (keys->has_terminal)
-        (void)tcsetattr(STDIN_FILENO, TCSAFLUSH,
-                        &keys->before); /* typed keys are not the shell's */
+        restore_terminal(keys);
     loop_unwatch(keys->loop, keys->signal_watch);
     loop_unwatch(keys->loop, keys->terminal_watch);
     if (keys->signal_fd >= 0)

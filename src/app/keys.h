@@ -13,14 +13,12 @@ struct keys;
  * one that would end the process leaves. NULL when that cannot be had. */
 struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_key key),
                        void *user);
-/* Also single keys from standard input, where that is a terminal that nobody else reads. */
-void keys_read_terminal(struct keys *keys);
-/* What a character asks for; KEY_NONE for most. */
-enum ride_key key_of_character(uint32_t character);
-/* Upon SIGWINCH. */
+/* Also single keys from standard input, where that is a terminal and we are in front. '\n' is
+ * Enter.
+ */
+void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char character));
+/* Upon SIGWINCH and SIGCONT: the terminal has another size, or somebody else had it. */
 void keys_on_resize(struct keys *keys, void (*resized)(void *user), void *user);
-/* From now on every character stops: for lists that are only looked at. */
-void keys_all_stop(struct keys *keys);
 /* Gives the terminal back as it was. */
 void keys_close(struct keys *keys);
 

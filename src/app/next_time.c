@@ -6,7 +6,6 @@
 
 #include "app/profile_file.h"
 #include "body/compare.h"
-#include "rerun.h"
 #include "ride/fit.h"
 #include "text/journal.h"
 #include "ui/verdict.h"
@@ -126,29 +125,4 @@ void next_time(struct store *store, const struct store_ride *now, const struct r
     const struct progress_room room = room_for(now, rider, last.unit);
     const struct progress next = progress_next(blocks, count, &room);
     verdict_next(&next, &blocks[count - 1], last.unit, ret, size);
-}
-
-/* ---- a curve ---- */
-
-static void take(void *user, const struct ride *ride)
-{
-    mark_curve_take(user, ride);
-}
-
-struct mark_curve *load_curve(struct store *store, int64_t id)
-{
-    struct mark_curve *curve = calloc(1, sizeof *curve);
-    char *text = NULL;
-    size_t length = 0;
-    struct rerun rerun;
-    struct text_fault fault;
-
-    if (curve != NULL && (store_journal(store, id, &text, &length) != RESULT_OK ||
-                          rerun_watched(text, length, (struct rerun_watch){take, curve}, &rerun,
-                                        &fault) != RESULT_OK)) {
-        free(curve);
-        curve = NULL;
-    }
-    free(text);
-    return curve;
 }

@@ -89,8 +89,11 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_BEAT: return take_beat(options);
     case OPTION_SEED: return take_seed("--seed", optarg, &options->seed);
     case OPTION_RATE: return take_rate("--rate", optarg, &options->rate);
-    case OPTION_PLAIN: options->jsonl = false; return true;
-    case OPTION_JSONL: options->jsonl = true; return true;
+    case OPTION_PLAIN:
+    case OPTION_JSONL:
+        options->plain = option == OPTION_PLAIN;
+        options->jsonl = option == OPTION_JSONL;
+        return true;
     case OPTION_CAUTIONS: options->cautions_read = true; return true;
     case OPTION_UNRECORDED: options->unrecorded = true; return true;
     default: return false;

@@ -28,7 +28,8 @@ struct ride_options {
     char bike_text[24], strap_text[24]; /* names of remembered ones */
     uint64_t seed;
     double rate;
-    bool jsonl, cautions_read, unrecorded;
+    bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */
+    bool cautions_read, unrecorded;
 };
 
 /* Complains and gives false on wrong use. `options` must not move afterwards. */

@@ -1,6 +1,7 @@
 #include "session.h"
 
 #include <assert.h>
+#include <time.h>
 
 static void on_peer_event(void *user, const struct event *event)
 {
@@ -68,10 +69,37 @@ void session_post(struct session *session, const struct event *event)
     session->is_stepping = false;
 }
 
+uint64_t session_wall_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (uint64_t)now.tv_sec * 1000 + (uint64_t)now.tv_nsec / 1000000;
+}
+
+static void show_moment(struct session *session)
+{
+    hands_wait(&session->hands, session_wall_ms());
+    if (!session->has_ended)
+        session->screen.operations->moment(&session->screen, &session->ride, &session->hands.shown);
+}
+
 void session_key(struct session *session, enum ride_key key)
 {
     const struct event event = {.kind = EVENT_KEY, .key = {key}};
+
     session_post(session, &event);
+    show_moment(session);
+}
+
+void session_press(struct session *session, uint32_t character)
+{
+    const enum ride_key key =
+        hands_press(&session->hands, &session->ride, session_wall_ms(), character);
+
+    if (key != KEY_NONE)
+        session_key(session, key);
+    else
+        show_moment(session);
 }
 
 static void every_second(struct session *session)
@@ -92,6 +120,7 @@ static void on_tick(void *user)
     machine_peer_tick(&session->machine);
     strap_peer_tick(&session->strap);
     session_post(session, &tick);
+    show_moment(session);
     if (!session->has_ended && now >= session->second_ms) {
         session->second_ms = now - now % 1000 + 1000;
         every_second(session);

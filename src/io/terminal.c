@@ -1,7 +1,6 @@
 #include "io/terminal.h"
 
 #include <curses.h>
-#include <errno.h>
 #include <langinfo.h>
 #include <poll.h>
 #include <signal.h>
@@ -14,6 +13,8 @@
 #include <unistd.h>
 #include <wchar.h>
 
+#include "terminal_keys.h"
+#include "terminal_looks.h"
 #include "terminal_restore.h"
 
 /* How long the rest of an arrow key may take to arrive after its first octet. */
@@ -24,13 +25,15 @@ struct terminal {
     struct output *output;
     struct terminal_listener listener;
     int watch;
-    struct termios before;
+    struct termios before, raw;
     /* ncurses writes and waits, so it writes to memory; from there it goes to the output. */
     FILE *drawn;
     SCREEN *screen;
     WINDOW *keys; /* a pad: reading from it draws nothing */
-    bool ascii, coloured;
-    bool left_out;  /* a frame waits for room */
+    bool ascii;
+    bool left_out; /* a frame waits for room */
+    bool is_closed;
+    int busy;       /* calls that are under way, and may have called for the close */
     bool shows_all; /* nothing of what is on the screen is known */
     attr_t attributes[STYLE_COUNT];
     struct canvas canvas, shown;
@@ -65,76 +68,32 @@ static void hand_on(struct terminal *terminal)
     (void)take_drawn(terminal, NULL, 0);
 }
 
-/* ---- looks ---- */
+/* ---- its memory ---- */
 
-static bool is_coloured(void)
+static void free_terminal(struct terminal *terminal)
 {
-    const char *refused = getenv("NO_COLOR");
-    return has_colors() && (refused == NULL || refused[0] == '\0');
+    if (terminal->keys != NULL)
+        (void)delwin(terminal->keys);
+    if (terminal->screen != NULL)
+        delscreen(terminal->screen);
+    if (terminal->drawn != NULL)
+        (void)fclose(terminal->drawn);
+    free(terminal);
 }
 
-/* Meaning is never told by colour alone. Blue and orange, which nearly everyone tells apart, from
- * the larger palette in tones that stand out on light and on dark. */
-static void set_colours(struct terminal *terminal)
+/* Around whatever may call the listener or lose the output. */
+static void enter(struct terminal *terminal)
 {
-    enum { BELOW = 1, ABOVE };
-    const bool many = COLORS >= 256;
-
-    (void)start_color();
-    (void)use_default_colors();
-    (void)init_pair(BELOW, many ? 32 : COLOR_CYAN, -1);
-    (void)init_pair(ABOVE, many ? 172 : COLOR_YELLOW, -1);
-    terminal->attributes[STYLE_BELOW] |= (attr_t)COLOR_PAIR(BELOW);
-    terminal->attributes[STYLE_ABOVE] |= (attr_t)COLOR_PAIR(ABOVE);
+    terminal->busy++;
 }
 
-static void set_looks(struct terminal *terminal)
+static void leave(struct terminal *terminal)
 {
-    attr_t *attributes = terminal->attributes;
-
-    attributes[STYLE_QUIET] = A_DIM;
-    attributes[STYLE_STRONG] = A_BOLD;
-    attributes[STYLE_IN_RANGE] = A_BOLD;
-    attributes[STYLE_BELOW] = A_BOLD;
-    attributes[STYLE_ABOVE] = A_BOLD;
-    attributes[STYLE_URGENT] = A_BOLD | A_REVERSE;
-    if (is_coloured())
-        set_colours(terminal);
+    if (--terminal->busy == 0 && terminal->is_closed)
+        free_terminal(terminal);
 }
 
 /* ---- keys ---- */
-
-static enum terminal_key key_of(wint_t code)
-{
-    switch (code) {
-    case KEY_ENTER: return TERMINAL_ENTER;
-    case KEY_BACKSPACE: return TERMINAL_BACKSPACE;
-    case KEY_DC: return TERMINAL_DELETE;
-    case KEY_UP: return TERMINAL_UP;
-    case KEY_DOWN: return TERMINAL_DOWN;
-    case KEY_LEFT: return TERMINAL_LEFT;
-    case KEY_RIGHT: return TERMINAL_RIGHT;
-    case KEY_HOME: return TERMINAL_HOME;
-    case KEY_END: return TERMINAL_END;
-    default: return TERMINAL_OTHER;
-    }
-}
-
-static struct terminal_press press_of(wint_t character)
-{
-    switch (character) {
-    case '\r':
-    case '\n': return (struct terminal_press){TERMINAL_ENTER, 0};
-    case '\b':
-    case 0x7F: return (struct terminal_press){TERMINAL_BACKSPACE, 0};
-    case 0x1B: return (struct terminal_press){TERMINAL_ESCAPE, 0};
-    case '\t': return (struct terminal_press){TERMINAL_TAB, 0};
-    default: break;
-    }
-    if (character < 0x20 || (character >= 0x80 && character < 0xA0))
-        return (struct terminal_press){TERMINAL_OTHER, 0};
-    return (struct terminal_press){TERMINAL_CHARACTER, (uint32_t)character};
-}
 
 static void lose(struct terminal *terminal)
 {
@@ -151,14 +110,15 @@ static void on_input(void *user, int fd, short revents)
     int kind;
 
     (void)fd;
-    while ((kind = wget_wch(terminal->keys, &code)) != ERR) {
-        const struct terminal_press press =
-            kind == KEY_CODE_YES ? (struct terminal_press){key_of(code), 0} : press_of(code);
+    enter(terminal);
+    while (!terminal->is_closed && (kind = wget_wch(terminal->keys, &code)) != ERR) {
+        const struct terminal_press press = press_of(kind == KEY_CODE_YES, code);
         if (terminal->listener.pressed != NULL)
             terminal->listener.pressed(terminal->listener.user, press);
     }
-    if ((revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
+    if (!terminal->is_closed && (revents & (POLLHUP | POLLERR | POLLNVAL)) != 0)
         lose(terminal);
+    leave(terminal);
 }
 
 /* ---- the way in ---- */
@@ -167,18 +127,18 @@ static void on_input(void *user, int fd, short revents)
  * granted; Ctrl-C throws away nothing that is on its way out; no key stops the output. */
 static bool set_mode(struct terminal *terminal)
 {
-    struct termios raw;
+    struct termios *raw = &terminal->raw;
 
     if (tcgetattr(STDIN_FILENO, &terminal->before) != 0)
         return false;
-    raw = terminal->before;
-    raw.c_iflag &= ~(tcflag_t)(IXON | INLCR);
-    raw.c_oflag &= ~(tcflag_t)ONLCR;
-    raw.c_lflag &= ~(tcflag_t)(ICANON | ECHO);
-    raw.c_lflag |= NOFLSH;
-    raw.c_cc[VMIN] = 0;
-    raw.c_cc[VTIME] = 0;
-    return tcsetattr(STDIN_FILENO, TCSANOW, &raw) == 0;
+    *raw = terminal->before;
+    raw->c_iflag &= ~(tcflag_t)(IXON | INLCR);
+    raw->c_oflag &= ~(tcflag_t)ONLCR;
+    raw->c_lflag &= ~(tcflag_t)(ICANON | ECHO);
+    raw->c_lflag |= NOFLSH;
+    raw->c_cc[VMIN] = 0;
+    raw->c_cc[VTIME] = 0;
+    return tcsetattr(STDIN_FILENO, TCSANOW, raw) == 0;
 }
 
 static void set_size(void)
@@ -238,7 +198,7 @@ static void prepare_screen(struct terminal *terminal)
     (void)keypad(terminal->keys, TRUE);
     (void)curs_set(0);
     terminal->ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
-    set_looks(terminal);
+    set_looks(terminal->attributes);
     set_size();
     /* What ncurses says at the end it says once to us, for our last words in a crash. */
     (void)refresh();
@@ -253,19 +213,11 @@ static void on_taken(void *user)
 {
     struct terminal *terminal = user;
 
-    if (terminal->left_out && terminal->listener.redraw != NULL)
-        terminal->listener.redraw(terminal->listener.user);
-}
-
-static void free_terminal(struct terminal *terminal)
-{
-    if (terminal->keys != NULL)
-        (void)delwin(terminal->keys);
-    if (terminal->screen != NULL)
-        delscreen(terminal->screen);
-    if (terminal->drawn != NULL)
-        (void)fclose(terminal->drawn);
-    free(terminal);
+    if (!terminal->left_out || terminal->listener.redraw == NULL)
+        return;
+    enter(terminal);
+    terminal->listener.redraw(terminal->listener.user);
+    leave(terminal);
 }
 
 static bool is_ours(void)
@@ -336,8 +288,10 @@ static void draw_cell(const struct terminal *terminal, int column, int row)
     (void)mvadd_wch(row, column, &drawn);
 }
 
-static void draw(struct terminal *terminal)
+/* Whether anything is not what it was. */
+static bool draw(struct terminal *terminal)
 {
+    bool is_other = terminal->shows_all;
     const struct canvas *canvas = &terminal->canvas;
     const bool all = terminal->shows_all || terminal->shown.columns != canvas->columns ||
                      terminal->shown.rows != canvas->rows;
@@ -346,47 +300,60 @@ static void draw(struct terminal *terminal)
         for (int column = 0; column < canvas->columns; column++) {
             const struct cell now = canvas_cell(canvas, column, row);
             const struct cell then = canvas_cell(&terminal->shown, column, row);
-            if (all || now.character != then.character || now.style != then.style)
-                draw_cell(terminal, column, row);
+            if (!all && now.character == then.character && now.style == then.style)
+                continue;
+            draw_cell(terminal, column, row);
+            is_other = true;
         }
     if (terminal->shows_all)
         (void)clearok(curscr, TRUE);
     terminal->shows_all = false;
+    return is_other;
 }
 
 bool terminal_show(struct terminal *terminal)
 {
+    const struct canvas *canvas = &terminal->canvas;
+
     terminal->left_out = output_is_behind(terminal->output);
     if (terminal->left_out)
         return false;
-    draw(terminal);
+    if (!draw(terminal))
+        return true;
+    terminal->shown.columns = canvas->columns;
+    terminal->shown.rows = canvas->rows;
+    memcpy(terminal->shown.cells, canvas->cells,
+           (size_t)(canvas->columns * canvas->rows) * sizeof(struct cell));
+    enter(terminal);
     (void)refresh();
     hand_on(terminal);
-    terminal->shown.columns = terminal->canvas.columns;
-    terminal->shown.rows = terminal->canvas.rows;
-    memcpy(terminal->shown.cells, terminal->canvas.cells,
-           (size_t)(terminal->canvas.columns * terminal->canvas.rows) * sizeof(struct cell));
+    leave(terminal);
     return true;
 }
 
 void terminal_bell(struct terminal *terminal)
 {
+    enter(terminal);
     (void)beep();
     hand_on(terminal);
+    leave(terminal);
 }
 
 void terminal_resized(struct terminal *terminal)
 {
+    (void)tcsetattr(STDIN_FILENO, TCSANOW, &terminal->raw);
     set_size();
     terminal->shows_all = true;
-    if (terminal->listener.redraw != NULL)
-        terminal->listener.redraw(terminal->listener.user);
+    terminal->left_out = true;
+    on_taken(terminal);
 }
 
 void terminal_close(struct terminal *terminal)
 {
-    if (terminal == NULL)
+    if (terminal == NULL || terminal->is_closed)
         return;
+    enter(terminal);
+    terminal->is_closed = true;
     output_on_taken(terminal->output, NULL, NULL);
     loop_unwatch(terminal->loop, terminal->watch);
     (void)endwin();
@@ -394,5 +361,5 @@ void terminal_close(struct terminal *terminal)
     restore_no_more();
     (void)tcsetattr(STDIN_FILENO, TCSANOW, &terminal->before);
     (void)tcflush(STDIN_FILENO, TCIFLUSH); /* keys of a ride are not the shell's */
-    free_terminal(terminal);
+    leave(terminal);
 }

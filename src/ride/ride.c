@@ -5,7 +5,6 @@
 #include "acts.h"
 #include "effects.h"
 
-#define COUNT_IN_MS   3000u
 #define PEDALLING_RPM 30
 #define PEDALLING_W   15
 
@@ -14,6 +13,11 @@ void ride_init(struct ride *ride, const struct ride_setup *setup)
     assert(setup->plan.step_count > 0 && setup->plan.step_count <= PLAN_STEPS_MAX);
     *ride = (struct ride){.setup = *setup};
     limits_set(&setup->rider, NULL, plan_duration_ms(&setup->plan), &ride->limits);
+}
+
+bool ride_waits_for_key(const struct ride *ride)
+{
+    return ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold);
 }
 
 const struct plan_step *ride_current_step(const struct ride *ride)

@@ -274,8 +274,16 @@ static void second(struct screen *screen, const struct ride *ride)
         put_mark(screen, ride);
 }
 
+/* A program has no hands. */
+static void moment(struct screen *screen, const struct ride *ride, const struct screen_hands *hands)
+{
+    (void)screen;
+    (void)ride;
+    (void)hands;
+}
+
 void screen_jsonl(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second};
+    static const struct screen_operations operations = {hello, effect, second, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

@@ -6,7 +6,7 @@
 
 #include "body/energy.h"
 #include "ui/verdict.h"
-#include "ui/words.h"
+#include "ui/view.h"
 
 static void say(const struct screen *screen, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
@@ -65,22 +65,6 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
 
-struct step_text {
-    char text[48];
-};
-
-static struct step_text step_of(const struct plan_step *step)
-{
-    struct step_text text;
-
-    if (step->rounds > 0)
-        (void)snprintf(text.text, sizeof text.text, "%s %" PRIu16 " of %" PRIu16,
-                       step_kind_text(step->kind), step->round, step->rounds);
-    else
-        (void)snprintf(text.text, sizeof text.text, "%s", step_kind_text(step->kind));
-    return text;
-}
-
 static struct range_text level_of(const struct target_range *range)
 {
     struct range_text text = {""};
@@ -94,19 +78,19 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
 
-    say(screen, "%s %s for %s%s%s%s%s\n", clock_of(ride->block_ms).text, step_of(step).text,
+    say(screen, "%s %s for %s%s%s%s%s; %s\n", clock_of(ride->block_ms).text, view_step(step).text,
         clock_of(step->duration_ms).text, range_of(", ", &step->targets.power_w, " W").text,
         range_of(", ", &step->targets.cadence_rpm, " rpm").text,
         range_of(", heart ", &step->targets.heart_bpm, " bpm").text,
-        level_of(&step->targets.level_tenths).text);
+        level_of(&step->targets.level_tenths).text, view_after(&ride->setup.plan, index).text);
 }
 
 static void say_phase(const struct screen *screen, enum phase phase)
 {
     switch (phase) {
-    case PHASE_READY: say(screen, "The bike is ready. Pedal to start.\n"); return;
-    case PHASE_COUNT_IN: say(screen, "Starting in 3 seconds.\n"); return;
-    case PHASE_EASY: say(screen, "Riding out. Stop once more to leave.\n"); return;
+    case PHASE_READY:
+    case PHASE_COUNT_IN:
+    case PHASE_EASY: say(screen, "%s\n", words_to_do(phase)); return;
     case PHASE_CONNECTING:
     case PHASE_RIDING:
     case PHASE_HELD:
@@ -227,16 +211,16 @@ static struct value_text value_of(const struct reading *reading, const struct ri
 }
 
 /* Where the power stands to what is asked, in a word. */
-static const char *judge(const struct ride *ride, const struct plan_step *step)
+static struct value_text judge(const struct ride *ride, const struct plan_step *step)
 {
     const struct reading *power_w = &ride->sensors.power_w;
+    const bool known = reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms);
+    struct value_text text = {""};
 
-    if (step == NULL || !step->targets.power_w.set ||
-        !reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms))
-        return "";
-    if (power_w->value < step->targets.power_w.low)
-        return " (low)";
-    return power_w->value > step->targets.power_w.high ? " (high)" : " (in range)";
+    if (step != NULL && known && step->targets.power_w.set)
+        (void)snprintf(text.text, sizeof text.text, " (%s)",
+                       words_stand(stand_of(known, power_w->value, &step->targets.power_w)));
+    return text;
 }
 
 /* Only once no more work comes: in a rest the next step counts for more. */
@@ -267,11 +251,11 @@ static void second(struct screen *screen, const struct ride *ride)
     say(screen, "%s ", clock_of(ride->block_ms).text);
     if (step != NULL)
         say(screen, "%" PRIu32 " s left of %s", (step->duration_ms - ride->step_ms + 999) / 1000,
-            step_of(step).text);
+            view_step(step).text);
     else
         say(screen, "riding out");
     say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
-        value_of(&ride->sensors.power_w, ride).text, judge(ride, step),
+        value_of(&ride->sensors.power_w, ride).text, judge(ride, step).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
@@ -292,8 +276,19 @@ static void second_with_mark(struct screen *screen, const struct ride *ride)
     }
 }
 
+/* The hands' own doings, which the ride does not know of. */
+static void moment(struct screen *screen, const struct ride *ride, const struct screen_hands *hands)
+{
+    (void)ride;
+    if (hands->asks_to_skip && !screen->hands.asks_to_skip)
+        say(screen, "%s\n", words_skip_again());
+    if (hands->is_muted != screen->hands.is_muted)
+        say(screen, "%s\n", words_sound(hands->is_muted));
+    screen->hands = *hands;
+}
+
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second_with_mark};
+    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

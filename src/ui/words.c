@@ -102,6 +102,64 @@ const char *words_heart_fall(int32_t fall_bpm)
                : "more than the 12 that clinics call low";
 }
 
+const char *words_phase(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_CONNECTING] = "Connecting", [PHASE_READY] = "Ready", [PHASE_COUNT_IN] = "Get going",
+        [PHASE_RIDING] = "Riding",         [PHASE_HELD] = "Held",   [PHASE_EASY] = "Riding out",
+        [PHASE_LEAVING] = "Leaving",       [PHASE_ENDED] = "Ended",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_to_do(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
+        [PHASE_READY] = "The bike is ready. Pedal to start.",
+        [PHASE_COUNT_IN] = "Starting in 3 seconds.",
+        [PHASE_EASY] = "Riding out. Stop once more to leave.",
+        [PHASE_LEAVING] = "Waiting until the bike has let go.",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_countdown(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_COUNT_IN] = "to the start",
+        [PHASE_RIDING] = "left",
+        [PHASE_HELD] = "until it ends",
+        [PHASE_EASY] = "at most",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_stand(enum stand stand)
+{
+    static const char *const list[] = {
+        [STAND_LOW] = "low",
+        [STAND_IN_RANGE] = "in range",
+        [STAND_HIGH] = "high",
+    };
+    return PICK(list, stand);
+}
+
+const char *words_acknowledge(void)
+{
+    return "Press Enter when you have read this.";
+}
+
+const char *words_sound(bool is_muted)
+{
+    return is_muted ? "Sound off; m brings it back." : "Sound on.";
+}
+
+const char *words_skip_again(void)
+{
+    return "n once more goes to the next step.";
+}
+
 const char *words_ending(const char *name)
 {
     for (unsigned i = 0; i < reason_names.count; i++)

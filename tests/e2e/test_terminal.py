@@ -130,9 +130,9 @@ class Terminal(Journey):
         ride = self.start()
         self.wait_riding(ride)
         for index in range(1, 9):  # four rounds of two, and the cool-down
-            self.press(b"n")
+            self.press(b"nn")
             ride.wait_for(is_kind("step", index=index), f"step {index}")
-        self.press(b"n")
+        self.press(b"nn")
         lines = self.end(ride)
         self.assertEqual((lines[-1]["end"], lines[-1]["reason"]), ("done", "plan_done"))
 
