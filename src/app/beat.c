@@ -11,7 +11,7 @@ static void take(void *user, const struct ride *ride)
     mark_curve_take(user, ride);
 }
 
-static struct mark_curve *load_curve(struct store *store, int64_t id)
+struct mark_curve *load_curve(struct store *store, int64_t id)
 {
     struct mark_curve *curve = calloc(1, sizeof *curve);
     char *text = NULL;

@@ -13,6 +13,9 @@ struct beat {
     struct mark mark;
 };
 
+/* The curve of a ride, for free(). NULL: its journal cannot be read. */
+struct mark_curve *load_curve(struct store *store, int64_t id);
+
 /* The last block like ride `like->id` of that title, machine and kind. Complains and gives false
  * where there is none: riding goes on without. */
 bool beat_find(struct beat *beat, struct store *store, const struct store_ride *like,
