@@ -11,6 +11,10 @@
 static const uint32_t windows_s[] = {120, 180, 240, 300, 360, 420};
 enum { WINDOWS = sizeof windows_s / sizeof windows_s[0], RIDES_MAX = 24, TRIALS_MIN = 3 };
 
+/* Below that, as in the rider's settings, the efforts were all at the same power: held, not spent.
+ */
+#define W_PRIME_LEAST_J 1000
+
 /* The most work done over each window of the intervals, in the rides of one kind. */
 struct efforts {
     uint32_t rides;
@@ -60,7 +64,8 @@ static void print_fit(const char *kind, const struct efforts *efforts)
     if (count < TRIALS_MIN)
         printf("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n",
                kind);
-    else if (critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, &fit) != RESULT_OK)
+    else if (critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, &fit) != RESULT_OK ||
+             fit.w_prime_j < W_PRIME_LEAST_J)
         printf("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
     else
         printf("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
