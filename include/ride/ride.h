@@ -21,7 +21,8 @@
 struct ride_setup {
     struct plan plan;
     struct rider rider;
-    bool strap_expected; /* the rider named a strap */
+    bool strap_expected;  /* the rider named a strap */
+    bool counts_recovery; /* else the ride of an older program, whose summary has none */
 };
 
 /* Read it, for screens; write it only through ride_step(). */

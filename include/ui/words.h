@@ -19,6 +19,8 @@ const char *words_cut_off(enum cut_off cut_off);
 const char *words_load_at(enum cut_off cut_off);
 const char *words_hold(enum hold hold);
 const char *words_reason(enum end_reason reason);
+/* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
+const char *words_heart_fall(int32_t fall_bpm);
 /* What a phase is called, and what is to be done in it ("" where the plan says it). */
 const char *words_phase(enum phase phase);
 const char *words_to_do(enum phase phase);

@@ -1,11 +1,14 @@
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
+#include "afterwards.h"
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
+#include "beat.h"
 #include "cautions.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
@@ -23,11 +26,14 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
+    char fit_text[80];
     struct ride_setup setup;
+    bool shows_after;
     struct store *store;
     struct loop *loop;
     struct ride_links links;
     struct keys *keys;
+    struct beat beat;
     struct session session;
     struct ride_screen screen;
 };
@@ -70,9 +76,27 @@ static void complete_rider(struct rider *rider, const struct profile *profile, b
              ASSUMED_CRITICAL_POWER_W);
 }
 
+static bool fit_profile(struct ride_run *run)
+{
+    const struct fit_wish *wish = &run->options.wish;
+    struct fit fit;
+    const enum result result = profile_fit(&run->profile, wish, &run->profile, &fit);
+    struct text_writer writer = text_writer(run->fit_text, sizeof run->fit_text);
+
+    if (result != RESULT_OK)
+        complain("%s: it cannot be made %u:%02u long: %s", run->options.profile,
+                 wish->length_ms / 60000, wish->length_ms / 1000 % 60, fit_problem(result));
+    else
+        fit_put(&writer, &fit);
+    return result == RESULT_OK;
+}
+
 static bool prepare_plan(struct ride_run *run)
 {
     struct ride_setup *setup = &run->setup;
+
+    if (!fit_profile(run))
+        return false;
 
     complete_rider(&setup->rider, &run->profile, run->links.bike_is_ours);
     const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
@@ -152,6 +176,18 @@ static void choose_screen(struct ride_run *run)
     keys_read_terminal(run->keys, on_typed);
 }
 
+static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+{
+    struct store_ride like = *about;
+
+    like.id = run->session.recorder.ride_id;
+    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    if (!run->options.beats ||
+        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
+        return NULL;
+    return &run->beat.mark;
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
@@ -162,7 +198,8 @@ static bool prepare_session(struct ride_run *run)
         return false;
     }
     session->recorder.store = run->store;
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
+    const struct store_ride about = afterwards_about(run->store, &run->options);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -174,10 +211,27 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
+        .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
+        .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
     choose_screen(run);
     return true;
+}
+
+/* Whoever sat there may be gone: then nothing is asked. */
+static void come_after(struct ride_run *run, bool on_screen)
+{
+    const struct session *session = &run->session;
+    const struct summary *summary = &session->summary.summary;
+
+    if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
+        summary->duration_ms == 0 || run->options.jsonl)
+        return;
+    run->shows_after =
+        on_screen && summary->reason != REASON_LEFT && !output_is_gone(session->output);
+    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
+                   session->output);
 }
 
 static int exit_status_of(const struct session *session)
@@ -219,7 +273,9 @@ static int ride(struct ride_run *run)
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
+    const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
+    come_after(run, on_screen);
     return exit_status_of(session);
 }
 
@@ -231,10 +287,15 @@ static void let_go(struct ride_run *run)
     ride_screen_close(&run->screen);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
-    recorder_free(&run->session.recorder);
-    store_close(run->store);
+    beat_free(&run->beat);
     guarded_close(&run->session.guarded);
     loop_free(run->loop);
+    /* Everything is saved and let go. */
+    if (run->shows_after)
+        afterwards_show(run->store, run->session.recorder.ride_id, &run->setup.rider,
+                        &run->session.summary.summary);
+    recorder_free(&run->session.recorder);
+    store_close(run->store);
     free(run);
 }
 
@@ -267,6 +328,7 @@ static int run(int argc, char **argv)
         return status;
     }
     run->setup.strap_expected = run->options.strap != NULL;
+    run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =
@@ -293,6 +355,18 @@ const struct command command_ride = {
         "                         /random or /public both are tried\n"
         "  --strap unix:PATH|ADDRESS\n"
         "                         heart rate from there\n"
+        "  --length M:SS          as many rounds as come closest to that; the profile says how "
+        "far\n"
+        "                         it bends\n"
+        "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
+        "bad\n"
+        "                         ones the targets are 6 % lower, with poor ones 3 %\n"
+        "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
+        "                         first time after leg work. Only like is compared with like\n"
+        "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "
+        "s\n"
+        "                         how far ahead this one is: work, power, distance, time, "
+        "calories\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
         "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
         "                         where there is no terminal to draw on\n"

@@ -153,6 +153,17 @@ static void give_cautions(struct ride *ride, struct effects *effects)
     ride->control.load_refused = false;
 }
 
+static void watch_recovery(struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const bool in_work = ride->phase == PHASE_RIDING && step->kind == STEP_WORK;
+
+    if (ride->setup.counts_recovery)
+        recovery_step(
+            &ride->totals.recovery, ride->t_ms, in_work,
+            sensors_heart_median(&ride->sensors, ride->t_ms, ride->limits.heart_window_ms));
+}
+
 static void judge(struct ride *ride, struct effects *effects)
 {
     const struct plan_step *step = ride_current_step(ride);
@@ -166,6 +177,7 @@ static void judge(struct ride *ride, struct effects *effects)
     obey(ride, effects);
     if (ride->phase == PHASE_ENDED)
         return;
+    watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
 }

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "body/energy.h"
+#include "ui/verdict.h"
 #include "ui/view.h"
 
 static void say(const struct screen *screen, const char *format, ...)
@@ -58,6 +59,8 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
         facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
         facts->strap != NULL ? "." : "");
+    if (facts->fit != NULL)
+        say(screen, "Today: %s.\n", facts->fit);
     say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
@@ -102,6 +105,9 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
     if (summary->max_heart_bpm > 0)
         say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
             summary->average_heart_bpm, summary->max_heart_bpm);
+    if (summary->heart_fall_bpm != 0)
+        say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
+            summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
         say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
     if (summary->best_30s_w > 0)
@@ -124,6 +130,16 @@ static void say_acsm(const struct screen *screen, const struct rider *rider,
     if (rider->mass_kg > 0.0 && !cost.extrapolated)
         say(screen, "The ACSM equation for steady cycling says %.0f kcal.\n",
             cost.kcal_min * summary->duration_ms / 60000.0);
+}
+
+static void say_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
+{
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(screen->facts->mark, &now);
+    char line[VERDICT_LINE_MAX];
+
+    verdict_mark(screen->facts->mark, &state, has_ended, line, sizeof line);
+    say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
 }
 
 static void say_summary(const struct screen *screen, const struct ride *ride,
@@ -152,6 +168,8 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
             "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
             summary->work_power_w, summary->in_range_s, summary->work_s);
     say_heart_and_best(screen, summary);
+    if (screen->facts->mark != NULL)
+        say_mark(screen, ride, true);
     if (screen->facts->ride_id != 0)
         say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
             screen->facts->ride_id, screen->facts->ride_id);
@@ -205,6 +223,20 @@ static struct value_text judge(const struct ride *ride, const struct plan_step *
     return text;
 }
 
+/* Only once no more work comes: in a rest the next step counts for more. */
+static struct range_text recovery_of(const struct ride *ride, const struct reading *heart)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct recovery *recovery = &ride->totals.recovery;
+    const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    struct range_text text = {""};
+
+    if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
+        (void)snprintf(text.text, sizeof text.text, " (down %" PRId32 ", %" PRIu32 " s to count)",
+                       recovery->from_bpm - heart->value, (left_ms + 999) / 1000);
+    return text;
+}
+
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
@@ -222,10 +254,26 @@ static void second(struct screen *screen, const struct ride *ride)
             view_step(step).text);
     else
         say(screen, "riding out");
-    say(screen, ": %s W%s, %s rpm, heart %s bpm, %.1f kJ\n",
+    say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
         value_of(&ride->sensors.power_w, ride).text, judge(ride, step).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-        (double)so_far.work_j / 1000.0);
+        recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+}
+
+static void second_with_mark(struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+
+    second(screen, ride);
+    if (mark == NULL || ride->phase != PHASE_RIDING)
+        return;
+    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
+        say_mark(screen, ride, false);
+    const struct mark_point now = mark_point_of(ride);
+    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten: all its work is done.\n");
+    }
 }
 
 /* The hands' own doings, which the ride does not know of. */
@@ -241,6 +289,6 @@ static void moment(struct screen *screen, const struct ride *ride, const struct 
 
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second, moment};
+    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

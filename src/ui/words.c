@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "body/heart.h"
 #include "ride/names.h"
 
 static const char *pick(const char *const *list, size_t count, unsigned number)
@@ -91,6 +92,14 @@ const char *words_reason(enum end_reason reason)
         [REASON_CUT_OFF] = "cut off",
     };
     return PICK(list, reason);
+}
+
+/* Cole et al. 1999 (NEJM 341:1351), through body/heart.h. */
+const char *words_heart_fall(int32_t fall_bpm)
+{
+    return heart_fall_is_low_1_min(fall_bpm)
+               ? "clinics call up to 12 low, but one ride proves nothing"
+               : "more than the 12 that clinics call low";
 }
 
 const char *words_phase(enum phase phase)
