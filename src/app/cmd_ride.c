@@ -219,14 +219,14 @@ static bool prepare_session(struct ride_run *run)
     return true;
 }
 
-/* Whoever sat there may be gone: then nothing is asked. */
+/* Whoever sat there may be gone: then nothing is asked. Nor of less than a second. */
 static void come_after(struct ride_run *run, bool on_screen)
 {
     const struct session *session = &run->session;
     const struct summary *summary = &session->summary.summary;
 
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
-        summary->duration_ms == 0 || run->options.jsonl)
+        summary->duration_ms < 1000 || run->options.jsonl)
         return;
     run->shows_after =
         on_screen && summary->reason != REASON_LEFT && !output_is_gone(session->output);

@@ -188,6 +188,16 @@ static enum result open_screen(struct terminal *terminal)
     return terminal->keys != NULL ? RESULT_OK : RESULT_FULL;
 }
 
+/* What arrows send in the terminal's other mode, which is not always left behind by what ran before
+ * us, nor always entered. */
+static void define_arrows(void)
+{
+    (void)define_key("\033[A", KEY_UP);
+    (void)define_key("\033[B", KEY_DOWN);
+    (void)define_key("\033[C", KEY_RIGHT);
+    (void)define_key("\033[D", KEY_LEFT);
+}
+
 static void prepare_screen(struct terminal *terminal)
 {
     size_t length;
@@ -197,6 +207,7 @@ static void prepare_screen(struct terminal *terminal)
     (void)set_escdelay(ESCAPE_MS);
     (void)nodelay(terminal->keys, TRUE);
     (void)keypad(terminal->keys, TRUE);
+    define_arrows();
     (void)curs_set(0);
     terminal->ascii = strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
     set_looks(terminal->attributes);

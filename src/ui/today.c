@@ -67,13 +67,13 @@ enum today_act today_press(struct today *today, struct press press)
 {
     switch (press.kind) {
     case PRESS_ENTER: return TODAY_RIDE;
-    case PRESS_ESCAPE: return TODAY_LEAVE;
     case PRESS_UP: return change_length(today, 1);
     case PRESS_DOWN: return change_length(today, -1);
     case PRESS_LEFT: return change_profile(today, today->profile_count - 1);
     case PRESS_RIGHT: return change_profile(today, 1);
     case PRESS_CHARACTER: return on_character(today, press.character);
     case PRESS_BACKSPACE:
+    case PRESS_ESCAPE: /* also what is left of a key that is not understood */
     case PRESS_OTHER: return TODAY_NOTHING;
     }
     return TODAY_NOTHING;

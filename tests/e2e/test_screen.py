@@ -35,6 +35,10 @@ class Screen(Journey):
     def end(self, pane, status=0):
         """It has ended; the summary stands below what was there before, the terminal is as it was.
         """
+        await_condition(lambda: any(text in pane.text() for text in ("How hard?", "ended ")),
+                        "the end of the ride")
+        if "How hard?" in pane.text():
+            pane.press("q")
         seen = pane.wait_for(f"ended {status}")
         self.assertIn("before the ride", seen)
         self.assertEqual(pane.flag("alternate_on"), "0")
