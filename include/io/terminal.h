@@ -66,6 +66,9 @@ bool terminal_show(struct terminal *terminal);
 void terminal_bell(struct terminal *terminal);
 /* Upon SIGWINCH, and upon SIGCONT, after which a shell may have had it. Draws all of it again. */
 void terminal_resized(struct terminal *terminal);
+/* What to write to the terminal, besides setting its mode, when this process cannot any more; valid
+ * until the close. */
+const char *terminal_restore_text(const struct terminal *terminal);
 /* Gives it back; what is then put into the output stands below what was there before. */
 void terminal_close(struct terminal *terminal);
 

@@ -6,7 +6,9 @@
 
 #include <stddef.h>
 
-#include "ride/ride.h"
+#include "ride/mark.h"
+
+#define MARK_EVERY_S 10u /* how often lines tell of the mark */
 
 /* Takes text and never blocks. */
 struct sink {
@@ -20,6 +22,7 @@ struct ride_facts {
     const char *version;
     const char *bike, *strap; /* as the rider named them; strap may be NULL */
     const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
+    const struct mark *mark;  /* runs beside the ride; NULL: none */
 };
 
 /* What the rider's hands did to the screen and not to the ride. */
@@ -46,6 +49,7 @@ struct screen {
     const struct screen_operations *operations;
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
+    bool mark_is_beaten;            /* and the rider was told */
     struct screen_hands hands;      /* as they were told last */
     void *user;                     /* of those that need more than this */
 };

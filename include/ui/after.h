@@ -23,6 +23,7 @@ struct after {
     struct summary summary;
     int64_t ride_id;             /* 0: not saved, and nothing is asked */
     const char *facts, *verdict; /* against earlier blocks */
+    const char *next;            /* what to ask next time */
     const char *trouble;         /* what was said could not be saved */
     /* what the rider says */
     bool has_effort;

@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "against.h"
 #include "app/command.h"
-#include "earlier.h"
 #include "page.h"
 #include "ui/after.h"
 
@@ -28,20 +28,13 @@ struct store_ride afterwards_about(struct store *store, const struct ride_option
     return about;
 }
 
-struct lines {
-    char facts[EARLIER_LINE_MAX], verdict[EARLIER_LINE_MAX];
-};
-
-static void compare(struct store *store, int64_t id, struct lines *ret)
+static void compare(struct store *store, int64_t id, const struct rider *rider, struct against *ret)
 {
     struct store_ride now;
-    struct earlier earlier;
 
-    *ret = (struct lines){"", ""};
-    if (store_get(store, id, &now) != RESULT_OK || earlier_find(store, &now, &earlier) != RESULT_OK)
-        return;
-    earlier_facts(&earlier, &now, ret->facts, sizeof ret->facts);
-    earlier_verdict(&earlier, &now, ret->verdict, sizeof ret->verdict);
+    *ret = (struct against){"", "", "", ""};
+    if (store_get(store, id, &now) == RESULT_OK)
+        against_find(store, &now, rider, ret);
 }
 
 static void put_sentence(struct output *output, const char *sentence)
@@ -52,14 +45,17 @@ static void put_sentence(struct output *output, const char *sentence)
     output_put(output, ".\n", 2);
 }
 
-void afterwards_say(struct store *store, int64_t id, bool tells_how_to_rate, struct output *output)
+void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
+                    bool tells_how_to_rate, struct output *output)
 {
-    struct lines lines;
+    struct against lines;
     char how[96];
 
-    compare(store, id, &lines);
+    compare(store, id, rider, &lines);
     put_sentence(output, lines.facts);
     put_sentence(output, lines.verdict);
+    put_sentence(output, lines.reckoning);
+    put_sentence(output, lines.next);
     (void)snprintf(
         how, sizeof how,
         "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
@@ -104,14 +100,16 @@ static bool press(void *user, struct press press)
     return act == AFTER_LEAVE;
 }
 
-void afterwards_show(struct store *store, int64_t id, const struct summary *summary)
+void afterwards_show(struct store *store, int64_t id, const struct rider *rider,
+                     const struct summary *summary)
 {
     struct shown shown = {.store = store, .after = {.summary = *summary, .ride_id = id}};
-    struct lines lines;
+    struct against lines;
 
-    compare(store, id, &lines);
+    compare(store, id, rider, &lines);
     shown.after.facts = lines.facts;
     shown.after.verdict = lines.verdict;
+    shown.after.next = lines.next;
     shown.after.trouble = shown.trouble;
     (void)page_run(&(struct page){draw, press, &shown});
     if (shown.trouble[0] != '\0')

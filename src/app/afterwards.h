@@ -14,8 +14,10 @@ struct store_ride afterwards_about(struct store *store, const struct ride_option
 
 /* What a saved ride is against those before, in lines; and how to rate it, where that is not asked
  * on a page. */
-void afterwards_say(struct store *store, int64_t id, bool tells_how_to_rate, struct output *output);
+void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
+                    bool tells_how_to_rate, struct output *output);
 /* The page on which the rider says how it was. */
-void afterwards_show(struct store *store, int64_t id, const struct summary *summary);
+void afterwards_show(struct store *store, int64_t id, const struct rider *rider,
+                     const struct summary *summary);
 
 #endif

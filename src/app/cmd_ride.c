@@ -1,12 +1,14 @@
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "afterwards.h"
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
+#include "beat.h"
 #include "cautions.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
@@ -31,6 +33,7 @@ struct ride_run {
     struct loop *loop;
     struct ride_links links;
     struct keys *keys;
+    struct beat beat;
     struct session session;
     struct ride_screen screen;
 };
@@ -173,13 +176,27 @@ static void choose_screen(struct ride_run *run)
     keys_read_terminal(run->keys, on_typed);
 }
 
+static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+{
+    struct store_ride like = *about;
+
+    like.id = run->session.recorder.ride_id;
+    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    if (!run->options.beats ||
+        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
+        return NULL;
+    return &run->beat.mark;
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
-    if (session->output == NULL)
+    if (session->output == NULL) {
+        complain("out of memory");
         return false;
+    }
     session->recorder.store = run->store;
     const struct store_ride about = afterwards_about(run->store, &run->options);
     const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
@@ -188,12 +205,14 @@ static bool prepare_session(struct ride_run *run)
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
         return false;
     }
+    guarded_name(&session->guarded, session->recorder.ride_id);
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
         .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
+        .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
     choose_screen(run);
@@ -212,7 +231,8 @@ static void come_after(struct ride_run *run, bool on_screen)
         return;
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
                        !output_is_gone(session->output) && !output_is_behind(session->output);
-    afterwards_say(run->store, session->recorder.ride_id, !run->shows_after, session->output);
+    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
+                   session->output);
 }
 
 static int exit_status_of(const struct session *session)
@@ -268,13 +288,23 @@ static void let_go(struct ride_run *run)
     ride_screen_close(&run->screen);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
+    beat_free(&run->beat);
+    guarded_close(&run->session.guarded);
     loop_free(run->loop);
     /* Everything is saved and let go. */
     if (run->shows_after)
-        afterwards_show(run->store, run->session.recorder.ride_id, &run->session.summary.summary);
+        afterwards_show(run->store, run->session.recorder.ride_id, &run->setup.rider,
+                        &run->session.summary.summary);
     recorder_free(&run->session.recorder);
     store_close(run->store);
     free(run);
+}
+
+/* The virtual bike inside has no brake that could stay on. */
+static bool goes_guarded(struct ride_run *run, int *ret_status)
+{
+    return run->options.bike_address.kind == LINK_ADDRESS_NONE ||
+           guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
 static int run(int argc, char **argv)
@@ -294,6 +324,10 @@ static int run(int argc, char **argv)
         free(run);
         return EXIT_WRONG_USE;
     }
+    if (!goes_guarded(run, &status)) {
+        free(run);
+        return status;
+    }
     run->setup.strap_expected = run->options.strap != NULL;
     run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
@@ -301,7 +335,9 @@ static int run(int argc, char **argv)
         run->loop =
             loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
                      run->options.rate);
-        if (run->loop != NULL && prepare_store(run))
+        if (run->loop == NULL)
+            complain("out of memory");
+        else if (prepare_store(run))
             status = ride(run);
     }
     let_go(run);
@@ -328,6 +364,10 @@ const struct command command_ride = {
         "                         ones the targets are 6 % lower, with poor ones 3 %\n"
         "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
         "                         first time after leg work. Only like is compared with like\n"
+        "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "
+        "s\n"
+        "                         how far ahead this one is: work, power, distance, time, "
+        "calories\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
         "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
         "                         where there is no terminal to draw on\n"

@@ -5,8 +5,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "against.h"
 #include "app/command.h"
 #include "app/ride_record.h"
+#include "app/settings_file.h"
 #include "ui/today.h"
 #include "ui/words.h"
 
@@ -132,6 +134,27 @@ static void print_ride(const struct store_ride *ride)
     print_said(ride);
 }
 
+static void print_sentence(const char *sentence)
+{
+    if (sentence[0] != '\0')
+        printf("%s.\n", sentence);
+}
+
+/* Against the blocks before it, and what to ask next. */
+static void print_against(struct store *store, const struct store_ride *ride)
+{
+    struct settings settings;
+    struct against against;
+
+    if (!load_settings(&settings))
+        return;
+    against_find(store, ride, &settings.rider, &against);
+    print_sentence(against.facts);
+    print_sentence(against.verdict);
+    print_sentence(against.reckoning);
+    print_sentence(against.next);
+}
+
 /* ---- the command ---- */
 
 static enum result print_journal(struct store *store, int64_t id)
@@ -153,10 +176,12 @@ static enum result print_asked(struct store *store, const struct show_options *o
     enum result result = store_get(store, options->id, &ride);
     if (result != RESULT_OK)
         return result;
-    if (!options->jsonl)
+    if (!options->jsonl) {
         print_ride(&ride);
-    else if (!ride_record_print_json(&ride))
+        print_against(store, &ride);
+    } else if (!ride_record_print_json(&ride)) {
         return RESULT_FULL;
+    }
     return RESULT_OK;
 }
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/ride_record.h"
+#include "ui/verdict.h"
 
 static bool is_whole(const struct store_ride *ride)
 {
@@ -121,16 +122,36 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
                        comparison->change_pct, comparison->against, blocks, better_pct);
 }
 
+static struct comparison compare_with(const struct earlier *earlier, const struct store_ride *now)
+{
+    const struct compare_block block = block_of(now);
+    struct comparison comparison = {0};
+
+    if (is_whole(now))
+        compare_blocks(&earlier->history, &block, &earlier->slope, &comparison);
+    return comparison;
+}
+
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size)
 {
-    static const struct compare_slope unknown;
-    const struct compare_block block = block_of(now);
-    struct comparison comparison;
+    const struct comparison comparison = compare_with(earlier, now);
 
     ret[0] = '\0';
-    if (!is_whole(now))
-        return;
-    compare_blocks(&earlier->history, &block, &unknown, &comparison);
     put_verdict(&comparison, ret, size);
+}
+
+void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                       size_t size)
+{
+    const struct comparison comparison = compare_with(earlier, now);
+
+    verdict_reckoning(&comparison, now->summary.work_j, ret, size);
+}
+
+double earlier_typical_error_pct(const struct earlier *earlier)
+{
+    const struct comparison comparison = compare_with(earlier, &earlier->last);
+
+    return comparison.against > 0 ? comparison.typical_error_pct : COMPARE_ERROR_DEFAULT_PCT;
 }

@@ -13,6 +13,8 @@
 struct earlier {
     struct compare_history history;
     struct store_ride last; /* the newest of them; id 0: there is none */
+    /* To be set where critical power is known, so that other lengths can be compared. */
+    struct compare_slope slope;
 };
 
 /* Those before ride `like->id`, of the same profile by its title. */
@@ -28,5 +30,10 @@ void earlier_facts(const struct earlier *earlier, const struct store_ride *now, 
 /* Whether it was better than the last few. Empty where that cannot be said. */
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size);
+/* Of a block like the last one: the rider's own, or the default. */
+double earlier_typical_error_pct(const struct earlier *earlier);
+/* And from which numbers; empty where there is no verdict. */
+void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                       size_t size);
 
 #endif

@@ -82,16 +82,14 @@ void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char charac
     keys->terminal_watch = loop_watch(keys->loop, STDIN_FILENO, POLLIN, on_terminal, keys);
 }
 
-/* Every signal that would end or stop the process with a load on the brake, and can be caught; and
- * the two that tell of a changed terminal. */
-static void set_mask(sigset_t *mask)
+void keys_signals(sigset_t *ret)
 {
     static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGTSTP,  SIGALRM, SIGUSR1,
                                   SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH, SIGCONT};
 
-    (void)sigemptyset(mask);
+    (void)sigemptyset(ret);
     for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)
-        (void)sigaddset(mask, signals[i]);
+        (void)sigaddset(ret, signals[i]);
 }
 
 struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_key key),
@@ -103,7 +101,7 @@ struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_
     if (keys == NULL)
         return NULL;
     *keys = (struct keys){.loop = loop, .pressed = pressed, .user = user};
-    set_mask(&mask);
+    keys_signals(&mask);
     (void)sigprocmask(SIG_BLOCK, &mask, &keys->mask_before);
     keys->signal_fd = signalfd(-1, &mask, SFD_CLOEXEC | SFD_NONBLOCK);
     if (keys->signal_fd >= 0)

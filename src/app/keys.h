@@ -4,10 +4,16 @@
 #ifndef APP_KEYS_H
 #define APP_KEYS_H
 
+#include <signal.h>
+
 #include "io/loop.h"
 #include "ride/event.h"
 
 struct keys;
+
+/* Every signal that would end or stop the process with a load on the brake, and can be caught; and
+ * the two that tell of a changed terminal. */
+void keys_signals(sigset_t *ret);
 
 /* Signals: SIGINT stops, SIGTSTP holds (a stopped process would leave the brake on), every other
  * one that would end the process leaves. NULL when that cannot be had. */

@@ -17,13 +17,24 @@
     ((size_t)PLAN_STEPS_MAX * 256) /* a step is written in far less than 256 octets \
                                     */
 
-static void append(struct recorder *recorder, const char *text, size_t length)
+/* A copy with a gap would be no journal. */
+static void give_up_copy(struct recorder *recorder)
 {
+    free(recorder->text);
+    recorder->text = NULL;
+    recorder->length = recorder->capacity = 0;
+    recorder->has_no_copy = true;
+}
+
+static void copy(struct recorder *recorder, const char *text, size_t length)
+{
+    if (recorder->has_no_copy)
+        return;
     if (recorder->length + length > recorder->capacity) {
         const size_t capacity = 2 * (recorder->length + length);
         char *larger = realloc(recorder->text, capacity);
         if (larger == NULL) {
-            recorder->is_incomplete = true;
+            give_up_copy(recorder);
             return;
         }
         recorder->text = larger;
@@ -31,6 +42,11 @@ static void append(struct recorder *recorder, const char *text, size_t length)
     }
     memcpy(recorder->text + recorder->length, text, length);
     recorder->length += length;
+}
+
+static void append(struct recorder *recorder, const char *text, size_t length)
+{
+    copy(recorder, text, length);
     if (recorder->store != NULL && store_append(recorder->store, text, length) != RESULT_OK)
         recorder->is_incomplete = true;
 }
@@ -151,7 +167,8 @@ static void save_elsewhere(const struct recorder *recorder)
             break;
         written += part > 0 ? (size_t)part : 0;
     }
-    const bool saved = fd >= 0 && written == recorder->length && fsync(fd) == 0;
+    const bool saved =
+        fd >= 0 && !recorder->has_no_copy && written == recorder->length && fsync(fd) == 0;
     if (fd >= 0)
         (void)close(fd);
     if (saved)

@@ -11,10 +11,11 @@
 struct recorder {
     struct store *store; /* NULL: nothing is saved. Borrowed. */
     int64_t ride_id;     /* 0 before recorder_begin() */
-    char *text;          /* the whole journal */
+    char *text;          /* a copy of the whole journal */
     size_t length, capacity;
     bool is_failing;
-    bool is_incomplete; /* out of memory: some lines are missing */
+    bool is_incomplete; /* some lines are missing in the store */
+    bool has_no_copy;   /* out of memory for it */
 };
 
 /* Begins the ride in the store, unless there is none. Fills in when it began, its title and its

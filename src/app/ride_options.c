@@ -15,6 +15,7 @@ enum {
     OPTION_AFTER,
     OPTION_MACHINE,
     OPTION_RIDER,
+    OPTION_BEAT,
     OPTION_SEED,
     OPTION_RATE,
     OPTION_PLAIN,
@@ -31,6 +32,7 @@ static const struct option long_options[] = {
     {"after", required_argument, NULL, OPTION_AFTER},
     {"machine", required_argument, NULL, OPTION_MACHINE},
     {"virtual-rider", required_argument, NULL, OPTION_RIDER},
+    {"beat", required_argument, NULL, OPTION_BEAT},
     {"seed", required_argument, NULL, OPTION_SEED},
     {"rate", required_argument, NULL, OPTION_RATE},
     {"plain", no_argument, NULL, OPTION_PLAIN},
@@ -60,6 +62,18 @@ static bool take_after(struct ride_options *options)
     return true;
 }
 
+static bool take_beat(struct ride_options *options)
+{
+    options->beats = true;
+    for (enum mark_measure i = MARK_WORK; i < MARK_MEASURE_COUNT; i++) {
+        options->beat = i;
+        if (strcmp(optarg, mark_measure_text(i)) == 0)
+            return true;
+    }
+    complain("--beat %s: it is work, power, distance, time or calories", optarg);
+    return false;
+}
+
 static bool take_option(struct ride_options *options, int option)
 {
     switch (option) {
@@ -72,6 +86,7 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_AFTER: return take_after(options);
     case OPTION_MACHINE: options->machine = optarg; return true;
     case OPTION_RIDER: options->rider = optarg; return true;
+    case OPTION_BEAT: return take_beat(options);
     case OPTION_SEED: return take_seed("--seed", optarg, &options->seed);
     case OPTION_RATE: return take_rate("--rate", optarg, &options->rate);
     case OPTION_PLAIN:

@@ -9,6 +9,7 @@
 
 #include "io/link_address.h"
 #include "ride/fit.h"
+#include "ride/mark.h"
 
 enum ride_legs { LEGS_AS_LAST_TIME, LEGS_TRAINED, LEGS_FRESH };
 
@@ -16,6 +17,8 @@ struct ride_options {
     const char *profile;
     struct fit_wish wish; /* how long, and how the legs feel */
     enum ride_legs legs;
+    bool beats; /* an earlier block runs beside it */
+    enum mark_measure beat;
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */

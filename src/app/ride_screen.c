@@ -88,9 +88,11 @@ enum result ride_screen_open(struct ride_screen *screen, struct session *session
     screen_plain(&screen->plain, sink);
     const enum result result =
         terminal_open(session->loop, session->output, &listener, &screen->terminal);
-    if (result == RESULT_OK)
-        session->screen = (struct screen){.operations = &operations, .sink = sink, .user = screen};
-    return result;
+    if (result != RESULT_OK)
+        return result;
+    session->screen = (struct screen){.operations = &operations, .sink = sink, .user = screen};
+    guarded_restore(&session->guarded, terminal_restore_text(screen->terminal));
+    return RESULT_OK;
 }
 
 void ride_screen_resized(struct ride_screen *screen)
@@ -101,6 +103,9 @@ void ride_screen_resized(struct ride_screen *screen)
 
 void ride_screen_close(struct ride_screen *screen)
 {
+    if (screen->terminal == NULL)
+        return;
+    guarded_restore(&screen->session->guarded, NULL);
     terminal_close(screen->terminal);
     screen->terminal = NULL;
 }

@@ -3,13 +3,38 @@
 #include <assert.h>
 #include <time.h>
 
+#include "app/command.h"
+
 static void on_peer_event(void *user, const struct event *event)
 {
     session_post(user, event);
 }
 
+/* What still waits on the link is not read: it tells of the guard's stop as of one at the console.
+ */
+static void on_guard_note(void *user, const struct guard_note *note)
+{
+    struct session *session = user;
+
+    complain("this program stood still, so its guard released the load and closed the link to the "
+             "bike%s",
+             note->is_confirmed
+                 ? ""
+                 : "; the bike did not confirm it, turn its resistance down by hand");
+    machine_peer_fail(&session->machine, "its guard closed the link");
+}
+
+/* Without a guard a ride is not to go on. */
+static void on_guard_gone(void *user)
+{
+    complain("the guard of this ride is gone, so the ride ends");
+    session_key(user, KEY_LEAVE);
+}
+
 void session_prepare(struct session *session)
 {
+    guarded_listen(&session->guarded, session->loop, on_guard_note, on_guard_gone, session);
+    session->machine.guarded = &session->guarded;
     session->machine.loop = session->loop;
     session->machine.on_event = on_peer_event;
     session->machine.user = session;
@@ -119,6 +144,7 @@ static void on_tick(void *user)
 
     machine_peer_tick(&session->machine);
     strap_peer_tick(&session->strap);
+    guarded_beat(&session->guarded);
     session_post(session, &tick);
     show_moment(session);
     if (!session->has_ended && now >= session->second_ms) {

@@ -18,6 +18,7 @@
 struct session {
     struct loop *loop;       /* set */
     struct output *output;   /* set */
+    struct guarded guarded;  /* may be set */
     struct screen screen;    /* set */
     struct ride_facts facts; /* set */
     /* set, or NULL: asked to call again when a link is lost in mid-ride */

@@ -36,6 +36,7 @@ struct terminal {
     int busy;       /* calls that are under way, and may have called for the close */
     bool shows_all; /* nothing of what is on the screen is known */
     attr_t attributes[STYLE_COUNT];
+    char restore[RESTORE_OCTETS_MAX + 1];
     struct canvas canvas, shown;
 };
 
@@ -199,7 +200,7 @@ static void define_arrows(void)
 
 static void prepare_screen(struct terminal *terminal)
 {
-    char restore[RESTORE_OCTETS_MAX];
+    size_t length;
 
     (void)noecho();
     (void)typeahead(-1); /* drawing does not look at the keys */
@@ -213,9 +214,10 @@ static void prepare_screen(struct terminal *terminal)
     set_size();
     /* What ncurses says at the end it says once to us, for our last words in a crash. */
     (void)refresh();
-    (void)take_drawn(terminal, restore, 0);
+    (void)take_drawn(terminal, terminal->restore, 0);
     (void)endwin();
-    restore_on_crash(restore, take_drawn(terminal, restore, sizeof restore), &terminal->before);
+    length = take_drawn(terminal, terminal->restore, RESTORE_OCTETS_MAX);
+    restore_on_crash(terminal->restore, length, &terminal->before);
     (void)refresh();
     terminal->shows_all = true;
 }
@@ -348,6 +350,11 @@ void terminal_bell(struct terminal *terminal)
     (void)beep();
     hand_on(terminal);
     leave(terminal);
+}
+
+const char *terminal_restore_text(const struct terminal *terminal)
+{
+    return terminal->restore;
 }
 
 void terminal_resized(struct terminal *terminal)

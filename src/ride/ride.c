@@ -173,7 +173,7 @@ static void judge(struct ride *ride, struct effects *effects)
     control_watch(&ride->control, &ride->limits, ride->t_ms);
     const struct safety_inputs inputs = safety_inputs(ride);
 
-    safety_step(&ride->safety, &ride->limits, &inputs, wanted, &ride->verdict);
+    ride->verdict = safety_step(&ride->safety, &ride->limits, &inputs, wanted);
     obey(ride, effects);
     if (ride->phase == PHASE_ENDED)
         return;

@@ -241,9 +241,11 @@ void after_draw(const struct after *after, struct canvas *canvas)
         (void)canvas_text(canvas, LABEL_AT, 10, STYLE_PLAIN, after->facts);
     if (after->verdict != NULL)
         (void)canvas_text(canvas, LABEL_AT, 11, STYLE_PLAIN, after->verdict);
+    if (after->next != NULL)
+        (void)canvas_text(canvas, LABEL_AT, 12, STYLE_PLAIN, after->next);
     if (after->ride_id != 0) {
-        draw_effort(after, canvas, 13);
-        draw_note(after, canvas, 15);
+        draw_effort(after, canvas, 14);
+        draw_note(after, canvas, 16);
         (void)snprintf(saved, sizeof saved, "Saved as ride %" PRId64, after->ride_id);
     } else {
         (void)snprintf(saved, sizeof saved, "Not saved");

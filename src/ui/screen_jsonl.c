@@ -207,6 +207,23 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
     put(screen, object);
 }
 
+/* Numbers in the units of ride/mark.h: J, mW, m, ms, cal. */
+static void put_mark(const struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(mark, &now);
+    json_t *object = object_of("mark", ride);
+
+    set_text(object, "measure", mark_measure_text(mark->measure));
+    set_integer(object, "block_ms", now.block_ms);
+    set_integer(object, "ahead", state.ahead);
+    set_integer(object, "finish", state.finish);
+    set_integer(object, "finish_error", state.finish_error);
+    json_object_set_new(object, "beaten", json_boolean(state.is_beaten));
+    put(screen, object);
+}
+
 static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
 {
     switch (effect->kind) {
@@ -239,16 +256,22 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
                    name_of(&cut_off_names, effect->cut_off.cut_off),
                    words_cut_off(effect->cut_off.cut_off));
         return;
-    case EFFECT_SUMMARY: put_summary(screen, ride, &effect->summary); return;
+    case EFFECT_SUMMARY:
+        if (screen->facts->mark != NULL)
+            put_mark(screen, ride);
+        put_summary(screen, ride, &effect->summary);
+        return;
     case EFFECT_KIND_COUNT: return;
     }
 }
 
-/* Everything is in the effects already. */
+/* All else is in the effects already. */
 static void second(struct screen *screen, const struct ride *ride)
 {
-    (void)screen;
-    (void)ride;
+    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % MARK_EVERY_S == 0;
+
+    if (screen->facts->mark != NULL && ride->phase == PHASE_RIDING && is_due)
+        put_mark(screen, ride);
 }
 
 /* A program has no hands. */

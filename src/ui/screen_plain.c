@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "body/energy.h"
+#include "ui/verdict.h"
 #include "ui/view.h"
 
 static void say(const struct screen *screen, const char *format, ...)
@@ -131,6 +132,16 @@ static void say_acsm(const struct screen *screen, const struct rider *rider,
             cost.kcal_min * summary->duration_ms / 60000.0);
 }
 
+static void say_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
+{
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(screen->facts->mark, &now);
+    char line[VERDICT_LINE_MAX];
+
+    verdict_mark(screen->facts->mark, &state, has_ended, line, sizeof line);
+    say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
+}
+
 static void say_summary(const struct screen *screen, const struct ride *ride,
                         const struct summary *summary)
 {
@@ -157,6 +168,8 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
             "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
             summary->work_power_w, summary->in_range_s, summary->work_s);
     say_heart_and_best(screen, summary);
+    if (screen->facts->mark != NULL)
+        say_mark(screen, ride, true);
     if (screen->facts->ride_id != 0)
         say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
             screen->facts->ride_id, screen->facts->ride_id);
@@ -247,6 +260,22 @@ static void second(struct screen *screen, const struct ride *ride)
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
+static void second_with_mark(struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+
+    second(screen, ride);
+    if (mark == NULL || ride->phase != PHASE_RIDING)
+        return;
+    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
+        say_mark(screen, ride, false);
+    const struct mark_point now = mark_point_of(ride);
+    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten: all its work is done.\n");
+    }
+}
+
 /* The hands' own doings, which the ride does not know of. */
 static void moment(struct screen *screen, const struct ride *ride, const struct screen_hands *hands)
 {
@@ -260,6 +289,6 @@ static void moment(struct screen *screen, const struct ride *ride, const struct 
 
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second, moment};
+    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

@@ -17,8 +17,8 @@
         .length_s = 240, .has_effort = (said), .effort = (how_hard)                     \
     }
 #define FULL           BLOCK(true, 85, false, 0)
-#define PARTLY         BLOCK(true, 60, false, 0)
-#define MISSED         BLOCK(true, 40, false, 0)
+#define PARTLY         BLOCK(true, 50, false, 0)
+#define MISSED         BLOCK(true, 30, false, 0)
 #define BROKEN         BLOCK(false, 100, false, 0)
 #define FELT(how_hard) BLOCK(true, 85, true, how_hard)
 
@@ -32,10 +32,10 @@ static void what_counts_as_full(void **state)
         enum progress_outcome outcome;
     } rows[] = {
         {BLOCK(true, 100, false, 0), PROGRESS_FULL},
-        {BLOCK(true, 70, false, 0), PROGRESS_FULL},
-        {BLOCK(true, 69, false, 0), PROGRESS_PARTLY},
-        {BLOCK(true, 50, false, 0), PROGRESS_PARTLY},
-        {BLOCK(true, 49, false, 0), PROGRESS_MISSED},
+        {BLOCK(true, 60, false, 0), PROGRESS_FULL},
+        {BLOCK(true, 59, false, 0), PROGRESS_PARTLY},
+        {BLOCK(true, 40, false, 0), PROGRESS_PARTLY},
+        {BLOCK(true, 39, false, 0), PROGRESS_MISSED},
         {BLOCK(false, 100, false, 0), PROGRESS_MISSED},
         {{.is_done = true}, PROGRESS_FULL},
         {{.is_done = false}, PROGRESS_MISSED},
