@@ -30,15 +30,16 @@ void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
  * Complains and gives NULL when it cannot be read or has more than `limit` octets. */
 char *read_file(const char *path, size_t limit, size_t *ret_length);
 
-/* The file then holds `text`, whole or not at all, also when the power fails: the old one stays
+/* The file then holds these octets, whole or not at all, also when the power fails: the old one stays
  * until the new one is on disk. For the owner's eyes only. Gives false with errno on failure. */
-bool replace_file(const char *path, const char *text);
+bool replace_file(const char *path, const void *octets, size_t length);
 
-/* $XDG_DATA_HOME/afterset/NAME and $XDG_CONFIG_HOME/afterset/NAME, or where the base directory
- * specification says when those are not set. Nothing is created. Complains and gives false when
+/* $XDG_DATA_HOME/afterset/NAME, and the same for XDG_CONFIG_HOME and XDG_CACHE_HOME, or where the
+ * base directory specification says when those are not set. Nothing is created. Complains and gives false when
  * there is no such place. */
 bool data_path(const char *name, char *ret, size_t size);
 bool config_path(const char *name, char *ret, size_t size);
+bool cache_path(const char *name, char *ret, size_t size);
 /* Makes the folders on the way to `path`, 0700. Complains and gives false on failure. */
 bool make_folders_for(const char *path);
 

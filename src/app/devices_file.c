@@ -44,7 +44,7 @@ bool save_devices(const struct devices *devices)
     }
     if (!make_folders_for(path))
         return false;
-    if (!replace_file(path, text)) {
+    if (!replace_file(path, text, strlen(text))) {
         complain("cannot write %s: %s", path, strerror(errno));
         return false;
     }

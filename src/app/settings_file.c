@@ -45,7 +45,7 @@ bool save_settings(const struct settings *settings)
     }
     if (!make_folders_for(path))
         return false;
-    if (!replace_file(path, text)) {
+    if (!replace_file(path, text, strlen(text))) {
         complain("cannot write %s: %s", path, strerror(errno));
         return false;
     }

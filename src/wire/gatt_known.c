@@ -77,11 +77,12 @@ static void take_service(struct bytes_reader *reader, struct gatt_known *known)
 /* Their order is that of the handles, so that each ends where the next begins. */
 static bool may_follow(const struct gatt_known *known, const struct gatt_characteristic *own)
 {
+    if (known->characteristic_count == 0)
+        return true;
     const struct gatt_characteristic *last =
         &known->characteristics[known->characteristic_count - 1u];
-    return known->characteristic_count == 0 ||
-           (own->declaration_handle > last->value_handle &&
-            own->declaration_handle > last->client_config_handle);
+    return own->declaration_handle > last->value_handle &&
+           own->declaration_handle > last->client_config_handle;
 }
 
 static bool is_within_its_service(const struct gatt_known *known,
