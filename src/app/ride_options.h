@@ -32,7 +32,8 @@ struct ride_options {
     bool cautions_read, unrecorded;
 };
 
-/* Complains and gives false on wrong use. `options` must not move afterwards. */
-bool ride_options_read(int argc, char **argv, struct ride_options *options);
+/* EXIT_DONE; or complains and gives the exit status: wrong use, or the file of remembered devices
+ * failed. `options` must not move afterwards. */
+int ride_options_read(int argc, char **argv, struct ride_options *options);
 
 #endif
