@@ -24,10 +24,10 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
-                  libsystemd-dev
+                  libsystemd-dev libasound2-dev
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 
