@@ -55,7 +55,8 @@ struct cues {
     uint64_t caution_t_ms; /* since when one waits */
     uint64_t counted_t_ms; /* the edge that is counted down to */
     uint32_t counts_left;
-    bool is_out; /* of range; said next: */
+    uint64_t settled_t_ms; /* before that nobody can be in range */
+    bool is_out;           /* of range; said next: */
     uint64_t range_t_ms;
     bool is_over;
 };

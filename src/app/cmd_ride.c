@@ -16,6 +16,7 @@
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
+#define LAST_CUE_MS    2500
 
 /* Everything that one ride holds, so that it can be let go in one place. */
 struct ride_run {
@@ -151,6 +152,27 @@ static bool prepare_session(struct ride_run *run)
     return true;
 }
 
+/* Aloud where somebody listens: at a terminal and in real time, or where it was asked for. */
+static bool prepare_sound(struct ride_run *run)
+{
+    const struct ride_options *options = &run->options;
+    const bool has_bell = !options->jsonl && isatty(STDOUT_FILENO);
+    struct sound_setup setup = {
+        .is_aloud = options->has_volume || (has_bell && options->rate == 1.0),
+        .is_muted = options->mute,
+        .volume_pct = SOUND_VOLUME_PCT,
+        .file = options->cues_to,
+    };
+
+    if (options->has_volume)
+        setup.volume_pct = options->volume_pct;
+    else if (run->settings.volume_pct != 0)
+        setup.volume_pct = run->settings.volume_pct;
+    if (has_bell)
+        setup.bell = (struct sink){put_output, run->session.output};
+    return sound_open(&run->session.sound, run->loop, &setup);
+}
+
 static int exit_status_of(const struct session *session)
 {
     const struct summary *summary = &session->summary.summary;
@@ -186,7 +208,8 @@ static int ride(struct ride_run *run)
         complain("the system does not let signals be read, so a ride could not be stopped");
         return EXIT_FAILED;
     }
-    if (!ride_links_call(&run->links, &run->options) || !prepare_session(run))
+    if (!ride_links_call(&run->links, &run->options) || !prepare_session(run) ||
+        !prepare_sound(run))
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
@@ -199,6 +222,7 @@ static void let_go(struct ride_run *run)
     machine_peer_close(&run->session.machine);
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
+    sound_close(&run->session.sound, LAST_CUE_MS);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
     recorder_free(&run->session.recorder);
@@ -252,6 +276,11 @@ const struct command command_ride = {
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
         "  --plain                lines of text, one a second (default)\n"
         "  --jsonl                one JSON object a line\n"
+        "  --volume N             of the cues, 0 to 100 (default 70, or what 'afterset rider "
+        "volume'\n"
+        "                         says); without it they sound only at a terminal in real time\n"
+        "  --mute                 silent\n"
+        "  --cues-to FILE         the cues into a WAV file, at the ride's own times\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
         "\n"

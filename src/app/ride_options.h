@@ -21,6 +21,9 @@ struct ride_options {
     uint64_t seed;
     double rate;
     bool jsonl, cautions_read, unrecorded;
+    bool mute, has_volume;
+    int volume_pct;
+    const char *cues_to; /* a WAV file, or NULL */
 };
 
 /* Complains and gives false on wrong use. `options` must not move afterwards. */

@@ -9,6 +9,7 @@
 #include "machine_peer.h"
 #include "port/screen.h"
 #include "recorder.h"
+#include "sound.h"
 #include "strap_peer.h"
 
 #define SESSION_QUEUE_MAX 64u
@@ -22,6 +23,7 @@ struct session {
     /* set, or NULL: asked to call again when a link is lost in mid-ride */
     void (*call_again)(void *user, enum link_source source);
     void *call_again_user;
+    struct sound sound; /* set up with sound_open(), or zeroed */
     struct recorder recorder;
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
@@ -31,6 +33,8 @@ struct session {
     struct event queue[SESSION_QUEUE_MAX];
     size_t queue_first, queue_count;
     bool is_stepping;
+    uint64_t tick_ms;      /* when the next tick is due */
+    int edge_timer;        /* before that, at the edge of a step */
     uint64_t second_ms;    /* when the next whole second is shown and saved */
     struct effect summary; /* EFFECT_SUMMARY, once it has ended */
     bool has_ended;
@@ -42,6 +46,9 @@ void session_prepare(struct session *session);
 /* Takes an event; its time is that of the loop. */
 void session_post(struct session *session, const struct event *event);
 void session_key(struct session *session, enum ride_key key);
+/* The cues: silent, or to be heard again; see session->sound.is_muted. No matter of the ride, so
+ * the journal does not know. */
+void session_toggle_mute(struct session *session);
 /* Runs the loop until the ride has ended, then saves it and shows what it came to. */
 void session_run(struct session *session);
 

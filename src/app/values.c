@@ -50,6 +50,19 @@ bool take_seconds(const char *option, const char *word, uint32_t *ret_ms)
     return true;
 }
 
+bool take_volume(const char *option, const char *word, int *ret_pct)
+{
+    struct text_word left = text_word(word);
+    uint32_t volume_pct;
+
+    if (!text_take_number(&left, 0, &volume_pct) || volume_pct > 100 || left.length > 0) {
+        complain("%s wants a whole number from 0 to 100, not '%s'", option, word);
+        return false;
+    }
+    *ret_pct = (int)volume_pct;
+    return true;
+}
+
 bool take_socket_path(const char *option, const char *word, const char **ret)
 {
     if (strncmp(word, "unix:", 5) != 0 || word[5] == '\0') {

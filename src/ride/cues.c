@@ -2,7 +2,8 @@
 
 #define COUNTS           3u
 #define COUNT_EVERY_MS   1000u
-#define COUNT_LATE_MS    200u /* a count that comes later than that misleads */
+#define COUNT_LATE_MS    200u  /* a count that comes later than that misleads */
+#define SETTLE_MS        2000u /* the load itself is on its way up: see limits, ramp_w_per_s */
 #define RANGE_AFTER_MS   3000u
 #define RANGE_EVERY_MS   4000u
 #define GAP_MS           100u  /* of silence before what sounds at an edge */
@@ -47,10 +48,15 @@ static void want(struct cues *cues, enum cue cue, enum cue instead_of)
     cues->wanted |= bit(cue);
 }
 
-/* The load changes with the step: what is out of range is judged anew. */
-static void hear_step(struct cues *cues, const struct plan_step *steps, int32_t index)
+/* The load changes: what is out of range is judged anew. */
+static void settle(struct cues *cues, uint64_t t_ms)
 {
     cues->is_out = false;
+    cues->settled_t_ms = t_ms + SETTLE_MS;
+}
+
+static void hear_step(struct cues *cues, const struct plan_step *steps, int32_t index)
+{
     if (index == 0 || steps[index].kind == STEP_WORK)
         want(cues, CUE_WORK, CUE_EASE);
     else if (steps[index - 1].kind == STEP_WORK)
@@ -84,9 +90,13 @@ static void hear(struct cues *cues, const struct ride *ride, const struct effect
                  uint64_t t_ms)
 {
     switch (effect->kind) {
-    case EFFECT_STEP: hear_step(cues, ride->setup.plan.steps, effect->step.index); return;
+    case EFFECT_STEP:
+        settle(cues, t_ms);
+        hear_step(cues, ride->setup.plan.steps, effect->step.index);
+        return;
     case EFFECT_PHASE: hear_phase(cues, ride, effect->phase.phase); return;
     case EFFECT_HOLD:
+        settle(cues, t_ms);
         if (effect->hold.hold == HOLD_NONE)
             want(cues, CUE_RESUMED, CUE_HELD);
         return;
@@ -122,7 +132,7 @@ static void watch_range(struct cues *cues, const struct ride *ride, uint64_t t_m
 {
     const bool was_out = cues->is_out;
 
-    cues->is_out = is_out_of_range(ride, t_ms);
+    cues->is_out = t_ms >= cues->settled_t_ms && is_out_of_range(ride, t_ms);
     if (cues->is_out && !was_out)
         cues->range_t_ms = t_ms + RANGE_AFTER_MS;
     cues->wanted &= ~bit(CUE_RANGE);
