@@ -24,7 +24,6 @@ static void ring(void *user, const char *text, size_t length)
     (void)fflush(stdout);
 }
 
-/* The count as it is heard in a ride would be three of them. */
 static void play_next(void *user)
 {
     struct cues_run *run = user;
@@ -36,8 +35,11 @@ static void play_next(void *user)
     if (run->cue < CUE_KIND_COUNT)
         (void)loop_set_timer(run->loop, loop_now_ms(run->loop) + cue_length_ms(cue) + PAUSE_MS,
                              play_next, run);
-    else
-        loop_stop(run->loop);
+}
+
+static bool is_heard(const struct cues_run *run)
+{
+    return run->sound.aloud != NULL || run->sound.file != NULL;
 }
 
 static bool read_options(int argc, char **argv, struct sound_setup *setup)
@@ -81,16 +83,16 @@ static int run_cues(int argc, char **argv)
     if (isatty(STDOUT_FILENO))
         setup.bell.put = ring;
     run.loop = loop_new(LOOP_STEPPED, setup.is_aloud ? 1.0 : FILE_RATE);
-    if (run.loop == NULL || !sound_open(&run.sound, run.loop, &setup)) {
-        loop_free(run.loop);
+    if (run.loop == NULL)
         return EXIT_FAILED;
+    if (sound_open(&run.sound, run.loop, &setup) && is_heard(&run)) {
+        play_next(&run);
+        loop_run(run.loop);
     }
-    play_next(&run);
-    loop_run(run.loop);
-    const bool was_heard = run.sound.aloud != NULL || run.sound.file != NULL;
+    const int status = is_heard(&run) ? EXIT_DONE : EXIT_FAILED;
     sound_close(&run.sound, LAST_CUE_MS);
     loop_free(run.loop);
-    return was_heard ? EXIT_DONE : EXIT_FAILED;
+    return status;
 }
 
 const struct command command_cues = {

@@ -36,11 +36,16 @@ static void unwatch(struct speaker_alsa *alsa)
     alsa->watch_count = 0;
 }
 
+static const char *words_for(int error)
+{
+    return error == -ENOENT || error == -ENODEV ? "there is no sound device" : snd_strerror(error);
+}
+
 static void fail(struct speaker_alsa *alsa, int error)
 {
     unwatch(alsa);
     alsa->has_failed = true;
-    alsa->speaker.failed(alsa->speaker.user, snd_strerror(error));
+    alsa->speaker.failed(alsa->speaker.user, words_for(error));
 }
 
 static void feed(struct speaker_alsa *alsa);
@@ -230,7 +235,7 @@ enum result speaker_alsa_open(struct loop *loop, struct speaker **ret, const cha
     if (error < 0) {
         (void)snd_config_update_free_global();
         free(alsa);
-        *ret_why = snd_strerror(error);
+        *ret_why = words_for(error);
         return RESULT_IO;
     }
     *alsa = (struct speaker_alsa){.speaker = {.operations = &operations}, .loop = loop, .pcm = pcm};

@@ -4,6 +4,7 @@
 #define COUNT_EVERY_MS   1000u
 #define COUNT_LATE_MS    200u  /* a count that comes later than that misleads */
 #define SETTLE_MS        2000u /* the load itself is on its way up: see limits, ramp_w_per_s */
+#define READING_MS       2000u /* silence is not out of range */
 #define RANGE_AFTER_MS   3000u
 #define RANGE_EVERY_MS   4000u
 #define GAP_MS           100u  /* of silence before what sounds at an edge */
@@ -124,7 +125,7 @@ static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
         has_power ? &step->targets.power_w : &step->targets.cadence_rpm;
     const struct reading *reading = has_power ? &ride->sensors.power_w : &ride->sensors.cadence_rpm;
 
-    return range->set && reading_is_fresh(reading, t_ms, ride->limits.data_stale_ms) &&
+    return range->set && reading_is_fresh(reading, t_ms, READING_MS) &&
            (reading->value < range->low || reading->value > range->high);
 }
 
