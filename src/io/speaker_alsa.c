@@ -38,7 +38,8 @@ static void unwatch(struct speaker_alsa *alsa)
 
 static const char *words_for(int error)
 {
-    return error == -ENOENT || error == -ENODEV ? "there is no sound device" : snd_strerror(error);
+    return error == -ENOENT || error == -ENODEV || error == -ENXIO ? "there is no sound device"
+                                                                   : snd_strerror(error);
 }
 
 static void fail(struct speaker_alsa *alsa, int error)
