@@ -49,7 +49,7 @@ const char *cue_meaning(enum cue cue);
 
 /* Zeroed: before the ride. */
 struct cues {
-    enum cue sounding; /* until: */
+    enum cue sounding; /* until this, the pause behind it included: */
     uint64_t until_t_ms;
     uint32_t wanted;       /* a bit a cue */
     uint64_t caution_t_ms; /* since when one waits */

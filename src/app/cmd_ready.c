@@ -130,10 +130,8 @@ static void check_sound(struct ready_run *run)
     const char *why = NULL;
     /* What it would ask of the loop is asked while it plays, and it does not. */
     if (speaker_alsa_open(NULL, &speaker, &why) != RESULT_OK) {
-        tell(
-            run, STATE_TO_DO, "sound",
-            "no device: %s; plug one in or end what holds it, until then the terminal's bell rings",
-            why);
+        tell(run, STATE_TO_DO, "sound",
+             "%s; plug one in or end what holds it, until then the terminal's bell rings", why);
         return;
     }
     speaker->operations->close(speaker, 0);

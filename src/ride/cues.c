@@ -7,7 +7,7 @@
 #define READING_MS       2000u /* silence is not out of range */
 #define RANGE_AFTER_MS   3000u
 #define RANGE_EVERY_MS   4000u
-#define GAP_MS           100u  /* of silence before what sounds at an edge */
+#define PAUSE_MS         300u  /* of silence behind a cue, longer than any within one */
 #define CAUTION_WAITS_MS 5000u /* for a gap; then it sounds whatever else it hides */
 
 enum timing {
@@ -194,7 +194,7 @@ static bool has_gap(const struct cues *cues, const struct ride *ride, enum cue c
 {
     const uint64_t next_t_ms = earlier(ride_next_edge_ms(ride), next_count_t_ms(cues));
 
-    return next_t_ms >= t_ms + cue_length_ms(cue) + GAP_MS;
+    return next_t_ms >= t_ms + cue_length_ms(cue) + PAUSE_MS;
 }
 
 static bool may_begin(const struct cues *cues, const struct ride *ride, enum cue cue, uint64_t t_ms)
@@ -221,7 +221,7 @@ static enum cue begin(struct cues *cues, const struct ride *ride, uint64_t t_ms)
         if (!(cues->wanted & bit(cue)) || !may_begin(cues, ride, cue, t_ms))
             continue;
         cues->sounding = cue;
-        cues->until_t_ms = t_ms + cue_length_ms(cue);
+        cues->until_t_ms = t_ms + cue_length_ms(cue) + PAUSE_MS;
         cues->wanted &= ~bit(cue);
         if (cue == CUE_RANGE)
             cues->range_t_ms = t_ms + RANGE_EVERY_MS;

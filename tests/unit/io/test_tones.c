@@ -68,7 +68,7 @@ static struct pitch {
     {CUE_RESUMED, 90, 370},   {CUE_RESUMED, 400, 494},  {CUE_END, 100, 523},
     {CUE_END, 350, 659},      {CUE_END, 750, 784},      {CUE_CAUTION, 50, 740},
     {CUE_CAUTION, 1110, 740}, {CUE_CUT_OFF, 50, 880},   {CUE_CUT_OFF, 200, 622},
-    {CUE_CUT_OFF, 1350, 622}, {CUE_CUT_OFF, 1900, 880},
+    {CUE_CUT_OFF, 1250, 622}, {CUE_CUT_OFF, 1800, 880},
 };
 
 /* Of all pitches a semitone or an octave apart it is the strongest. */

@@ -64,7 +64,7 @@ static void whole_ride(void **state)
     assert_int_equal(ears.ride.phase, PHASE_ENDED);
     /* Nobody watches this heart: the caution waits until the long tone is over. */
     ASSERT_HEARD(&ears, start_ms, {CUE_COUNT, -3000}, {CUE_COUNT, -2000}, {CUE_COUNT, -1000},
-                 {CUE_WORK, 0}, {CUE_CAUTION, 700}, {CUE_COUNT, 27000}, {CUE_COUNT, 28000},
+                 {CUE_WORK, 0}, {CUE_CAUTION, 1000}, {CUE_COUNT, 27000}, {CUE_COUNT, 28000},
                  {CUE_COUNT, 29000}, {CUE_WORK, 30000}, {CUE_EASE, 90000}, {CUE_COUNT, 117000},
                  {CUE_COUNT, 118000}, {CUE_COUNT, 119000}, {CUE_WORK, 120000}, {CUE_EASE, 180000},
                  {CUE_COUNT, 207000}, {CUE_COUNT, 208000}, {CUE_COUNT, 209000}, {CUE_WORK, 210000},
@@ -120,7 +120,7 @@ static void work_after_work_and_short_rests(void **state)
     /* In a rest shorter than 3 s the end of work is what is heard; over two rests it counts on.
      * Such a plan cannot be commanded, and nobody watches the heart: one caution says both. */
     ASSERT_HEARD(&ears, start_ms, {CUE_COUNT, -3000}, {CUE_COUNT, -2000}, {CUE_COUNT, -1000},
-                 {CUE_WORK, 0}, {CUE_CAUTION, 700}, {CUE_COUNT, 7000}, {CUE_COUNT, 8000},
+                 {CUE_WORK, 0}, {CUE_CAUTION, 1000}, {CUE_COUNT, 7000}, {CUE_COUNT, 8000},
                  {CUE_COUNT, 9000}, {CUE_WORK, 10000}, {CUE_EASE, 20000}, {CUE_COUNT, 21000},
                  {CUE_WORK, 22000}, {CUE_EASE, 32000}, {CUE_COUNT, 34000}, {CUE_COUNT, 35000},
                  {CUE_COUNT, 36000}, {CUE_WORK, 37000}, {CUE_EASE, 42000});
@@ -205,12 +205,12 @@ static void held_and_at_once_resumed(void **state)
     ears_press(ears, KEY_HOLD);
     ears_pass(ears, 2000);
     /* That it went on in between is no news any more. */
-    ASSERT_HEARD(ears, ears->t_ms - 2200, {CUE_HELD, 0}, {CUE_HELD, 560});
+    ASSERT_HEARD(ears, ears->t_ms - 2200, {CUE_HELD, 0}, {CUE_HELD, 860});
     ears_press(ears, KEY_HOLD);
     ears_pass(ears, 100);
     ears_press(ears, KEY_HOLD);
     ears_pass(ears, 2000);
-    ASSERT_HEARD(ears, ears->t_ms - 4300, {CUE_HELD, 0}, {CUE_HELD, 560}, {CUE_RESUMED, 2200},
+    ASSERT_HEARD(ears, ears->t_ms - 4300, {CUE_HELD, 0}, {CUE_HELD, 860}, {CUE_RESUMED, 2200},
                  {CUE_HELD, 2300});
 }
 
@@ -287,8 +287,8 @@ static struct waiting {
 } waiting[] = {
     {WORK_1_MS + 10000, WORK_1_MS + 10000}, /* nothing else is near */
     {WORK_1_MS - 4500, WORK_1_MS - 4500},   /* it has an end before the first short tone */
-    {WORK_1_MS - 4000, WORK_1_MS + 700},    /* it has none: after the long one */
-    {WORK_1_MS - 500, WORK_1_MS + 700},     {REST_1_MS - 1000, REST_1_MS + 500},
+    {WORK_1_MS - 4000, WORK_1_MS + 1000},   /* it has none: after the long one */
+    {WORK_1_MS - 500, WORK_1_MS + 1000},    {REST_1_MS - 1000, REST_1_MS + 800},
 };
 
 static void caution_waits_for_a_gap(void **state)
