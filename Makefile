@@ -4,6 +4,8 @@
 #   make          build/release/afterset and afterset-radio
 #   make test     every test; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
+#   make prove    the contracts of the safety step, by Frama-C
+#   make mutants  what the tests make of a safety step with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
 #   make install  DESTDIR= PREFIX=/usr/local
@@ -24,10 +26,11 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
-                  libsystemd-dev libasound2-dev
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3
+                  libsystemd-dev libncurses-dev libasound2-dev
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez alsa
+PACKAGES_PROVE := frama-c-base why3 z3 cvc4
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -57,13 +60,15 @@ UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
-BENCHED  := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+BENCHED  := $(OUT)/libbench.a
+BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm lint bench install clean deps unit journeys format FORCE
+.PHONY: all demo test test-vm planted mutants prove lint bench install clean deps unit journeys format FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -84,6 +89,10 @@ $(LIBRARY): $(filter-out $(MAINS:%.c=$(OUT)/%.o),$(OBJECTS))
 
 # An archive, so that a test is linked with what it uses and may bring its own of the rest.
 $(SUPPORT): $(SUPPORTS)
+	$(call say,AR,$@)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+$(BENCHED): $(BENCHEDS)
 	$(call say,AR,$@)
 	$(Q)rm -f $@ && $(AR) rcs $@ $^
 
@@ -128,17 +137,29 @@ test:
 	@tests/tools/install_packages.sh $(PACKAGES_TEST)
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
-	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys
+	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
 
 unit: $(UNITS:%=%.passed)
 
 %.passed: % FORCE
 	$(call say,TEST,$*)
 	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
-	$(Q)grep -E 'PASSED' $*.log | tail -1
+	$(Q)grep -E 'PASSED|in all$$' $*.log | tail -2
 
 journeys: $(PROGRAM)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
+
+# Faults planted in the safety step, each to be caught by the rule that it breaks.
+planted: $(SAFETY_TESTS:%=$(OUT)/%)
+	$(call say,PLANT,src/ride/safety.c)
+	$(Q)tests/mutation/mutate.py planted $(OUT)
+
+mutants: $(SAFETY_TESTS:%=$(OUT)/%)
+	$(Q)tests/mutation/mutate.py operators $(OUT)
+
+prove:
+	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
+	$(Q)tests/tools/prove.sh src/ride/safety.c
 
 test-vm:
 	$(Q)$(MAKE) --no-print-directory MODE=release all

@@ -19,6 +19,9 @@ struct output;
 struct output *output_new(struct loop *loop, int fd, void (*gone)(void *user), void *user);
 void output_put(struct output *output, const char *text, size_t length);
 bool output_is_gone(const struct output *output);
+/* Whether some of it waits for the reader; `taken` is called each time when it no longer does. */
+bool output_is_behind(const struct output *output);
+void output_on_taken(struct output *output, void (*taken)(void *user), void *user);
 /* Gives the reader at most `wait_ms` for what is left; frees. */
 void output_free(struct output *output, int wait_ms);
 

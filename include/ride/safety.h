@@ -59,9 +59,8 @@ struct safety_verdict {
     bool heart_near, strap_lost, lowered;
 };
 
-void safety_step(struct safety *safety, const struct limits *limits,
-                 const struct safety_inputs *inputs, struct load wanted,
-                 struct safety_verdict *ret);
+struct safety_verdict safety_step(struct safety *safety, const struct limits *limits,
+                                  const struct safety_inputs *inputs, struct load wanted);
 
 bool load_is_same(struct load a, struct load b);
 /* True when `a` asks no more of the legs than `b`. Loads of different kinds are not comparable. */

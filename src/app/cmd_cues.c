@@ -53,7 +53,7 @@ static bool read_options(int argc, char **argv, struct sound_setup *setup)
     while ((option = getopt_long(argc, argv, ":", known, NULL)) != -1) {
         switch (option) {
         case 'v':
-            if (!take_volume("--volume", optarg, &setup->volume_pct))
+            if (!take_count("--volume", optarg, 0, 100, &setup->volume_pct))
                 return false;
             break;
         case 'c': setup->file = optarg; break;

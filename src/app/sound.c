@@ -1,6 +1,7 @@
 #include "sound.h"
 
 #include <errno.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "app/command.h"
@@ -21,7 +22,14 @@ static void play_aloud(const struct sound *sound, enum cue cue)
 {
     if (sound->aloud != NULL && !sound->is_muted)
         sound->aloud->operations->play(sound->aloud, cue, loop_now_ms(sound->loop),
-                                       sound->setup.volume_pct);
+                                       (int)sound->setup.volume_pct);
+}
+
+static void complain_of_device(const struct sound *sound, const char *why)
+{
+    complain("no sound: %s; %s", why,
+             sound->setup.bell.put != NULL ? "the bell of the terminal is used instead"
+                                           : "there is no terminal with a bell either");
 }
 
 /* Once a ride: the bell has nothing to fall back to. The cue that failed is rung. */
@@ -32,9 +40,10 @@ static void on_device_failed(void *user, const char *why)
     close_speaker(&sound->aloud, 0);
     if (sound->setup.bell.put != NULL)
         sound->aloud = speaker_bell_new(sound->loop, sound->setup.bell);
-    complain("no sound: %s; %s", why,
-             sound->aloud != NULL ? "the bell of the terminal is used instead"
-                                  : "there is no terminal with a bell either");
+    if (sound->is_open)
+        (void)snprintf(sound->device_trouble, sizeof sound->device_trouble, "%s", why);
+    else
+        complain_of_device(sound, why);
     if (loop_now_ms(sound->loop) < sound->cues.until_t_ms)
         play_aloud(sound, sound->cues.sounding);
 }
@@ -62,7 +71,7 @@ static void on_file_failed(void *user, const char *why)
 {
     struct sound *sound = user;
 
-    complain_of_file(sound, why);
+    (void)snprintf(sound->file_trouble, sizeof sound->file_trouble, "%s", why);
     close_speaker(&sound->file, 0);
 }
 
@@ -86,6 +95,7 @@ bool sound_open(struct sound *sound, struct loop *loop, const struct sound_setup
         return false;
     if (setup->is_aloud)
         open_device(sound);
+    sound->is_open = true;
     return true;
 }
 
@@ -120,10 +130,11 @@ void sound_step(struct sound *sound, const struct ride *ride, const struct effec
         next_t_ms != CUES_NEVER ? loop_set_timer(sound->loop, next_t_ms, on_time, sound) : 0;
 }
 
-void sound_toggle_mute(struct sound *sound)
+void sound_set_mute(struct sound *sound, bool is_muted)
 {
-    play_aloud(sound, CUE_NONE);
-    sound->is_muted = !sound->is_muted;
+    if (is_muted)
+        play_aloud(sound, CUE_NONE);
+    sound->is_muted = is_muted;
 }
 
 void sound_close(struct sound *sound, int wait_ms)
@@ -132,4 +143,8 @@ void sound_close(struct sound *sound, int wait_ms)
         loop_cancel_timer(sound->loop, sound->timer);
     close_speaker(&sound->aloud, wait_ms);
     close_speaker(&sound->file, 0);
+    if (sound->device_trouble[0] != '\0')
+        complain_of_device(sound, sound->device_trouble);
+    if (sound->file_trouble[0] != '\0')
+        complain_of_file(sound, sound->file_trouble);
 }

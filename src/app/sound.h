@@ -13,7 +13,7 @@
 struct sound_setup {
     bool is_aloud; /* on the sound device, or on the bell where that does not work */
     bool is_muted; /* at first */
-    int volume_pct;
+    uint32_t volume_pct;
     struct sink bell; /* ends at a terminal; put is NULL where there is none */
     const char *file; /* also into this WAV file, or NULL; muted or not, and at full volume */
 };
@@ -27,6 +27,8 @@ struct sound {
     const struct ride *ride;
     struct cues cues;
     int timer;
+    bool is_open;
+    char device_trouble[64], file_trouble[64]; /* of after the opening, said in sound_close() */
 };
 
 /* False: the file cannot be written, which was complained of. That there is no sound device is
@@ -36,8 +38,9 @@ bool sound_open(struct sound *sound, struct loop *loop, const struct sound_setup
 void sound_step(struct sound *sound, const struct ride *ride, const struct effects *effects);
 void sound_play(struct sound *sound, enum cue cue);
 /* Silent at once, or to be heard from the next cue on. */
-void sound_toggle_mute(struct sound *sound);
-/* Lets the last cue come to its end, for at most `wait_ms`. */
+void sound_set_mute(struct sound *sound, bool is_muted);
+/* Lets the last cue come to its end, for at most `wait_ms`. Complains of what failed meanwhile,
+ * which during the ride would lie across the screen. */
 void sound_close(struct sound *sound, int wait_ms);
 
 #endif

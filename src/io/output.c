@@ -17,6 +17,8 @@ struct output {
     bool is_own; /* the descriptor was opened here */
     void (*gone)(void *user);
     void *user;
+    void (*taken)(void *user);
+    void *taken_user;
     bool is_gone;
     char *kept;
     size_t length, capacity;
@@ -105,6 +107,8 @@ static void on_ready(void *user, int fd, short revents)
     if (output->length == 0) {
         loop_unwatch(output->loop, output->watch);
         output->watch = 0;
+        if (output->taken != NULL && !output->is_gone)
+            output->taken(output->taken_user);
     }
 }
 
@@ -141,6 +145,17 @@ void output_put(struct output *output, const char *text, size_t length)
 bool output_is_gone(const struct output *output)
 {
     return output->is_gone;
+}
+
+bool output_is_behind(const struct output *output)
+{
+    return output->length > 0;
+}
+
+void output_on_taken(struct output *output, void (*taken)(void *user), void *user)
+{
+    output->taken = taken;
+    output->taken_user = user;
 }
 
 void output_free(struct output *output, int wait_ms)

@@ -180,9 +180,6 @@ class Cues(Journey):
 
     # ---- aloud ----
 
-    def use_device(self, text):
-        self.env["ALSA_CONFIG_PATH"] = str(self.write("alsa.conf", text))
-
     def use_file_device(self):
         path = self.home / "device.raw"
         self.use_device("pcm.nowhere { type null }\n"

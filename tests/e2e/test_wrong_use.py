@@ -167,9 +167,12 @@ class WrongUse(Journey):
         self.assertEqual(len(done.err.splitlines()), 2)
 
     def test_no_command(self):
+        """What to ride today, as lines where there is no terminal; nothing is left behind."""
         done = self.run_program()
-        self.assertEqual(done.status, 2)
-        self.assertIn("usage: afterset COMMAND", done.out + done.err)
+        self.assert_ends(done, 0)
+        self.assertRegex(done.out, r"(?m)^Ride    20/10$")
+        self.assertIn("afterset ride PROFILE", done.out)
+        self.assertFalse(self.database.exists())
 
     def test_help(self):
         for arguments in (["--help"], ["help"], *([command, "--help"] for command in COMMANDS),

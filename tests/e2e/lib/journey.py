@@ -109,8 +109,13 @@ class Running:
     def signal(self, number):
         self.process.send_signal(number)
 
+    def controller(self):
+        """The process that rides: the guard's child, or the program itself where it has none."""
+        text = pathlib.Path(f"/proc/{self.pid}/task/{self.pid}/children").read_text()
+        return int(text.split()[0]) if text else self.pid
+
     def kill(self):
-        self.process.kill()
+        os.kill(self.controller(), signal.SIGKILL)
         return self.finish()
 
     def finish(self):
@@ -124,6 +129,8 @@ class Running:
     def abandon(self):
         """For cleaning up; harmless when it has ended already."""
         if self.process.poll() is None:
+            with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+                os.kill(self.controller(), signal.SIGKILL)
             self.process.kill()
             self.process.wait()
         for pipe in (self.process.stdout, self.process.stderr):
@@ -146,7 +153,13 @@ class Journey(unittest.TestCase):
                         XDG_RUNTIME_DIR=str(self.home / "runtime"), TMPDIR=str(self.home / "tmp"),
                         TZ="UTC", LC_ALL="C.UTF-8", ASAN_OPTIONS="exitcode=99",
                         UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
+        # A device that takes everything and is silent, whatever this machine has.
+        self.use_device("pcm.!default { type null }\n")
         self.short = self.write("short.profile", SHORT_PROFILE)
+
+    def use_device(self, text):
+        """`text` is a configuration of ALSA."""
+        self.env["ALSA_CONFIG_PATH"] = str(self.write("alsa.conf", text))
 
     def write(self, name, text):
         path = self.home / name
