@@ -224,7 +224,8 @@ static bool prepare_session(struct ride_run *run)
     return true;
 }
 
-/* Whoever sat there may be gone: then nothing is asked. Nor of less than a second. */
+/* Whoever sat there may be gone, or see nothing: then nothing is asked. Nor of less than a second.
+ */
 static void come_after(struct ride_run *run, bool on_screen)
 {
     const struct session *session = &run->session;
@@ -233,8 +234,8 @@ static void come_after(struct ride_run *run, bool on_screen)
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
-    run->shows_after =
-        on_screen && summary->reason != REASON_LEFT && !output_is_gone(session->output);
+    run->shows_after = on_screen && summary->reason != REASON_LEFT &&
+                       !output_is_gone(session->output) && !output_is_behind(session->output);
     afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
                    session->output);
 }

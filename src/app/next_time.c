@@ -2,7 +2,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "app/profile_file.h"
 #include "body/compare.h"
@@ -81,8 +80,8 @@ static struct progress_room room_for(const struct store_ride *now, const struct 
     struct profile *profile = calloc(1, sizeof *profile);
     struct fit_span span;
 
-    if (profile != NULL && now->profile[0] != '\0' && access(now->profile, R_OK) == 0 &&
-        load_profile(now->profile, profile) && fit_span(profile, &span) == RESULT_OK) {
+    if (profile != NULL && now->profile[0] != '\0' && peek_profile(now->profile, profile) &&
+        fit_span(profile, &span) == RESULT_OK) {
         room.round_s = span.round_ms / 1000;
         room.length_max_s = fit_length_ms(&span, span.high) / 1000;
     }

@@ -117,9 +117,9 @@ bool ride_record_print_json(const struct store_ride *ride)
                                "started", dated ? started : NULL, "started_unix_s",
                                (json_int_t)ride->started_unix_s, "profile", ride->title, "bike",
                                ride->bike, "state", states[ride->state], "end", ending);
-    set_said(object, ride);
     if (ride->state != STORE_RIDING)
         set_summary(object, &ride->summary);
+    set_said(object, ride);
     char *line = json_dumps(object, JSON_COMPACT);
     json_decref(object);
     if (line == NULL)
