@@ -249,6 +249,21 @@ class Cues(Journey):
                                           "--mute"), 0)
         self.assertEqual(device.stat().st_size, 0)
 
+    def test_key_mutes(self):
+        """From the key on nothing reaches the device; the ride and its file of cues go on."""
+        device, path = self.use_file_device(), self.home / "cues.wav"
+        master, slave = pty.openpty()
+        self.addCleanup(os.close, master)
+        ride = self.start_program("ride", self.short, "--jsonl", "--volume", 100, "--rate", 50,
+                                  "--cues-to", path, terminal=slave)
+        ride.wait_for(is_kind("step"))
+        os.write(master, b"m")
+        self.assert_ends(ride.finish(), 0)
+        os.close(slave)
+        heard_ms = device.stat().st_size / 96
+        self.assertLess(heard_ms, 3 * 180 + 760 + 2 * 560)  # two more while the key was on its way
+        self.assertGreater(len(listen_to_file(path)), 15)
+
     def test_in_real_time(self):
         """The long tone is with the device within 50 ms of the line of its step.
 
