@@ -26,11 +26,11 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
-                  libsystemd-dev libncurses-dev
+                  libsystemd-dev libncurses-dev libasound2-dev
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -60,7 +60,8 @@ UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
-BENCHED  := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+BENCHED  := $(OUT)/libbench.a
+BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
 SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
 PURE     := base wire body ride text
@@ -88,6 +89,10 @@ $(LIBRARY): $(filter-out $(MAINS:%.c=$(OUT)/%.o),$(OBJECTS))
 
 # An archive, so that a test is linked with what it uses and may bring its own of the rest.
 $(SUPPORT): $(SUPPORTS)
+	$(call say,AR,$@)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+$(BENCHED): $(BENCHEDS)
 	$(call say,AR,$@)
 	$(Q)rm -f $@ && $(AR) rcs $@ $^
 

@@ -15,11 +15,13 @@
 #include "recover.h"
 #include "ride_links.h"
 #include "ride_screen.h"
+#include "ride_sound.h"
 #include "session.h"
 #include "ui/screens.h"
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
+#define LAST_CUE_MS    2500
 
 /* Everything that one ride holds, so that it can be let go in one place. */
 struct ride_run {
@@ -215,6 +217,9 @@ static bool prepare_session(struct ride_run *run)
         .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
+    /* What it has to complain of is not to lie across the screen. */
+    if (!ride_sound_open(session, &run->options, &run->settings))
+        return false;
     choose_screen(run);
     return true;
 }
@@ -286,6 +291,7 @@ static void let_go(struct ride_run *run)
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
+    sound_close(&run->session.sound, LAST_CUE_MS);
     output_free(run->session.output, LAST_OUTPUT_MS);
     keys_close(run->keys);
     beat_free(&run->beat);
@@ -372,6 +378,11 @@ const struct command command_ride = {
         "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
         "                         where there is no terminal to draw on\n"
         "  --jsonl                one JSON object a line\n"
+        "  --volume N             of the cues, 0 to 100 (default 70, or what 'afterset rider "
+        "volume'\n"
+        "                         says); without it they sound only at a terminal in real time\n"
+        "  --mute                 silent\n"
+        "  --cues-to FILE         the cues into a WAV file, at the ride's own times\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
         "\n"

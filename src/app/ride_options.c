@@ -20,6 +20,9 @@ enum {
     OPTION_RATE,
     OPTION_PLAIN,
     OPTION_JSONL,
+    OPTION_VOLUME,
+    OPTION_MUTE,
+    OPTION_CUES,
     OPTION_CAUTIONS,
     OPTION_UNRECORDED
 };
@@ -37,6 +40,9 @@ static const struct option long_options[] = {
     {"rate", required_argument, NULL, OPTION_RATE},
     {"plain", no_argument, NULL, OPTION_PLAIN},
     {"jsonl", no_argument, NULL, OPTION_JSONL},
+    {"volume", required_argument, NULL, OPTION_VOLUME},
+    {"mute", no_argument, NULL, OPTION_MUTE},
+    {"cues-to", required_argument, NULL, OPTION_CUES},
     {"cautions-read", no_argument, NULL, OPTION_CAUTIONS},
     {"unrecorded", no_argument, NULL, OPTION_UNRECORDED},
     {NULL, 0, NULL, 0},
@@ -94,6 +100,11 @@ static bool take_option(struct ride_options *options, int option)
         options->plain = option == OPTION_PLAIN;
         options->jsonl = option == OPTION_JSONL;
         return true;
+    case OPTION_VOLUME:
+        options->has_volume = true;
+        return take_count("--volume", optarg, 0, 100, &options->volume_pct);
+    case OPTION_MUTE: options->mute = true; return true;
+    case OPTION_CUES: options->cues_to = optarg; return true;
     case OPTION_CAUTIONS: options->cautions_read = true; return true;
     case OPTION_UNRECORDED: options->unrecorded = true; return true;
     default: return false;

@@ -30,6 +30,9 @@ struct ride_options {
     double rate;
     bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */
     bool cautions_read, unrecorded;
+    bool mute, has_volume;
+    uint32_t volume_pct;
+    const char *cues_to; /* a WAV file, or NULL */
 };
 
 /* Complains and gives false on wrong use. `options` must not move afterwards. */

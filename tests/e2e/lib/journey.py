@@ -153,7 +153,13 @@ class Journey(unittest.TestCase):
                         XDG_RUNTIME_DIR=str(self.home / "runtime"), TMPDIR=str(self.home / "tmp"),
                         TZ="UTC", LC_ALL="C.UTF-8", ASAN_OPTIONS="exitcode=99",
                         UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
+        # A device that takes everything and is silent, whatever this machine has.
+        self.use_device("pcm.!default { type null }\n")
         self.short = self.write("short.profile", SHORT_PROFILE)
+
+    def use_device(self, text):
+        """`text` is a configuration of ALSA."""
+        self.env["ALSA_CONFIG_PATH"] = str(self.write("alsa.conf", text))
 
     def write(self, name, text):
         path = self.home / name
