@@ -137,6 +137,12 @@ class WrongUse(Journey):
                 word = word.replace(name, str(self.home / name))
             yield word
 
+    def test_rider_says_what_each_missing_setting_means(self):
+        lines = self.run_program("rider").out.split("\n\n")[0].splitlines()
+        self.assertGreater(len(lines), 10)
+        for line in lines:
+            self.assertRegex(line, r"^[a-z-]+ +(none|no) +[a-z0-9]")
+
     def test_lines(self):
         for line, status, says in LINES:
             with self.subTest(line[:100]):
