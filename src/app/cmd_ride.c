@@ -1,6 +1,7 @@
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "app/command.h"
@@ -112,9 +113,18 @@ static void on_key(void *user, enum ride_key key)
     session_key(user, key);
 }
 
-static void on_output_gone(void *user)
+/* Who reads is the rider or a program in his place: without one the ride ends. For a full disk the
+ * rider does not stand still. */
+static void on_output_ended(void *user, int error)
 {
-    session_key(user, KEY_LEAVE);
+    struct session *session = user;
+
+    session->output_error = error;
+    if (error == 0)
+        session_key(session, KEY_LEAVE);
+    else
+        complain("the output could not be written: %s; the ride goes on without it",
+                 strerror(error));
 }
 
 static void put_output(void *user, const char *text, size_t length)
@@ -126,7 +136,7 @@ static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
 
-    session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
+    session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL)
         return false;
     const struct sink sink = {put_output, session->output};
@@ -163,7 +173,8 @@ static int exit_status_of(const struct session *session)
         complain("the bike did not confirm that its load is off; turn its resistance down by hand");
     if (summary->end == END_CUT_OFF)
         return EXIT_CUT_OFF;
-    if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE || summary->unreleased)
+    if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE ||
+        summary->unreleased || session->output_error != 0)
         return EXIT_FAILED;
     return EXIT_DONE;
 }
@@ -191,6 +202,7 @@ static int ride(struct ride_run *run)
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
     session_run(session);
+    output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
 }
 
@@ -199,7 +211,7 @@ static void let_go(struct ride_run *run)
     machine_peer_close(&run->session.machine);
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
-    output_free(run->session.output, LAST_OUTPUT_MS);
+    output_free(run->session.output);
     keys_close(run->keys);
     recorder_free(&run->session.recorder);
     store_close(run->store);

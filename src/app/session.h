@@ -17,6 +17,7 @@
 struct session {
     struct loop *loop;       /* set */
     struct output *output;   /* set */
+    int output_error;        /* why it could not be written; 0: it could, or nobody reads it */
     struct screen screen;    /* set */
     struct ride_facts facts; /* set */
     /* set, or NULL: asked to call again when a link is lost in mid-ride */
