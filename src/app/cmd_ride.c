@@ -272,7 +272,7 @@ const struct command command_ride = {
         "  --machine FILE         another machine, such as tests/machines/late.machine\n"
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
-        "keys: space holds and goes on, s or Ctrl-C stops (the load goes, ride out; once more\n"
-        "leaves), + and - shift the load by 2 %, n goes to the next step\n",
+        "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once more\n"
+        "leaves), + and - shift the load by 2 %, n goes to the next step, Ctrl-Z holds\n",
     .run = run,
 };

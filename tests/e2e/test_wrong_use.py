@@ -197,6 +197,12 @@ class WrongUse(Journey):
             for option in options.split():
                 self.assertIn(f"  {option}", text.replace("[", " ").replace("| ", " "))
 
+    def test_help_tells_every_key(self):
+        """README's list of keys is the other one."""
+        text = " ".join(self.run_program("ride", "--help").out.split())
+        for key in ("space holds", "s, q or Ctrl-C stops", "+ and - shift", "n goes", "Ctrl-Z"):
+            self.assertIn(key, text)
+
     def test_version(self):
         done = self.run_program("--version")
         self.assert_ends(done, 0)
