@@ -219,6 +219,13 @@ static void let_go(struct ride_run *run)
     free(run);
 }
 
+/* In this process, so that it takes no time that is not the loop's. */
+static bool bike_is_inside(const struct ride_options *options)
+{
+    return options->bike_address.kind == LINK_ADDRESS_NONE ||
+           options->bike_address.kind == LINK_ADDRESS_CAPTURE;
+}
+
 static int run(int argc, char **argv)
 {
     struct ride_run *run = calloc(1, sizeof *run);
@@ -240,8 +247,7 @@ static int run(int argc, char **argv)
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =
-            loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
-                     run->options.rate);
+            loop_new(bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL, run->options.rate);
         if (run->loop != NULL && prepare_store(run))
             status = ride(run);
     }

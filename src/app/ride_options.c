@@ -10,6 +10,7 @@
 enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
+    OPTION_CAPTURE,
     OPTION_MACHINE,
     OPTION_RIDER,
     OPTION_SEED,
@@ -23,6 +24,7 @@ enum {
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
+    {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"machine", required_argument, NULL, OPTION_MACHINE},
     {"virtual-rider", required_argument, NULL, OPTION_RIDER},
     {"seed", required_argument, NULL, OPTION_SEED},
@@ -39,7 +41,7 @@ static bool take_bike(struct ride_options *options)
     options->bike = optarg;
     options->bike_address = (struct link_address){0};
     return strcmp(optarg, "virtual") == 0 ||
-           take_link_address("--bike", optarg, &options->bike_address);
+           take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
 }
 
 static bool take_option(struct ride_options *options, int option)
@@ -48,7 +50,8 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_BIKE: return take_bike(options);
     case OPTION_STRAP:
         options->strap = optarg;
-        return take_link_address("--strap", optarg, &options->strap_address);
+        return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_MACHINE: options->machine = optarg; return true;
     case OPTION_RIDER: options->rider = optarg; return true;
     case OPTION_SEED: return take_seed("--seed", optarg, &options->seed);

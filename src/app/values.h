@@ -15,7 +15,9 @@ bool take_seed(const char *option, const char *word, uint64_t *ret);
 bool take_rate(const char *option, const char *word, double *ret);
 /* Seconds, "10" or "10s", from 1 to 3600. */
 bool take_seconds(const char *option, const char *word, uint32_t *ret_ms);
-bool take_link_address(const char *option, const char *word, struct link_address *ret);
+/* `also` is what the option takes besides, for the complaint: "virtual, ". */
+bool take_link_address(const char *option, const char *also, const char *word,
+                       struct link_address *ret);
 /* "hci0" → 0 */
 bool take_adapter(const char *option, const char *word, uint16_t *ret);
 /* "unix:PATH" → PATH, which stays part of the word. */
