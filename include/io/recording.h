@@ -2,9 +2,9 @@
  * What one peer said in a capture, and what it was asked: a capture taken apart for being played
  * back. Reads those that capture.h writes and those of other programs.
  *
- * The peer is whoever was found to have the wanted service, at the other end of the link or, where
- * the capture was taken at the peer, at this one. Its links are those with the same adapter and
- * address, in the order in which they came up. All other links are left out.
+ * The peer is whoever was found to have the wanted characteristic, at the other end of the link or,
+ * where the capture was taken at the peer, at this one. Its links are those with the same adapter
+ * and address, in the order in which they came up. All other links are left out.
  */
 #ifndef IO_RECORDING_H
 #define IO_RECORDING_H
@@ -58,7 +58,7 @@ struct recording {
 
 /* Takes apart `file`, which need not stay. On failure NULL, and *ret_why says why in words for the
  * rider (static). */
-struct recording *recording_read(const uint8_t *file, size_t length, uint16_t service,
+struct recording *recording_read(const uint8_t *file, size_t length, uint16_t characteristic,
                                  const char **ret_why);
 void recording_free(struct recording *recording);
 

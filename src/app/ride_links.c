@@ -19,7 +19,7 @@
 #define CALL_AGAIN_LIMIT_MS 60000u
 
 static struct link *open_virtual_bike(struct ride_links *links, const struct ride_options *options,
-                                      struct session *session, const struct link_user *user)
+                                      struct session *session)
 {
     struct virtual_bike_setup setup = {virtual_machine_default(), virtual_rider_default(),
                                        options->seed};
@@ -38,7 +38,7 @@ static struct link *open_virtual_bike(struct ride_links *links, const struct rid
         (void)close(ends[1]);
         return NULL;
     }
-    return link_socket_adopt(session->loop, ends[1], user);
+    return link_socket_adopt(session->loop, ends[1], &links->bike.user);
 }
 
 static void on_bike_retrying(void *user, const char *why)
@@ -102,7 +102,7 @@ static struct link *tapped(struct capture_tap *tap, struct link *link)
 }
 
 /* A recorded device is played by the dialer. */
-static bool load_recording(struct dialer *dialer, const char *option, uint16_t service)
+static bool load_recording(struct dialer *dialer, const char *option, uint16_t characteristic)
 {
     size_t length;
     const char *why;
@@ -112,7 +112,7 @@ static bool load_recording(struct dialer *dialer, const char *option, uint16_t s
     char *file = read_file(dialer->address.path, RECORDING_FILE_MAX, &length);
     if (file == NULL)
         return false;
-    dialer->recording = recording_read((const uint8_t *)file, length, service, &why);
+    dialer->recording = recording_read((const uint8_t *)file, length, characteristic, &why);
     free(file);
     if (dialer->recording == NULL)
         complain("%s capture:%s: %s", option, dialer->address.path, why);
@@ -126,38 +126,51 @@ static bool answers_at_once(const struct link_address *address)
     return address->kind == LINK_ADDRESS_UNIX || address->kind == LINK_ADDRESS_CAPTURE;
 }
 
+static bool dial_bike(struct ride_links *links, const struct ride_options *options,
+                      uint64_t limit_ms)
+{
+    if (!dial(&links->bike, limit_ms, "--bike", options->bike))
+        return false;
+    links->session->machine.link = tapped(&links->bike_tap, &links->bike.link);
+    return true;
+}
+
+static bool dial_strap(struct ride_links *links, const struct ride_options *options,
+                       uint64_t limit_ms)
+{
+    if (!dial(&links->strap, limit_ms, "--strap", options->strap))
+        return false;
+    links->session->strap.link = tapped(&links->strap_tap, &links->strap.link);
+    return true;
+}
+
 static bool open_bike(struct ride_links *links, const struct ride_options *options,
                       struct session *session)
 {
-    const struct link_user user =
+    links->bike.user =
         tapped_user(links, &links->bike_tap, 0, machine_peer_user(&session->machine));
-    struct link *link = &links->bike.link;
-
-    links->bike.user = user;
-    if (!load_recording(&links->bike, "--bike", FTMS_SERVICE))
-        return false;
-    if (answers_at_once(&options->bike_address)) {
-        if (!dial(&links->bike, 0, "--bike", options->bike))
-            return false;
-        links->bike_is_ours = dialer_reached_ourselves(&links->bike);
-    } else if (options->bike_address.kind == LINK_ADDRESS_NONE) {
+    if (options->bike_address.kind == LINK_ADDRESS_NONE) {
+        struct link *link = open_virtual_bike(links, options, session);
         links->bike_is_ours = true;
-        link = open_virtual_bike(links, options, session, &user);
+        session->machine.link = tapped(&links->bike_tap, link);
+        return link != NULL;
     }
-    session->machine.link = tapped(&links->bike_tap, link);
-    return session->machine.link != NULL;
+    if (!answers_at_once(&options->bike_address))
+        return true;
+    if (!load_recording(&links->bike, "--bike", FTMS_INDOOR_BIKE_DATA) ||
+        !dial_bike(links, options, 0))
+        return false;
+    links->bike_is_ours = dialer_reached_ourselves(&links->bike);
+    return true;
 }
 
 static bool open_strap(struct ride_links *links, const struct ride_options *options,
                        struct session *session)
 {
     links->strap.user = tapped_user(links, &links->strap_tap, 1, strap_peer_user(&session->strap));
-    if (options->strap == NULL)
-        return true;
-    session->strap.link = tapped(&links->strap_tap, &links->strap.link);
-    return load_recording(&links->strap, "--strap", HEART_RATE_SERVICE) &&
-           (!answers_at_once(&options->strap_address) ||
-            dial(&links->strap, 0, "--strap", options->strap));
+    return !answers_at_once(&options->strap_address) ||
+           (load_recording(&links->strap, "--strap", HEART_RATE_MEASUREMENT) &&
+            dial_strap(links, options, 0));
 }
 
 static void call_again(void *user, enum link_source source)
@@ -208,9 +221,9 @@ bool ride_links_call(struct ride_links *links, const struct ride_options *option
 {
     set_timing(&options->bike_address, &options->strap_address);
     return (options->bike_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial(&links->bike, CALL_LIMIT_MS, "--bike", options->bike)) &&
+            dial_bike(links, options, CALL_LIMIT_MS)) &&
            (options->strap_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial(&links->strap, CALL_LIMIT_MS, "--strap", options->strap));
+            dial_strap(links, options, CALL_LIMIT_MS));
 }
 
 void ride_links_close(struct ride_links *links)

@@ -13,6 +13,7 @@
 
 struct answer {
     uint64_t at_ms;
+    size_t recorded; /* as which PDU; 0 for what never was */
     uint16_t length;
     uint8_t octets[ATT_PDU_BUFFER];
 };
@@ -81,6 +82,11 @@ static uint64_t earlier(uint64_t a, uint64_t b)
     return a < b ? a : b;
 }
 
+static bool may_play(const struct replay *replay, int64_t time_us)
+{
+    return replay->has_written || time_us < replay->gate_us;
+}
+
 /* When something is to be done; UINT64_MAX: not before we are asked. */
 static uint64_t next_ms(struct replay *replay)
 {
@@ -88,7 +94,7 @@ static uint64_t next_ms(struct replay *replay)
     const int64_t time_us = pdu != NULL ? pdu->time_us : recorded_link(replay)->end_us;
     uint64_t at_ms = replay->answer_count > 0 ? replay->answers[0].at_ms : UINT64_MAX;
 
-    if (replay->has_written || time_us < replay->gate_us)
+    if (may_play(replay, time_us))
         at_ms = earlier(at_ms, pdu != NULL ? due_ms(replay, time_us) : end_ms(replay));
     return at_ms;
 }
@@ -105,7 +111,8 @@ static void wait_for_next(struct replay *replay)
 
 /* ---- answers ---- */
 
-static void put_answer(struct replay *replay, uint64_t after_ms, const uint8_t *pdu, size_t length)
+static void put_answer(struct replay *replay, uint64_t after_ms, size_t recorded,
+                       const uint8_t *pdu, size_t length)
 {
     const uint64_t at_ms = loop_now_ms(replay->loop) + after_ms;
     size_t at = replay->answer_count;
@@ -119,6 +126,7 @@ static void put_answer(struct replay *replay, uint64_t after_ms, const uint8_t *
             (replay->answer_count - at) * sizeof replay->answers[0]);
     replay->answer_count++;
     replay->answers[at].at_ms = at_ms;
+    replay->answers[at].recorded = recorded;
     replay->answers[at].length = (uint16_t)length;
     memcpy(replay->answers[at].octets, pdu, length);
 }
@@ -130,7 +138,7 @@ static void put_recorded(struct replay *replay, size_t request, size_t answer)
     if (answer == RECORDING_NONE)
         return;
     const int64_t after_us = pdus[answer].time_us - pdus[request].time_us;
-    put_answer(replay, after_us <= 0 ? 0 : (uint64_t)after_us / 1000, pdus[answer].octets,
+    put_answer(replay, after_us <= 0 ? 0 : (uint64_t)after_us / 1000, answer, pdus[answer].octets,
                pdus[answer].length);
 }
 
@@ -203,7 +211,7 @@ static void answer_freely(struct replay *replay, bool is_wanted)
             gatt_server_answer_write(&replay->server, ATT_REQUEST_NOT_SUPPORTED);
     for (size_t length; (length = gatt_server_next_pdu(&replay->server, pdu)) > 0;)
         if (is_wanted)
-            put_answer(replay, 0, pdu, length);
+            put_answer(replay, 0, 0, pdu, length);
 }
 
 static enum result send_request(struct link *link, const uint8_t *pdu, size_t length)
@@ -272,15 +280,26 @@ static void tell_answer(struct replay *replay)
     replay->user.received(replay->user.user, answer.octets, answer.length);
 }
 
+/* Whether an answer is due before `pdu`, which may be NULL. At the same time the order is that of
+ * the capture. */
+static bool answer_is_next(const struct replay *replay, const struct recording_pdu *pdu)
+{
+    const struct answer *answer = &replay->answers[0];
+
+    if (replay->answer_count == 0 || answer->at_ms > loop_now_ms(replay->loop))
+        return false;
+    if (pdu == NULL || !may_play(replay, pdu->time_us))
+        return true;
+    const uint64_t at_ms = due_ms(replay, pdu->time_us);
+    return answer->at_ms < at_ms || (answer->at_ms == at_ms && answer->recorded < replay->next);
+}
+
 /* One thing; false when there was the end. */
 static bool play_one(struct replay *replay)
 {
-    const uint64_t now_ms = loop_now_ms(replay->loop);
     const struct recording_pdu *pdu = next_unasked(replay);
-    const bool answer_is_due = replay->answer_count > 0 && replay->answers[0].at_ms <= now_ms;
 
-    if (answer_is_due && (pdu == NULL || due_ms(replay, pdu->time_us) >= replay->answers[0].at_ms ||
-                          !replay->has_written)) {
+    if (answer_is_next(replay, pdu)) {
         tell_answer(replay);
         return true;
     }

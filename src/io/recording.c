@@ -11,6 +11,9 @@
 /* The first octet of a control point's answer. Fitness Machine Service 1.0.1, 4.16.2.22. */
 #define CONTROL_POINT_RESPONSE 0x80u
 
+/* Discoveries that are looked at: more than a person has devices in reach. */
+#define CANDIDATES_MAX 64u
+
 struct loader {
     struct recording *recording;
     struct att_trace trace;
@@ -184,57 +187,76 @@ static void take_item(void *user, const struct att_trace_item *item)
 
 /* ---- whom to play ---- */
 
-static bool is_named(const uint8_t *octets, size_t length, uint16_t service)
+/* The handle of the characteristic's value, where its declaration is in the answer; else 0. */
+static uint16_t declared_handle(const struct recording_pdu *answer, uint16_t characteristic)
 {
-    if (length != 2 && length != 16)
-        return false;
-    const struct att_uuid uuid = att_uuid_from(octets, length);
-    return att_uuid_is(&uuid, service);
+    struct bytes_reader reader = bytes_reader(answer->octets, answer->length);
+
+    if (bytes_u8(&reader) != ATT_READ_BY_TYPE_RESPONSE)
+        return 0;
+    const size_t size = bytes_u8(&reader);
+    if (size != 7 && size != 21)
+        return 0;
+    while (bytes_left(&reader) >= size) {
+        (void)bytes_take(&reader, 3); /* handle and properties */
+        const uint16_t handle = bytes_u16(&reader);
+        const struct att_uuid uuid = att_uuid_from(bytes_take(&reader, size - 5), size - 5);
+        if (att_uuid_is(&uuid, characteristic))
+            return handle;
+    }
+    return 0;
 }
 
-/* Both ways in which services are looked for. */
-static bool finds_service(const struct recording *recording,
-                          const struct recording_exchange *exchange, uint16_t service)
+static bool notifies(const struct recording *recording, const struct recording_pdu *declaration,
+                     uint16_t handle)
 {
-    if (exchange->response == RECORDING_NONE)
-        return false;
-    const struct recording_pdu *request = &recording->pdus[exchange->request];
-    const struct recording_pdu *response = &recording->pdus[exchange->response];
-    if (response->octets[0] == ATT_FIND_BY_TYPE_VALUE_RESPONSE)
-        return request->length > 7 && is_named(request->octets + 7, request->length - 7u, service);
-    if (response->octets[0] != ATT_READ_BY_GROUP_TYPE_RESPONSE || response->length < 2)
-        return false;
-    const size_t size = response->octets[1];
-    for (size_t at = 2; size > 4 && at + size <= response->length; at += size)
-        if (is_named(response->octets + at + 4, size - 4, service))
+    const uint8_t head[] = {ATT_NOTIFICATION, (uint8_t)handle, (uint8_t)(handle >> 8)};
+
+    for (size_t i = 0; i < recording->pdu_count; i++) {
+        const struct recording_pdu *pdu = &recording->pdus[i];
+        if (pdu->link == declaration->link && pdu->by_peer == declaration->by_peer &&
+            pdu->length >= sizeof head && memcmp(pdu->octets, head, sizeof head) == 0)
             return true;
+    }
     return false;
 }
 
-static const struct recording_link *find_peer(struct recording *recording, uint16_t service)
+/* One answer of the peer; NULL when nobody is found to have the characteristic. One who says
+ * something by it is preferred: there are bikes with a heart rate service of their own. Then, one
+ * at the other end of the link. */
+static const struct recording_pdu *find_peer(const struct recording *recording,
+                                             uint16_t characteristic)
 {
-    const struct recording_link *at_peer = NULL;
+    const struct recording_pdu *best = NULL;
+    unsigned best_fitness = 0, candidates = 0;
 
-    for (size_t i = 0; i < recording->exchange_count; i++) {
+    for (size_t i = 0; i < recording->exchange_count && candidates < CANDIDATES_MAX; i++) {
         const struct recording_exchange *exchange = &recording->exchanges[i];
-        if (!finds_service(recording, exchange, service))
+        if (exchange->response == RECORDING_NONE)
             continue;
-        const struct recording_pdu *response = &recording->pdus[exchange->response];
-        if (response->by_peer)
-            return &recording->links[response->link];
-        if (at_peer == NULL)
-            at_peer = &recording->links[response->link];
+        const struct recording_pdu *answer = &recording->pdus[exchange->response];
+        const uint16_t handle = declared_handle(answer, characteristic);
+        if (handle == 0)
+            continue;
+        candidates++;
+        const unsigned fitness =
+            1u + (notifies(recording, answer, handle) ? 2u : 0u) + (answer->by_peer ? 1u : 0u);
+        if (fitness > best_fitness) {
+            best = answer;
+            best_fitness = fitness;
+        }
     }
-    recording->is_at_peer = at_peer != NULL;
-    return at_peer;
+    return best;
 }
 
-static bool choose_links(struct recording *recording, uint16_t service)
+static bool choose_links(struct recording *recording, uint16_t characteristic)
 {
-    const struct recording_link *peer = find_peer(recording, service);
+    const struct recording_pdu *answer = find_peer(recording, characteristic);
 
-    if (peer == NULL)
+    if (answer == NULL)
         return false;
+    const struct recording_link *peer = &recording->links[answer->link];
+    recording->is_at_peer = !answer->by_peer;
     for (size_t i = 0; i < recording->link_count; i++) {
         struct recording_link *link = &recording->links[i];
         link->is_chosen =
@@ -257,7 +279,7 @@ static bool read_all(struct loader *loader, struct btsnoop_reader *reader)
 }
 
 static const char *take_apart(struct recording *recording, const uint8_t *file, size_t length,
-                              uint16_t service)
+                              uint16_t characteristic)
 {
     struct btsnoop_reader reader;
     const enum result opened = btsnoop_open(file, length, &reader);
@@ -274,19 +296,19 @@ static const char *take_apart(struct recording *recording, const uint8_t *file, 
     free(loader);
     if (!is_read)
         return "not enough memory to take the capture apart";
-    if (!choose_links(recording, service))
-        return "nobody in it is found to have the service; a capture must begin before the "
-               "connection does";
+    if (!choose_links(recording, characteristic))
+        return "no such device is discovered in it; a capture must begin before the connection "
+               "does";
     recording_learn_table(recording);
     return NULL;
 }
 
-struct recording *recording_read(const uint8_t *file, size_t length, uint16_t service,
+struct recording *recording_read(const uint8_t *file, size_t length, uint16_t characteristic,
                                  const char **ret_why)
 {
     struct recording *recording = calloc(1, sizeof *recording);
     const char *why =
-        recording == NULL ? "out of memory" : take_apart(recording, file, length, service);
+        recording == NULL ? "out of memory" : take_apart(recording, file, length, characteristic);
 
     if (why == NULL)
         return recording;
