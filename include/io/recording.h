@@ -38,7 +38,7 @@ struct recording_link {
     uint16_t adapter;
     struct device_address address;
     int64_t begin_us, end_us;
-    bool was_ended_by_peer;
+    bool has_end, was_ended_by_peer; /* as far as the capture tells */
     bool is_chosen;
 };
 

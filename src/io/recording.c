@@ -181,6 +181,7 @@ static void take_item(void *user, const struct att_trace_item *item)
     } else {
         struct recording_link *link = &loader->recording->links[loader->link_in[item->slot]];
         link->end_us = item->time_us;
+        link->has_end = true;
         link->was_ended_by_peer = item->by_peer;
     }
 }
@@ -262,6 +263,7 @@ static bool choose_links(struct recording *recording, uint16_t characteristic)
         link->is_chosen =
             link == peer || (link->adapter == peer->adapter && link->address.type != ADDRESS_NONE &&
                              device_address_is(&link->address, &peer->address));
+        link->was_ended_by_peer = link->has_end && link->was_ended_by_peer != recording->is_at_peer;
     }
     return true;
 }
