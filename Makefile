@@ -4,6 +4,8 @@
 #   make          build/release/afterset and afterset-radio
 #   make test     every test; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
+#   make prove    the contracts of the safety step, by Frama-C
+#   make mutants  what the tests make of a safety step with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
 #   make install  DESTDIR= PREFIX=/usr/local
@@ -24,10 +26,11 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
-                  libsystemd-dev
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3
+                  libsystemd-dev libncurses-dev
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez
+PACKAGES_PROVE := frama-c-base why3 z3 cvc4
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -59,11 +62,12 @@ SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
 BENCHED  := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm lint bench install clean deps unit journeys format FORCE
+.PHONY: all demo test test-vm planted mutants prove lint bench install clean deps unit journeys format FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -128,17 +132,29 @@ test:
 	@tests/tools/install_packages.sh $(PACKAGES_TEST)
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
-	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys
+	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
 
 unit: $(UNITS:%=%.passed)
 
 %.passed: % FORCE
 	$(call say,TEST,$*)
 	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
-	$(Q)grep -E 'PASSED' $*.log | tail -1
+	$(Q)grep -E 'PASSED|in all$$' $*.log | tail -2
 
 journeys: $(PROGRAM)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
+
+# Faults planted in the safety step, each to be caught by the rule that it breaks.
+planted: $(SAFETY_TESTS:%=$(OUT)/%)
+	$(call say,PLANT,src/ride/safety.c)
+	$(Q)tests/mutation/mutate.py planted $(OUT)
+
+mutants: $(SAFETY_TESTS:%=$(OUT)/%)
+	$(Q)tests/mutation/mutate.py operators $(OUT)
+
+prove:
+	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
+	$(Q)tests/tools/prove.sh src/ride/safety.c
 
 test-vm:
 	$(Q)$(MAKE) --no-print-directory MODE=release all

@@ -2,7 +2,7 @@
 # The times are those of Tabata et al. 1996 (Med Sci Sports Exerc 28:1327), whose riders went to
 # exhaustion. The powers here are far below theirs and our own choice: by the usual model a rider
 # with 200 W and 15 kJ above them keeps half of those at the upper ends.
-title     20/10 x 8
+title     20/10
 length    3:00..7:00
 
 warm-up   1:00  power 40..55 %cp    cadence 75..100 rpm

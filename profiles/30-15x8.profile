@@ -1,7 +1,7 @@
 # 30 s on, 15 s off, eight times: six minutes, four of them work.
 # One set, shortened from 13 rounds: Rønnestad et al. 2015 (Scand J Med Sci Sports 25:143), with the
 # rest near half of the work. The powers are our own choice.
-title     30/15 x 8
+title     30/15
 length    3:00..7:00
 
 warm-up   1:30  power 40..55 %cp    cadence 75..100 rpm

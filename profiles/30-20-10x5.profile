@@ -1,7 +1,7 @@
 # 30 s easy, 20 s steady, 10 s hard, five times: five minutes, 50 s of them hard.
 # One set of a protocol in the literature on running and cycling (table in BMJ Open Sport & Exercise
 # Medicine), where the hard part is all that one has. The powers here are our own, gentler choice.
-title     30-20-10 x 5
+title     30-20-10
 length    3:00..7:00
 
 warm-up   2:00  power 40..55 %cp    cadence 75..100 rpm

@@ -1,6 +1,6 @@
 # 40 s on, 20 s off, five times: five minutes, 3:20 of them work.
 # Times: common practice. The powers are our own choice.
-title     40/20 x 5
+title     40/20
 length    3:00..7:00
 
 warm-up   2:00  power 40..55 %cp    cadence 75..100 rpm

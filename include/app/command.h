@@ -18,7 +18,10 @@ struct command {
 };
 
 extern const struct command command_ride, command_check, command_virtual_bike, command_replay,
-    command_log, command_show, command_rider, command_scan, command_ready;
+    command_log, command_show, command_rider, command_scan, command_ready, command_rate;
+
+/* Plain afterset, without a command: what to ride today. Gives the exit status. */
+int run_today(void);
 
 /* One line on stderr, "afterset: …": what is wrong, where, and what to do. */
 void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));

@@ -26,7 +26,8 @@ struct link;
 struct link_operations {
     enum result (*send)(struct link *link, const uint8_t *pdu, size_t length);
     enum result (*secure)(struct link *link);
-    void (*close)(struct link *link); /* gives it back to whoever made it */
+    void (*close)(struct link *link);           /* gives it back to whoever made it */
+    int (*descriptor)(const struct link *link); /* NULL: there is none */
 };
 
 struct link {
@@ -44,6 +45,12 @@ MUST_USE static inline enum result link_send(struct link *link, const uint8_t *p
 MUST_USE static inline enum result link_secure(struct link *link)
 {
     return link->operations->secure(link);
+}
+
+/* What the PDUs travel on, for a process that is to have the link too; or -1. Borrowed. */
+static inline int link_descriptor(const struct link *link)
+{
+    return link->operations->descriptor != NULL ? link->operations->descriptor(link) : -1;
 }
 
 static inline void link_close(struct link *link)

@@ -6,7 +6,9 @@
 
 #include <stddef.h>
 
-#include "ride/ride.h"
+#include "ride/mark.h"
+
+#define MARK_EVERY_S 10u /* how often lines tell of the mark */
 
 /* Takes text and never blocks. */
 struct sink {
@@ -19,6 +21,16 @@ struct ride_facts {
     int64_t ride_id; /* 0: not recorded */
     const char *version;
     const char *bike, *strap; /* as the rider named them; strap may be NULL */
+    const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
+    const struct mark *mark;  /* runs beside the ride; NULL: none */
+};
+
+/* What the rider's hands did to the screen and not to the ride. */
+struct screen_hands {
+    uint64_t woken_t_ms; /* cautions given before this time of the ride are put away */
+    bool saw_cut_off;    /* acknowledged it */
+    bool asks_to_skip;   /* the skip key was pressed once and waits for the second time */
+    bool is_muted;
 };
 
 struct screen;
@@ -28,12 +40,18 @@ struct screen_operations {
     void (*effect)(struct screen *screen, const struct ride *ride, const struct effect *effect);
     /* Once a second of the ride's time. */
     void (*second)(struct screen *screen, const struct ride *ride);
+    /* After every tick, and when a key was pressed. */
+    void (*moment)(struct screen *screen, const struct ride *ride,
+                   const struct screen_hands *hands);
 };
 
 struct screen {
     const struct screen_operations *operations;
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
+    bool mark_is_beaten;            /* and the rider was told */
+    struct screen_hands hands;      /* as they were told last */
+    void *user;                     /* of those that need more than this */
 };
 
 #endif

@@ -24,7 +24,11 @@
 #include "ride/plan.h"
 
 #define STORE_BIKE_MAX    127u /* octets of UTF-8, as for all text here */
+#define STORE_PROFILE_MAX 1023u
 #define STORE_REASON_MAX  127u
+#define STORE_NOTE_MAX    240u
+#define STORE_FEEL_MAX    5u
+#define STORE_EFFORT_MAX  10u
 #define STORE_BUFFER_MAX  (2u << 20)  /* octets that wait for the disk: some half an hour of ride */
 #define STORE_JOURNAL_MAX (64u << 20) /* octets of one journal; more is taken for damage */
 
@@ -48,12 +52,21 @@ struct store_summary {
     uint32_t duration_s;
     uint32_t work_j;
     uint32_t average_power_w;
+    uint32_t work_s, work_power_w; /* of the work steps: whole seconds, mean power */
     uint32_t distance_m;
     uint32_t calories_kcal, calories_low_kcal, calories_high_kcal;
     bool has_in_range; /* the plan asked for something */
     uint32_t in_range_pct;
     uint32_t average_heart_bpm, max_heart_bpm;
+    int32_t heart_fall_bpm; /* in the minute after the last work; below 0 it rose; 0: not known */
     uint32_t best_5s_w, best_30s_w, best_60s_w, best_180s_w; /* highest mean power so long */
+};
+
+/* What the rider says of a ride when it is over. */
+struct store_rating {
+    bool has_effort;
+    uint32_t effort; /* 0, none, to STORE_EFFORT_MAX, all there was */
+    char note[STORE_NOTE_MAX + 1];
 };
 
 /* Text read from a store is valid UTF-8 without control characters, whatever the file holds. */
@@ -61,9 +74,15 @@ struct store_ride {
     int64_t id;
     int64_t started_unix_s;
     char title[PLAN_TITLE_MAX + 1];
-    char bike[STORE_BIKE_MAX + 1]; /* its address */
+    char bike[STORE_BIKE_MAX + 1];       /* its address */
+    char profile[STORE_PROFILE_MAX + 1]; /* its file; empty: not known, as of rides of old */
+    uint32_t length_ms;                  /* of the plan: its intervals; 0: not known */
+    uint32_t feel; /* of the legs, 1 bad to STORE_FEEL_MAX good; 0: not said */
+    bool
+        is_fresh; /* ridden without leg work before it; those of rides of old are taken for tired */
     enum store_state state;
     struct store_summary summary; /* all zero while STORE_RIDING */
+    struct store_rating rating;
 };
 
 struct store; /* opened by io, see io/store_sqlite.h */
@@ -76,8 +95,8 @@ void store_close(struct store *store);
  * when it cannot be told. */
 MUST_USE enum result store_lock(struct store *store, int64_t *ret_pid);
 
-/* Makes the ride that store_append() and store_commit() are about. Takes started_unix_s, title and
- * bike of `ride` and ignores the rest. */
+/* Makes the ride that store_append() and store_commit() are about. Of `ride` it ignores id, state,
+ * summary and rating. */
 MUST_USE enum result store_begin(struct store *store, const struct store_ride *ride,
                                  int64_t *ret_id);
 
@@ -93,9 +112,15 @@ MUST_USE enum result store_commit(struct store *store);
 MUST_USE enum result store_end(struct store *store, int64_t id, enum store_state state,
                                const struct store_summary *summary);
 
+/* Of a ride that has ended. `effort` -1 and `note` NULL leave what was said before; an empty note
+ * takes it away. RESULT_RANGE: an effort or a note that does not fit. RESULT_NOT_FOUND: there is no
+ * such ride, or it has not ended. */
+MUST_USE enum result store_rate(struct store *store, int64_t id, int32_t effort, const char *note);
+
 /* RESULT_NOT_FOUND: there is no such ride, or none further. */
 MUST_USE enum result store_get(struct store *store, int64_t id, struct store_ride *ret);
-/* The newest ride before number `id`; begin with INT64_MAX. */
+/* The newest ride before number `id`; begin with INT64_MAX. Leaves out those that ended without a
+ * second ridden, for which nobody looks; store_get() has them. */
 MUST_USE enum result store_next_older(struct store *store, int64_t id, struct store_ride *ret);
 /* The oldest ride in state STORE_RIDING after number `id`; begin with 0. */
 MUST_USE enum result store_next_unfinished(struct store *store, int64_t id, struct store_ride *ret);

@@ -96,7 +96,7 @@ struct summary {
     int32_t average_power_w, work_power_w; /* while power was known; in the work steps */
     int32_t distance_m;
     int32_t in_range_s, work_s; /* whole seconds of work, and those in range */
-    int32_t max_power_w, average_heart_bpm, max_heart_bpm;  /* 0: no readings */
+    int32_t max_power_w, average_heart_bpm, max_heart_bpm, heart_fall_bpm; /* 0: not known */
     int32_t best_5s_w, best_30s_w, best_60s_w, best_180s_w; /* 0: shorter than that */
 };
 

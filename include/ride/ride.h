@@ -15,11 +15,14 @@
 #include "ride/sensors.h"
 #include "ride/totals.h"
 
+#define COUNT_IN_MS 3000u
+
 /* Everything a ride depends on besides its events. */
 struct ride_setup {
     struct plan plan;
     struct rider rider;
-    bool strap_expected; /* the rider named a strap */
+    bool strap_expected;  /* the rider named a strap */
+    bool counts_recovery; /* else the ride of an older program, whose summary has none */
 };
 
 /* Read it, for screens; write it only through ride_step(). */
@@ -56,6 +59,9 @@ void ride_init(struct ride *ride, const struct ride_setup *setup);
 
 /* `effects` is emptied first. After PHASE_ENDED nothing more comes. */
 void ride_step(struct ride *ride, const struct event *event, struct effects *effects);
+
+/* Held by what does not go on by itself: the hold key goes on. */
+bool ride_waits_for_key(const struct ride *ride);
 
 /* NULL when no step is being ridden. */
 const struct plan_step *ride_current_step(const struct ride *ride);

@@ -59,9 +59,8 @@ struct safety_verdict {
     bool heart_near, strap_lost, lowered;
 };
 
-void safety_step(struct safety *safety, const struct limits *limits,
-                 const struct safety_inputs *inputs, struct load wanted,
-                 struct safety_verdict *ret);
+struct safety_verdict safety_step(struct safety *safety, const struct limits *limits,
+                                  const struct safety_inputs *inputs, struct load wanted);
 
 /* Where there is no cadence the power tells, which is nothing at the pedals of legs that stand. */
 bool safety_legs_are_still(const struct limits *limits, const struct safety_inputs *in);

@@ -15,6 +15,7 @@
 #include "body/rider.h"
 #include "ride/effect.h"
 #include "ride/plan.h"
+#include "ride/recovery.h"
 
 #define TOTALS_GAP_MS     3000u
 #define TOTALS_WINDOW_MS  3000u
@@ -42,6 +43,7 @@ struct totals {
     /* heart */
     int64_t heart_sum_bpm;
     int32_t heart_count, heart_max_bpm;
+    struct recovery recovery;
     /* in range */
     struct totals_sample window[TOTALS_WINDOW_MAX];
     uint32_t window_next, window_count;

@@ -5,7 +5,12 @@
 #ifndef UI_WORDS_H
 #define UI_WORDS_H
 
+#include <stdbool.h>
+
 #include "ride/effect.h"
+
+/* Where a reading stands to what is asked. */
+enum stand { STAND_UNKNOWN, STAND_LOW, STAND_IN_RANGE, STAND_HIGH };
 
 /* Whole sentences, never NULL. */
 const char *words_caution(enum caution caution);
@@ -14,6 +19,17 @@ const char *words_cut_off(enum cut_off cut_off);
 const char *words_load_at(enum cut_off cut_off);
 const char *words_hold(enum hold hold);
 const char *words_reason(enum end_reason reason);
+/* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
+const char *words_heart_fall(int32_t fall_bpm);
+/* What a phase is called, and what is to be done in it ("" where the plan says it). */
+const char *words_phase(enum phase phase);
+const char *words_to_do(enum phase phase);
+/* Of the number of seconds that matters in a phase. */
+const char *words_countdown(enum phase phase);
+const char *words_stand(enum stand stand); /* "" where unknown */
+const char *words_skip_again(void);
+const char *words_acknowledge(void);
+const char *words_sound(bool is_muted);
 /* For the name of an end_reason or cut_off, as the store keeps it; the name itself for others. */
 const char *words_ending(const char *name);
 

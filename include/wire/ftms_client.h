@@ -14,8 +14,8 @@
  * A command that went out ends with one FTMS_CLIENT_ANSWER, one that was dropped or replaced before
  * with none. One that was overtaken and is still open when a later one is answered has failed.
  *
- * A subscription that is never answered holds up all else, as ATT allows one request at a time;
- * after 30 s the link is dead and FTMS_CLIENT_FAILED says so.
+ * A request that is never answered holds up all else, as ATT allows one at a time; after 30 s, or
+ * what gatt_client_set_patience() says, the link is dead and FTMS_CLIENT_FAILED says so.
  */
 #ifndef WIRE_FTMS_CLIENT_H
 #define WIRE_FTMS_CLIENT_H
@@ -86,6 +86,10 @@ void ftms_client_tick(struct ftms_client *client, uint64_t t_ms);
  * after FTMS_CLIENT_FAILED, RESULT_INVALID for another opcode. */
 MUST_USE enum result ftms_client_command(struct ftms_client *client,
                                          const struct ftms_command *command);
+/* The write that would carry the command now, for a process that is to send it if we cannot; 0
+ * without a control point. `ret` holds ATT_MTU_DEFAULT octets. */
+size_t ftms_client_encode(const struct ftms_client *client, const struct ftms_command *command,
+                          uint8_t *ret);
 size_t ftms_client_next_pdu(struct ftms_client *client, uint8_t *ret);
 bool ftms_client_next_event(struct ftms_client *client, struct ftms_client_event *ret);
 

@@ -52,6 +52,10 @@ void gatt_client_start(struct gatt_client *client, uint64_t t_ms);
 void gatt_client_receive(struct gatt_client *client, uint64_t t_ms, const uint8_t *pdu,
                          size_t length);
 void gatt_client_tick(struct gatt_client *client, uint64_t t_ms);
+/* How long an answer is waited for, until the next start; the standard's 30 s unless less is said. A
+ * peer that has shown that it is quicker, and under whose silence something waits that must not, is
+ * given up sooner. */
+void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms);
 
 /* RESULT_FULL when the queue is full, RESULT_CLOSED after GATT_DEAD, RESULT_RANGE for a value
  * longer than GATT_WRITE_MAX. The outcome comes as GATT_READ_DONE or GATT_WRITE_DONE with the same

@@ -89,6 +89,7 @@ struct gatt_client {
     uint32_t stray_pdus, long_pdus, dropped_pdus;
 
     enum gatt_phase phase;
+    uint32_t patience_ms; /* 0: ATT_TRANSACTION_TIMEOUT_MS */
     uint16_t mtu;         /* 0 until agreed; see gatt_client_mtu() */
     uint8_t index;        /* of the service or characteristic under discovery */
     uint16_t next_handle; /* where discovery goes on */

@@ -4,14 +4,17 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "afterwards.h"
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
+#include "beat.h"
 #include "cautions.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
 #include "recover.h"
 #include "ride_links.h"
+#include "ride_screen.h"
 #include "session.h"
 #include "ui/screens.h"
 
@@ -23,12 +26,16 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
+    char fit_text[80];
     struct ride_setup setup;
+    bool shows_after;
     struct store *store;
     struct loop *loop;
     struct ride_links links;
     struct keys *keys;
+    struct beat beat;
     struct session session;
+    struct ride_screen screen;
 };
 
 /* ---- what is ridden ---- */
@@ -69,9 +76,27 @@ static void complete_rider(struct rider *rider, const struct profile *profile, b
              ASSUMED_CRITICAL_POWER_W);
 }
 
+static bool fit_profile(struct ride_run *run)
+{
+    const struct fit_wish *wish = &run->options.wish;
+    struct fit fit;
+    const enum result result = profile_fit(&run->profile, wish, &run->profile, &fit);
+    struct text_writer writer = text_writer(run->fit_text, sizeof run->fit_text);
+
+    if (result != RESULT_OK)
+        complain("%s: it cannot be made %u:%02u long: %s", run->options.profile,
+                 wish->length_ms / 60000, wish->length_ms / 1000 % 60, fit_problem(result));
+    else
+        fit_put(&writer, &fit);
+    return result == RESULT_OK;
+}
+
 static bool prepare_plan(struct ride_run *run)
 {
     struct ride_setup *setup = &run->setup;
+
+    if (!fit_profile(run))
+        return false;
 
     complete_rider(&setup->rider, &run->profile, run->links.bike_is_ours);
     const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
@@ -113,6 +138,16 @@ static void on_key(void *user, enum ride_key key)
     session_key(user, key);
 }
 
+static void on_typed(void *user, char character)
+{
+    session_press(user, (uint8_t)character);
+}
+
+static void on_resize(void *user)
+{
+    ride_screen_resized(user);
+}
+
 /* Who reads is the rider or a program in his place: without one the ride ends. For a full disk the
  * rider does not stand still. */
 static void on_output_ended(void *user, int error)
@@ -132,33 +167,81 @@ static void put_output(void *user, const char *text, size_t length)
     output_put(user, text, length);
 }
 
+/* The whole terminal where there is one; lines where there is none, or it is asked for them. */
+static void choose_screen(struct ride_run *run)
+{
+    struct session *session = &run->session;
+    const struct sink sink = {put_output, session->output};
+
+    if (!run->options.plain && !run->options.jsonl &&
+        ride_screen_open(&run->screen, session, sink) == RESULT_OK) {
+        keys_on_resize(run->keys, on_resize, &run->screen);
+        return;
+    }
+    if (run->options.jsonl)
+        screen_jsonl(&session->screen, sink);
+    else
+        screen_plain(&session->screen, sink);
+    keys_read_terminal(run->keys, on_typed);
+}
+
+static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+{
+    struct store_ride like = *about;
+
+    like.id = run->session.recorder.ride_id;
+    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    if (!run->options.beats ||
+        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
+        return NULL;
+    return &run->beat.mark;
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
-    if (session->output == NULL)
+    if (session->output == NULL) {
+        complain("out of memory");
         return false;
-    const struct sink sink = {put_output, session->output};
-    if (run->options.jsonl)
-        screen_jsonl(&session->screen, sink);
-    else
-        screen_plain(&session->screen, sink);
+    }
     session->recorder.store = run->store;
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, run->options.bike);
+    const struct store_ride about = afterwards_about(run->store, &run->options);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
         return false;
     }
+    guarded_name(&session->guarded, session->recorder.ride_id);
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
+        .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
+        .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
+    choose_screen(run);
     return true;
+}
+
+/* Whoever sat there may be gone, or see nothing: then nothing is asked. Nor of less than a second.
+ */
+static void come_after(struct ride_run *run, bool on_screen)
+{
+    const struct session *session = &run->session;
+    const struct summary *summary = &session->summary.summary;
+
+    if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
+        summary->duration_ms < 1000 || run->options.jsonl)
+        return;
+    run->shows_after = on_screen && summary->reason != REASON_LEFT &&
+                       !output_has_ended(session->output) && !output_is_behind(session->output);
+    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
+                   session->output);
 }
 
 static int exit_status_of(const struct session *session)
@@ -201,7 +284,9 @@ static int ride(struct ride_run *run)
         return EXIT_FAILED;
 
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
+    const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
+    come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
 }
@@ -211,11 +296,19 @@ static void let_go(struct ride_run *run)
     machine_peer_close(&run->session.machine);
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
+    ride_screen_close(&run->screen);
+    output_flush(run->session.output, LAST_OUTPUT_MS);
     output_free(run->session.output);
     keys_close(run->keys);
+    beat_free(&run->beat);
+    guarded_close(&run->session.guarded);
+    loop_free(run->loop);
+    /* Everything is saved and let go. */
+    if (run->shows_after)
+        afterwards_show(run->store, run->session.recorder.ride_id, &run->setup.rider,
+                        &run->session.summary.summary);
     recorder_free(&run->session.recorder);
     store_close(run->store);
-    loop_free(run->loop);
     free(run);
 }
 
@@ -224,6 +317,13 @@ static bool bike_is_inside(const struct ride_options *options)
 {
     return options->bike_address.kind == LINK_ADDRESS_NONE ||
            options->bike_address.kind == LINK_ADDRESS_CAPTURE;
+}
+
+/* A bike inside has no brake that could stay on. */
+static bool goes_guarded(struct ride_run *run, int *ret_status)
+{
+    return bike_is_inside(&run->options) ||
+           guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
 static int run(int argc, char **argv)
@@ -243,12 +343,19 @@ static int run(int argc, char **argv)
         free(run);
         return EXIT_WRONG_USE;
     }
+    if (!goes_guarded(run, &status)) {
+        free(run);
+        return status;
+    }
     run->setup.strap_expected = run->options.strap != NULL;
+    run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =
             loop_new(bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL, run->options.rate);
-        if (run->loop != NULL && prepare_store(run))
+        if (run->loop == NULL)
+            complain("out of memory");
+        else if (prepare_store(run))
             status = ride(run);
     }
     let_go(run);
@@ -268,10 +375,24 @@ const struct command command_ride = {
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
         "  --strap unix:PATH|ADDRESS|capture:FILE\n"
         "                         heart rate from there\n"
-        "  --capture FILE         write what bike and strap say, and are told, as btsnoop (tshark and\n"
+        "  --capture FILE         write what bike and strap say, and are told, as btsnoop (tshark "
+        "and\n"
         "                         btmon read it). No addresses are in it, but your heart rate is\n"
+        "  --length M:SS          as many rounds as come closest to that; the profile says how "
+        "far\n"
+        "                         it bends\n"
+        "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
+        "bad\n"
+        "                         ones the targets are 6 % lower, with poor ones 3 %\n"
+        "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
+        "                         first time after leg work. Only like is compared with like\n"
+        "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "
+        "s\n"
+        "                         how far ahead this one is: work, power, distance, time, "
+        "calories\n"
         "  --rate N               time runs N times faster (0.1 to 10000; default 1)\n"
-        "  --plain                lines of text, one a second (default)\n"
+        "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
+        "                         where there is no terminal to draw on\n"
         "  --jsonl                one JSON object a line\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
@@ -282,6 +403,7 @@ const struct command command_ride = {
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
         "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once more\n"
-        "leaves), + and - shift the load by 2 %, n goes to the next step, Ctrl-Z holds\n",
+        "leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, Ctrl-Z\n"
+        "holds; any key puts a caution away, Enter a cut-off\n",
     .run = run,
 };

@@ -2,6 +2,7 @@
 
 #include "app/command.h"
 #include "app/settings_file.h"
+#include "own_power.h"
 
 /* What the program does without. */
 static const char *const unset_meanings[SETTING_COUNT] = {
@@ -58,6 +59,8 @@ static int run_rider(int argc, char **argv)
         return EXIT_FAILED;
     for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
         show(&settings, i);
+    if (words == 0)
+        print_own_power();
     return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;
 }
 
@@ -65,7 +68,8 @@ const struct command command_rider = {
     .name = "rider",
     .arguments = "[KEY VALUE]...",
     .purpose = "show what is known of the rider, or set it",
-    .help = "Without arguments all settings are shown, with their units.\n"
+    .help = "Without arguments all settings are shown, with their units, and what critical power\n"
+            "your own best efforts come to.\n"
             "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
             "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n",
     .run = run_rider,

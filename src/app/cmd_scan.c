@@ -144,6 +144,12 @@ static void on_key(void *user, enum ride_key key)
     loop_stop(run->loop);
 }
 
+static void on_typed(void *user, char character)
+{
+    (void)character;
+    on_key(user, KEY_STOP);
+}
+
 static void on_time(void *user)
 {
     struct scan_run *run = user;
@@ -241,7 +247,7 @@ static int run_scan(int argc, char **argv)
         complain("scan: out of memory");
         return EXIT_FAILED;
     }
-    keys_all_stop(keys);
+    keys_read_terminal(keys, on_typed);
     run.live = isatty(STDOUT_FILENO) != 0 && !run.options.jsonl;
     run.with_colour = run.live && getenv("NO_COLOR") == NULL;
     /* A program that reads this has no key to press. */

@@ -5,8 +5,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "against.h"
 #include "app/command.h"
 #include "app/ride_record.h"
+#include "app/settings_file.h"
+#include "ui/today.h"
 #include "ui/words.h"
 
 struct show_options {
@@ -85,15 +88,33 @@ static void print_summary(const struct store_summary *summary)
 {
     printf("  Time           %u min %02u s\n", summary->duration_s / 60, summary->duration_s % 60);
     printf("  Work           %.1f kJ\n", summary->work_j / 1000.0);
-    printf("  Average power  %u W\n", summary->average_power_w);
+    printf("  Average power  %u W", summary->average_power_w);
+    if (summary->work_power_w > 0)
+        printf(", %u W in the work", summary->work_power_w);
+    putchar('\n');
     print_best(summary);
     if (summary->has_in_range)
         printf("  In range       %u %% of the work\n", summary->in_range_pct);
     if (summary->average_heart_bpm > 0)
         printf("  Heart rate     %u on average, %u at most, in beats a minute\n",
                summary->average_heart_bpm, summary->max_heart_bpm);
+    if (summary->heart_fall_bpm != 0)
+        printf("  Recovery       down by %d a minute after the work\n", summary->heart_fall_bpm);
     print_calories(summary);
     printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
+}
+
+static void print_said(const struct store_ride *ride)
+{
+    const struct store_rating *rating = &ride->rating;
+    printf("  Ridden         %s", ride->is_fresh ? "fresh" : "after leg work");
+    if (ride->feel > 0)
+        printf(", legs %s (%u of 5)", today_feel_text(ride->feel), ride->feel);
+    putchar('\n');
+    if (rating->has_effort)
+        printf("  Effort         %u of 10\n", rating->effort);
+    if (rating->note[0] != '\0')
+        printf("  Note           %s\n", rating->note);
 }
 
 static void print_ride(const struct store_ride *ride)
@@ -106,8 +127,32 @@ static void print_ride(const struct store_ride *ride)
     printf("  Bike           %s\n", ride->bike);
     printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
            words_ending(reason));
+    if (ride->length_ms > 0)
+        printf("  Intervals      %u:%02u\n", ride->length_ms / 60000, ride->length_ms / 1000 % 60);
     if (ride->state != STORE_RIDING)
         print_summary(&ride->summary);
+    print_said(ride);
+}
+
+static void print_sentence(const char *sentence)
+{
+    if (sentence[0] != '\0')
+        printf("%s.\n", sentence);
+}
+
+/* Against the blocks before it, and what to ask next. */
+static void print_against(struct store *store, const struct store_ride *ride)
+{
+    struct settings settings;
+    struct against against;
+
+    if (!load_settings(&settings))
+        return;
+    against_find(store, ride, &settings.rider, &against);
+    print_sentence(against.facts);
+    print_sentence(against.verdict);
+    print_sentence(against.reckoning);
+    print_sentence(against.next);
 }
 
 /* ---- the command ---- */
@@ -131,10 +176,12 @@ static enum result print_asked(struct store *store, const struct show_options *o
     enum result result = store_get(store, options->id, &ride);
     if (result != RESULT_OK)
         return result;
-    if (!options->jsonl)
+    if (!options->jsonl) {
         print_ride(&ride);
-    else if (!ride_record_print_json(&ride))
+        print_against(store, &ride);
+    } else if (!ride_record_print_json(&ride)) {
         return RESULT_FULL;
+    }
     return RESULT_OK;
 }
 

@@ -108,8 +108,12 @@ bool config_path(const char *name, char *ret, size_t size)
 bool make_folders_for(const char *path)
 {
     char *copy = strdup(path);
-    const bool made = copy != NULL && make_folders(copy);
 
+    if (copy == NULL) {
+        complain("out of memory");
+        return false;
+    }
+    const bool made = make_folders(copy);
     free(copy);
     return made;
 }

@@ -11,9 +11,12 @@
 struct keys {
     struct loop *loop;
     void (*pressed)(void *user, enum ride_key key);
+    void (*typed)(void *user, char character);
     void *user;
+    void (*resized)(void *user);
+    void *resized_user;
     int signal_fd, signal_watch, terminal_watch;
-    bool has_terminal, all_stop;
+    bool has_terminal;
     struct termios before;
     sigset_t mask_before;
 };
@@ -27,27 +30,18 @@ static enum ride_key key_of_signal(uint32_t number)
     }
 }
 
-static enum ride_key key_of_character(char character)
-{
-    switch (character) {
-    case ' ': return KEY_HOLD;
-    case 's':
-    case 'q': return KEY_STOP;
-    case '+': return KEY_MORE;
-    case '-': return KEY_LESS;
-    case 'n': return KEY_SKIP;
-    default: return KEY_NONE;
-    }
-}
-
 static void on_signal(void *user, int fd, short revents)
 {
     struct keys *keys = user;
     struct signalfd_siginfo information;
 
     (void)revents;
-    if (read(fd, &information, sizeof information) == (ssize_t)sizeof information)
+    if (read(fd, &information, sizeof information) != (ssize_t)sizeof information)
+        return;
+    if (information.ssi_signo != SIGWINCH && information.ssi_signo != SIGCONT)
         keys->pressed(keys->user, key_of_signal(information.ssi_signo));
+    else if (keys->resized != NULL)
+        keys->resized(keys->resized_user);
 }
 
 static void on_terminal(void *user, int fd, short revents)
@@ -64,16 +58,13 @@ static void on_terminal(void *user, int fd, short revents)
         keys->pressed(keys->user, KEY_LEAVE);
         return;
     }
-    for (ssize_t i = 0; i < count; i++) {
-        const enum ride_key key = keys->all_stop ? KEY_STOP : key_of_character(typed[i]);
-        if (key != KEY_NONE)
-            keys->pressed(keys->user, key);
-    }
+    for (ssize_t i = 0; i < count; i++)
+        keys->typed(keys->user, typed[i]);
 }
 
 /* Single keys without Enter, and no echo into the lines of the ride. A read never waits: what made
  * the terminal ready may be gone by then, since Ctrl-C throws away what was typed before it. */
-static void open_terminal(struct keys *keys)
+void keys_read_terminal(struct keys *keys, void (*typed)(void *user, char character))
 {
     struct termios raw;
 
@@ -87,18 +78,18 @@ static void open_terminal(struct keys *keys)
     if (tcsetattr(STDIN_FILENO, TCSANOW, &raw) != 0)
         return;
     keys->has_terminal = true;
+    keys->typed = typed;
     keys->terminal_watch = loop_watch(keys->loop, STDIN_FILENO, POLLIN, on_terminal, keys);
 }
 
-/* Every signal that would end or stop the process with a load on the brake, and can be caught. */
-static void set_mask(sigset_t *mask)
+void keys_signals(sigset_t *ret)
 {
-    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGTSTP,  SIGALRM,
-                                  SIGUSR1, SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM};
+    static const int signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGTSTP,  SIGALRM, SIGUSR1,
+                                  SIGUSR2, SIGXCPU, SIGPROF, SIGVTALRM, SIGWINCH, SIGCONT};
 
-    (void)sigemptyset(mask);
+    (void)sigemptyset(ret);
     for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++)
-        (void)sigaddset(mask, signals[i]);
+        (void)sigaddset(ret, signals[i]);
 }
 
 struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_key key),
@@ -110,7 +101,7 @@ struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_
     if (keys == NULL)
         return NULL;
     *keys = (struct keys){.loop = loop, .pressed = pressed, .user = user};
-    set_mask(&mask);
+    keys_signals(&mask);
     (void)sigprocmask(SIG_BLOCK, &mask, &keys->mask_before);
     keys->signal_fd = signalfd(-1, &mask, SFD_CLOEXEC | SFD_NONBLOCK);
     if (keys->signal_fd >= 0)
@@ -122,13 +113,20 @@ struct keys *keys_open(struct loop *loop, void (*pressed)(void *user, enum ride_
     /* In the background a write to the terminal must not stop us either. */
     (void)signal(SIGTTOU, SIG_IGN);
     (void)signal(SIGTTIN, SIG_IGN);
-    open_terminal(keys);
     return keys;
 }
 
-void keys_all_stop(struct keys *keys)
+void keys_on_resize(struct keys *keys, void (*resized)(void *user), void *user)
 {
-    keys->all_stop = true;
+    keys->resized = resized;
+    keys->resized_user = user;
+}
+
+/* At once, since waiting for the output of a terminal that stands still has no end. */
+static void restore_terminal(const struct keys *keys)
+{
+    (void)tcsetattr(STDIN_FILENO, TCSANOW, &keys->before);
+    (void)tcflush(STDIN_FILENO, TCIFLUSH); /* typed keys are not the shell's */
 }
 
 void keys_close(struct keys *keys)
@@ -136,8 +134,7 @@ void keys_close(struct keys *keys)
     if (keys == NULL)
         return;
     if (keys->has_terminal)
-        (void)tcsetattr(STDIN_FILENO, TCSAFLUSH,
-                        &keys->before); /* typed keys are not the shell's */
+        restore_terminal(keys);
     loop_unwatch(keys->loop, keys->signal_watch);
     loop_unwatch(keys->loop, keys->terminal_watch);
     if (keys->signal_fd >= 0)

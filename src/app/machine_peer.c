@@ -1,5 +1,11 @@
 #include "machine_peer.h"
 
+/* A machine that has answered before and falls silent under a request is as good as gone: behind
+ * that request a release may wait. As long as the radio itself may be silent (io/link_timing). The
+ * first time there is no such haste, and pairing may take its time. A machine should let go by
+ * itself when the link ends (common practice; its manual knows), and the link is called again. */
+#define PATIENCE_MS 4000u
+
 /* ---- decoded → events ---- */
 
 static void tell(struct machine_peer *peer, const struct event *event)
@@ -7,7 +13,7 @@ static void tell(struct machine_peer *peer, const struct event *event)
     peer->on_event(peer->user, event);
 }
 
-static void fail(struct machine_peer *peer, const char *why)
+void machine_peer_fail(struct machine_peer *peer, const char *why)
 {
     const struct event down = {.kind = EVENT_LINK, .link = {LINK_MACHINE, false}};
 
@@ -44,6 +50,8 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .level_min_tenths = peer->level_tenths.minimum,
         .level_max_tenths = peer->level_tenths.maximum,
     };
+    peer->was_ready = true;
+    gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     event.machine = peer->machine;
     peer->failure = NULL; /* it is back, if it was lost */
     tell(peer, &event);
@@ -141,10 +149,34 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
     case FTMS_CLIENT_DATA: on_data(peer, &event->data); return;
     case FTMS_CLIENT_ANSWER: on_answer(peer, event); return;
     case FTMS_CLIENT_STATUS: on_status(peer, &event->status); return;
-    case FTMS_CLIENT_FAILED: fail(peer, event->reason); return;
+    case FTMS_CLIENT_FAILED: machine_peer_fail(peer, event->reason); return;
     case FTMS_CLIENT_RECORD:
     case FTMS_CLIENT_TRAINING: return;
     }
+}
+
+/* ---- for the guard ---- */
+
+static struct ftms_command release_of(const struct machine_peer *peer);
+
+static void encode(const struct machine_peer *peer, const struct ftms_command *command,
+                   struct letting_go_pdu *ret)
+{
+    ret->length = (uint8_t)ftms_client_encode(&peer->client, command, ret->octets);
+}
+
+/* Before a command goes out, and again when the machine's answers change how it is written. */
+static void tell_guard(const struct machine_peer *peer)
+{
+    const struct ftms_command release = release_of(peer);
+    const struct ftms_command stop = {.opcode = FTMS_STOP_OR_PAUSE, .value = FTMS_STOP};
+    struct letting_go pdus = {0};
+
+    if (peer->guarded == NULL || !peer->is_asked)
+        return;
+    encode(peer, &release, &pdus.release);
+    encode(peer, &stop, &pdus.stop);
+    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
 }
 
 /* ---- bytes ---- */
@@ -153,7 +185,7 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
 static void send_pdu(struct machine_peer *peer, const uint8_t *pdu, size_t length)
 {
     if (peer->is_open && link_send(peer->link, pdu, length) == RESULT_FULL)
-        fail(peer, "it does not take what is sent to it");
+        machine_peer_fail(peer, "it does not take what is sent to it");
 }
 
 static void pump(struct machine_peer *peer)
@@ -182,12 +214,14 @@ static void on_opened(void *user)
     peer->is_open = true;
     tell(peer, &up);
     ftms_client_start(&peer->client, loop_now_ms(peer->loop));
+    if (peer->was_ready)
+        gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     pump(peer);
 }
 
 static void on_closed(void *user, const char *why)
 {
-    fail(user, why);
+    machine_peer_fail(user, why);
 }
 
 struct link_user machine_peer_user(struct machine_peer *peer)
@@ -201,13 +235,16 @@ void machine_peer_tick(struct machine_peer *peer)
         return;
     ftms_client_tick(&peer->client, loop_now_ms(peer->loop));
     pump(peer);
+    tell_guard(peer);
 }
 
 void machine_peer_close(struct machine_peer *peer)
 {
+    if (peer->guarded != NULL)
+        guarded_let_go(peer->guarded);
     link_close(peer->link);
     peer->link = NULL;
-    peer->is_open = false;
+    peer->is_open = peer->is_asked = false;
 }
 
 /* ---- commands ---- */
@@ -225,17 +262,31 @@ static int32_t on_grid(int32_t value, const struct ftms_range *range)
     return range->minimum + (value - range->minimum) / range->increment * range->increment;
 }
 
-static void set_load(struct machine_peer *peer, struct load load, struct ftms_command *command)
+static struct ftms_command command_for(const struct machine_peer *peer, struct load load)
 {
     const bool by_level =
         load.kind == LOAD_LEVEL || (load.kind == LOAD_RELEASED && !peer->machine.takes_power);
     const int32_t wanted = load.kind == LOAD_RELEASED ? 0 : load.value;
+    const struct ftms_range *range = by_level ? &peer->level_tenths : &peer->power_w;
 
-    command->opcode = by_level ? FTMS_SET_RESISTANCE : FTMS_SET_POWER;
-    command->value = (int16_t)on_grid(wanted, by_level ? &peer->level_tenths : &peer->power_w);
+    return (struct ftms_command){.opcode = by_level ? FTMS_SET_RESISTANCE : FTMS_SET_POWER,
+                                 .value = (int16_t)on_grid(wanted, range)};
+}
+
+static struct ftms_command release_of(const struct machine_peer *peer)
+{
+    return command_for(peer, (struct load){.kind = LOAD_RELEASED});
+}
+
+static struct ftms_command load_command(struct machine_peer *peer, struct load load, bool now)
+{
+    struct ftms_command command = command_for(peer, load);
+
+    command.now = now;
     peer->last_load = load;
-    peer->last_opcode = command->opcode;
-    peer->last_value = command->value;
+    peer->last_opcode = command.opcode;
+    peer->last_value = command.value;
+    return command;
 }
 
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
@@ -250,11 +301,13 @@ void machine_peer_command(struct machine_peer *peer, enum machine_command comman
         sent.opcode = FTMS_STOP_OR_PAUSE;
         sent.value = 1;
         break;
-    case COMMAND_LOAD: set_load(peer, load, &sent); break;
+    case COMMAND_LOAD: sent = load_command(peer, load, now); break;
     case COMMAND_NONE: return;
     }
     if (!peer->is_open)
         return;
+    peer->is_asked = true;
+    tell_guard(peer);
     /* A command that cannot be queued stays unanswered, which the ride notices. */
     (void)!ftms_client_command(&peer->client, &sent);
     pump(peer);

@@ -4,6 +4,7 @@
 #ifndef APP_MACHINE_PEER_H
 #define APP_MACHINE_PEER_H
 
+#include "guard.h"
 #include "io/loop.h"
 #include "port/link.h"
 #include "ride/event.h"
@@ -13,13 +14,16 @@
 struct machine_peer {
     struct loop *loop;
     struct ftms_client client;
-    struct link *link; /* set; NULL: gone. Owned from then on */
+    struct link *link;       /* set; NULL: gone. Owned from then on */
+    struct guarded *guarded; /* may be set; borrowed */
     struct machine machine;
     struct ftms_range power_w, level_tenths;
     struct load last_load; /* what was commanded, and the number it became */
     uint8_t last_opcode;
     int16_t last_value;
     bool is_open;
+    bool was_ready;      /* on this link or an earlier one */
+    bool is_asked;       /* for control, so there may be a load */
     const char *failure; /* words; NULL while fine */
     /* t_ms is filled in by the receiver. */
     void (*on_event)(void *user, const struct event *event);
@@ -31,6 +35,8 @@ struct link_user machine_peer_user(struct machine_peer *peer);
 void machine_peer_tick(struct machine_peer *peer);
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
                           bool now);
+/* The link is no good any more: closes it and tells so, like one that was lost. `why` is static. */
+void machine_peer_fail(struct machine_peer *peer, const char *why);
 void machine_peer_close(struct machine_peer *peer);
 
 #endif

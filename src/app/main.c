@@ -1,12 +1,13 @@
 #include <errno.h>
+#include <locale.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "app/command.h"
 
 static const struct command *const commands[] = {
-    &command_ride, &command_check, &command_log,    &command_show,         &command_rider,
-    &command_scan, &command_ready, &command_replay, &command_virtual_bike,
+    &command_ride,  &command_check, &command_log,   &command_show,   &command_rate,
+    &command_rider, &command_scan,  &command_ready, &command_replay, &command_virtual_bike,
 };
 #define COMMAND_COUNT (sizeof commands / sizeof commands[0])
 
@@ -15,7 +16,8 @@ static int print_help(void)
     printf(
         "afterset rides a short block of intervals on a home bike: it holds the load, watches the\n"
         "heart, cuts off when it must, and remembers what was done.\n\n"
-        "usage: afterset COMMAND [OPTIONS]\n\n");
+        "usage: afterset                      what to ride today; Enter starts\n"
+        "       afterset COMMAND [OPTIONS]\n\n");
     for (size_t i = 0; i < COMMAND_COUNT; i++)
         printf("  %-13s %s\n", commands[i]->name, commands[i]->purpose);
     printf("\n  afterset COMMAND --help   the options of one command\n"
@@ -61,10 +63,8 @@ static int flushed(int status)
 
 static int run(int argc, char **argv)
 {
-    if (argc < 2) {
-        (void)print_help();
-        return EXIT_WRONG_USE;
-    }
+    if (argc < 2)
+        return run_today();
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
         return print_help();
     if (strcmp(argv[1], "help") == 0) {
@@ -87,5 +87,7 @@ static int run(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
+    /* For the terminal alone: files and JSON are read and written without a locale. */
+    (void)setlocale(LC_CTYPE, "");
     return flushed(run(argc, argv));
 }

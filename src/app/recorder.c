@@ -17,13 +17,24 @@
     ((size_t)PLAN_STEPS_MAX * 256) /* a step is written in far less than 256 octets \
                                     */
 
-static void append(struct recorder *recorder, const char *text, size_t length)
+/* A copy with a gap would be no journal. */
+static void give_up_copy(struct recorder *recorder)
 {
+    free(recorder->text);
+    recorder->text = NULL;
+    recorder->length = recorder->capacity = 0;
+    recorder->has_no_copy = true;
+}
+
+static void copy(struct recorder *recorder, const char *text, size_t length)
+{
+    if (recorder->has_no_copy)
+        return;
     if (recorder->length + length > recorder->capacity) {
         const size_t capacity = 2 * (recorder->length + length);
         char *larger = realloc(recorder->text, capacity);
         if (larger == NULL) {
-            recorder->is_incomplete = true;
+            give_up_copy(recorder);
             return;
         }
         recorder->text = larger;
@@ -31,6 +42,11 @@ static void append(struct recorder *recorder, const char *text, size_t length)
     }
     memcpy(recorder->text + recorder->length, text, length);
     recorder->length += length;
+}
+
+static void append(struct recorder *recorder, const char *text, size_t length)
+{
+    copy(recorder, text, length);
     if (recorder->store != NULL && store_append(recorder->store, text, length) != RESULT_OK)
         recorder->is_incomplete = true;
 }
@@ -44,15 +60,16 @@ static void append_written(struct recorder *recorder, const struct text_writer *
 }
 
 enum result recorder_begin(struct recorder *recorder, const struct ride_setup *setup,
-                           const char *bike)
+                           const struct store_ride *about)
 {
     char *text = malloc(SETUP_MAX);
     if (text == NULL)
         return RESULT_FULL;
     if (recorder->store != NULL) {
-        struct store_ride ride = {.started_unix_s = (int64_t)time(NULL)};
+        struct store_ride ride = *about;
+        ride.started_unix_s = (int64_t)time(NULL);
+        ride.length_ms = plan_length_ms(&setup->plan);
         (void)snprintf(ride.title, sizeof ride.title, "%s", setup->plan.title);
-        (void)snprintf(ride.bike, sizeof ride.bike, "%s", bike);
         const enum result result = store_begin(recorder->store, &ride, &recorder->ride_id);
         if (result != RESULT_OK) {
             free(text);
@@ -111,6 +128,8 @@ void summary_for_store(const struct summary *summary, struct store_summary *ret)
         .duration_s = (summary->duration_ms + 500) / 1000,
         .work_j = not_negative(summary->work_j),
         .average_power_w = not_negative(summary->average_power_w),
+        .work_s = not_negative(summary->work_s),
+        .work_power_w = not_negative(summary->work_power_w),
         .distance_m = not_negative(summary->distance_m),
         .calories_kcal = (uint32_t)(energy.mid_kcal + 0.5),
         .calories_low_kcal = (uint32_t)(energy.low_kcal + 0.5),
@@ -118,6 +137,7 @@ void summary_for_store(const struct summary *summary, struct store_summary *ret)
         .has_in_range = summary->work_s > 0,
         .average_heart_bpm = not_negative(summary->average_heart_bpm),
         .max_heart_bpm = not_negative(summary->max_heart_bpm),
+        .heart_fall_bpm = summary->heart_fall_bpm,
         .best_5s_w = not_negative(summary->best_5s_w),
         .best_30s_w = not_negative(summary->best_30s_w),
         .best_60s_w = not_negative(summary->best_60s_w),
@@ -147,7 +167,8 @@ static void save_elsewhere(const struct recorder *recorder)
             break;
         written += part > 0 ? (size_t)part : 0;
     }
-    const bool saved = fd >= 0 && written == recorder->length && fsync(fd) == 0;
+    const bool saved =
+        fd >= 0 && !recorder->has_no_copy && written == recorder->length && fsync(fd) == 0;
     if (fd >= 0)
         (void)close(fd);
     if (saved)

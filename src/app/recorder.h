@@ -11,15 +11,17 @@
 struct recorder {
     struct store *store; /* NULL: nothing is saved. Borrowed. */
     int64_t ride_id;     /* 0 before recorder_begin() */
-    char *text;          /* the whole journal */
+    char *text;          /* a copy of the whole journal */
     size_t length, capacity;
     bool is_failing;
-    bool is_incomplete; /* out of memory: some lines are missing */
+    bool is_incomplete; /* some lines are missing in the store */
+    bool has_no_copy;   /* out of memory for it */
 };
 
-/* Begins the ride in the store, unless there is none. */
+/* Begins the ride in the store, unless there is none. Fills in when it began, its title and its
+ * length; the rest of `about` is the caller's: see store_begin(). */
 MUST_USE enum result recorder_begin(struct recorder *recorder, const struct ride_setup *setup,
-                                    const char *bike);
+                                    const struct store_ride *about);
 void recorder_event(struct recorder *recorder, const struct event *event);
 void recorder_effects(struct recorder *recorder, const struct effects *effects);
 /* Once a second. True when the state of saving changed: see is_failing. */

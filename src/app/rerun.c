@@ -64,7 +64,8 @@ static void conclude(struct rerun *rerun, const struct ride *ride)
 }
 
 static enum result rerun_events(struct journal_reader *reader, struct ride *ride,
-                                struct rerun *rerun, struct text_fault *ret_fault)
+                                struct rerun_watch watch, struct rerun *rerun,
+                                struct text_fault *ret_fault)
 {
     struct event event;
     struct effects effects;
@@ -73,6 +74,7 @@ static enum result rerun_events(struct journal_reader *reader, struct ride *ride
     while ((result = journal_read_event(reader, &event, ret_fault)) == RESULT_OK) {
         rerun->events++;
         ride_step(ride, &event, &effects);
+        watch.step(watch.user, ride);
         compare(rerun, reader, &effects);
         take_summary(rerun, &effects);
     }
@@ -80,8 +82,20 @@ static enum result rerun_events(struct journal_reader *reader, struct ride *ride
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;
 }
 
+static void look_away(void *user, const struct ride *ride)
+{
+    (void)user;
+    (void)ride;
+}
+
 enum result rerun_journal(const char *text, size_t length, struct rerun *ret,
                           struct text_fault *ret_fault)
+{
+    return rerun_watched(text, length, (struct rerun_watch){look_away, NULL}, ret, ret_fault);
+}
+
+enum result rerun_watched(const char *text, size_t length, struct rerun_watch watch,
+                          struct rerun *ret, struct text_fault *ret_fault)
 {
     struct journal_reader reader = journal_reader(text, length);
     struct ride_setup *setup = calloc(1, sizeof *setup);
@@ -93,7 +107,7 @@ enum result rerun_journal(const char *text, size_t length, struct rerun *ret,
     if (result == RESULT_OK) {
         *ret = (struct rerun){0};
         ride_init(ride, setup);
-        result = rerun_events(&reader, ride, ret, ret_fault);
+        result = rerun_events(&reader, ride, watch, ret, ret_fault);
     }
     free(setup);
     free(ride);

@@ -16,9 +16,17 @@ struct rerun {
     bool has_ended;
 };
 
+/* Sees the ride after every event. */
+struct rerun_watch {
+    void (*step)(void *user, const struct ride *ride);
+    void *user;
+};
+
 /* RESULT_INVALID and so on as journal_read_setup() says, with the place in the fault. A last line
  * that was cut short, as by a crash, does not count; nor do effects missing at the very end. */
 MUST_USE enum result rerun_journal(const char *text, size_t length, struct rerun *ret,
                                    struct text_fault *ret_fault);
+MUST_USE enum result rerun_watched(const char *text, size_t length, struct rerun_watch watch,
+                                   struct rerun *ret, struct text_fault *ret_fault);
 
 #endif

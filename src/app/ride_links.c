@@ -38,7 +38,10 @@ static struct link *open_virtual_bike(struct ride_links *links, const struct rid
         (void)close(ends[1]);
         return NULL;
     }
-    return link_socket_adopt(session->loop, ends[1], &links->bike.user);
+    struct link *link = link_socket_adopt(session->loop, ends[1], &links->bike.user);
+    if (link == NULL)
+        complain("out of memory");
+    return link;
 }
 
 static void on_bike_retrying(void *user, const char *why)

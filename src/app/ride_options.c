@@ -11,8 +11,12 @@ enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
     OPTION_CAPTURE,
+    OPTION_LENGTH,
+    OPTION_FEEL,
+    OPTION_AFTER,
     OPTION_MACHINE,
     OPTION_RIDER,
+    OPTION_BEAT,
     OPTION_SEED,
     OPTION_RATE,
     OPTION_PLAIN,
@@ -25,8 +29,12 @@ static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
     {"capture", required_argument, NULL, OPTION_CAPTURE},
+    {"length", required_argument, NULL, OPTION_LENGTH},
+    {"feel", required_argument, NULL, OPTION_FEEL},
+    {"after", required_argument, NULL, OPTION_AFTER},
     {"machine", required_argument, NULL, OPTION_MACHINE},
     {"virtual-rider", required_argument, NULL, OPTION_RIDER},
+    {"beat", required_argument, NULL, OPTION_BEAT},
     {"seed", required_argument, NULL, OPTION_SEED},
     {"rate", required_argument, NULL, OPTION_RATE},
     {"plain", no_argument, NULL, OPTION_PLAIN},
@@ -44,6 +52,30 @@ static bool take_bike(struct ride_options *options)
            take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
 }
 
+static bool take_after(struct ride_options *options)
+{
+    const bool is_legs = strcmp(optarg, "legs") == 0;
+
+    if (!is_legs && strcmp(optarg, "fresh") != 0) {
+        complain("--after wants legs or fresh, not '%s'", optarg);
+        return false;
+    }
+    options->legs = is_legs ? LEGS_TRAINED : LEGS_FRESH;
+    return true;
+}
+
+static bool take_beat(struct ride_options *options)
+{
+    options->beats = true;
+    for (enum mark_measure i = MARK_WORK; i < MARK_MEASURE_COUNT; i++) {
+        options->beat = i;
+        if (strcmp(optarg, mark_measure_text(i)) == 0)
+            return true;
+    }
+    complain("--beat %s: it is work, power, distance, time or calories", optarg);
+    return false;
+}
+
 static bool take_option(struct ride_options *options, int option)
 {
     switch (option) {
@@ -52,12 +84,19 @@ static bool take_option(struct ride_options *options, int option)
         options->strap = optarg;
         return take_link_address("--strap", "", optarg, &options->strap_address);
     case OPTION_CAPTURE: options->capture = optarg; return true;
+    case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
+    case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
+    case OPTION_AFTER: return take_after(options);
     case OPTION_MACHINE: options->machine = optarg; return true;
     case OPTION_RIDER: options->rider = optarg; return true;
+    case OPTION_BEAT: return take_beat(options);
     case OPTION_SEED: return take_seed("--seed", optarg, &options->seed);
     case OPTION_RATE: return take_rate("--rate", optarg, &options->rate);
-    case OPTION_PLAIN: options->jsonl = false; return true;
-    case OPTION_JSONL: options->jsonl = true; return true;
+    case OPTION_PLAIN:
+    case OPTION_JSONL:
+        options->plain = option == OPTION_PLAIN;
+        options->jsonl = option == OPTION_JSONL;
+        return true;
     case OPTION_CAUTIONS: options->cautions_read = true; return true;
     case OPTION_UNRECORDED: options->unrecorded = true; return true;
     default: return false;

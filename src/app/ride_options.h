@@ -8,9 +8,17 @@
 #include <stdint.h>
 
 #include "io/link_address.h"
+#include "ride/fit.h"
+#include "ride/mark.h"
+
+enum ride_legs { LEGS_AS_LAST_TIME, LEGS_TRAINED, LEGS_FRESH };
 
 struct ride_options {
     const char *profile;
+    struct fit_wish wish; /* how long, and how the legs feel */
+    enum ride_legs legs;
+    bool beats; /* an earlier block runs beside it */
+    enum mark_measure beat;
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */
@@ -21,7 +29,8 @@ struct ride_options {
     char bike_text[24], strap_text[24]; /* names of remembered ones */
     uint64_t seed;
     double rate;
-    bool jsonl, cautions_read, unrecorded;
+    bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */
+    bool cautions_read, unrecorded;
 };
 
 /* Complains and gives false on wrong use. `options` must not move afterwards. */

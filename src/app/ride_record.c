@@ -49,6 +49,13 @@ void ride_record_started(const struct store_ride *ride, char *ret, size_t size)
         snprintf(ret, size, "?");
 }
 
+void ride_record_day(const struct store_ride *ride, char *ret, size_t size)
+{
+    struct tm parts;
+    if (!local_time(ride, &parts) || strftime(ret, size, "%a %e %b", &parts) == 0)
+        snprintf(ret, size, "?");
+}
+
 static void set_known(json_t *object, const char *key, bool known, uint32_t value)
 {
     json_object_set_new(object, key, known ? json_integer(value) : json_null());
@@ -62,6 +69,7 @@ static void set_summary(json_t *object, const struct store_summary *summary)
     set_known(object, "duration_s", true, summary->duration_s);
     set_known(object, "work_j", true, summary->work_j);
     set_known(object, "average_power_w", true, summary->average_power_w);
+    set_known(object, "work_power_w", summary->work_power_w > 0, summary->work_power_w);
     set_known(object, "distance_m", true, summary->distance_m);
     set_known(object, "calories_kcal", summary->calories_kcal > 0, summary->calories_kcal);
     set_known(object, "calories_low_kcal", summary->calories_low_kcal > 0,
@@ -72,10 +80,25 @@ static void set_summary(json_t *object, const struct store_summary *summary)
     set_known(object, "average_heart_bpm", summary->average_heart_bpm > 0,
               summary->average_heart_bpm);
     set_known(object, "max_heart_bpm", summary->max_heart_bpm > 0, summary->max_heart_bpm);
+    json_object_set_new(object, "heart_fall_bpm",
+                        summary->heart_fall_bpm != 0 ? json_integer(summary->heart_fall_bpm)
+                                                     : json_null());
     set_known(object, "best_5s_w", summary->best_5s_w > 0, summary->best_5s_w);
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
     set_known(object, "best_180s_w", summary->best_180s_w > 0, summary->best_180s_w);
+}
+
+/* What the rider said of it, before and after. */
+static void set_said(json_t *object, const struct store_ride *ride)
+{
+    const struct store_rating *rating = &ride->rating;
+    json_object_set_new(object, "after", json_string(ride->is_fresh ? "fresh" : "legs"));
+    set_known(object, "length_s", ride->length_ms > 0, ride->length_ms / 1000);
+    set_known(object, "feel", ride->feel > 0, ride->feel);
+    set_known(object, "effort", rating->has_effort, rating->effort);
+    json_object_set_new(object, "note",
+                        rating->note[0] != '\0' ? json_string(rating->note) : json_null());
 }
 
 bool ride_record_print_json(const struct store_ride *ride)
@@ -96,6 +119,7 @@ bool ride_record_print_json(const struct store_ride *ride)
                                ride->bike, "state", states[ride->state], "end", ending);
     if (ride->state != STORE_RIDING)
         set_summary(object, &ride->summary);
+    set_said(object, ride);
     char *line = json_dumps(object, JSON_COMPACT);
     json_decref(object);
     if (line == NULL)

@@ -16,6 +16,9 @@ const char *ride_record_end(const struct store_ride *ride);
 /* When it began, in the rider's local time: "2025-06-15 17:06", or "?" when that cannot be told. */
 void ride_record_started(const struct store_ride *ride, char *ret, size_t size);
 
+/* The day of it: "Tue 17 Nov", or "?". */
+void ride_record_day(const struct store_ride *ride, char *ret, size_t size);
+
 /* One object on one line of stdout; what is not known is null, and there is no summary of a ride
  * that is unfinished. False: out of memory. */
 bool ride_record_print_json(const struct store_ride *ride);

@@ -1,14 +1,40 @@
 #include "session.h"
 
 #include <assert.h>
+#include <time.h>
+
+#include "app/command.h"
 
 static void on_peer_event(void *user, const struct event *event)
 {
     session_post(user, event);
 }
 
+/* What still waits on the link is not read: it tells of the guard's stop as of one at the console.
+ */
+static void on_guard_note(void *user, const struct guard_note *note)
+{
+    struct session *session = user;
+
+    complain("this program stood still, so its guard released the load and closed the link to the "
+             "bike%s",
+             note->is_confirmed
+                 ? ""
+                 : "; the bike did not confirm it, turn its resistance down by hand");
+    machine_peer_fail(&session->machine, "its guard closed the link");
+}
+
+/* Without a guard a ride is not to go on. */
+static void on_guard_gone(void *user)
+{
+    complain("the guard of this ride is gone, so the ride ends");
+    session_key(user, KEY_LEAVE);
+}
+
 void session_prepare(struct session *session)
 {
+    guarded_listen(&session->guarded, session->loop, on_guard_note, on_guard_gone, session);
+    session->machine.guarded = &session->guarded;
     session->machine.loop = session->loop;
     session->machine.on_event = on_peer_event;
     session->machine.user = session;
@@ -68,10 +94,37 @@ void session_post(struct session *session, const struct event *event)
     session->is_stepping = false;
 }
 
+uint64_t session_wall_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (uint64_t)now.tv_sec * 1000 + (uint64_t)now.tv_nsec / 1000000;
+}
+
+static void show_moment(struct session *session)
+{
+    hands_wait(&session->hands, session_wall_ms());
+    if (!session->has_ended)
+        session->screen.operations->moment(&session->screen, &session->ride, &session->hands.shown);
+}
+
 void session_key(struct session *session, enum ride_key key)
 {
     const struct event event = {.kind = EVENT_KEY, .key = {key}};
+
     session_post(session, &event);
+    show_moment(session);
+}
+
+void session_press(struct session *session, uint32_t character)
+{
+    const enum ride_key key =
+        hands_press(&session->hands, &session->ride, session_wall_ms(), character);
+
+    if (key != KEY_NONE)
+        session_key(session, key);
+    else
+        show_moment(session);
 }
 
 static void every_second(struct session *session)
@@ -91,7 +144,9 @@ static void on_tick(void *user)
 
     machine_peer_tick(&session->machine);
     strap_peer_tick(&session->strap);
+    guarded_beat(&session->guarded);
     session_post(session, &tick);
+    show_moment(session);
     if (!session->has_ended && now >= session->second_ms) {
         session->second_ms = now - now % 1000 + 1000;
         every_second(session);

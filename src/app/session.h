@@ -5,6 +5,7 @@
 #ifndef APP_SESSION_H
 #define APP_SESSION_H
 
+#include "hands.h"
 #include "io/output.h"
 #include "machine_peer.h"
 #include "port/screen.h"
@@ -18,6 +19,7 @@ struct session {
     struct loop *loop;       /* set */
     struct output *output;   /* set */
     int output_error;        /* why it could not be written; 0: it could, or nobody reads it */
+    struct guarded guarded;  /* may be set */
     struct screen screen;    /* set */
     struct ride_facts facts; /* set */
     /* set, or NULL: asked to call again when a link is lost in mid-ride */
@@ -27,6 +29,7 @@ struct session {
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
     struct strap_peer strap;
+    struct hands hands;
     struct effects effects;
     /* An effect may cause an event: it waits here until its turn. */
     struct event queue[SESSION_QUEUE_MAX];
@@ -43,6 +46,10 @@ void session_prepare(struct session *session);
 /* Takes an event; its time is that of the loop. */
 void session_post(struct session *session, const struct event *event);
 void session_key(struct session *session, enum ride_key key);
+/* A key of the keyboard; see hands_press(). */
+void session_press(struct session *session, uint32_t character);
+/* What hands and eyes go by, whatever the rate of the ride. */
+uint64_t session_wall_ms(void);
 /* Runs the loop until the ride has ended, then saves it and shows what it came to. */
 void session_run(struct session *session);
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/command.h"
+#include "ride/plan.h"
 #include "text/lines.h"
 
 bool take_seed(const char *option, const char *word, uint64_t *ret)
@@ -47,6 +48,33 @@ bool take_seconds(const char *option, const char *word, uint32_t *ret_ms)
         return false;
     }
     *ret_ms = seconds * 1000;
+    return true;
+}
+
+bool take_count(const char *option, const char *word, uint32_t low, uint32_t high, uint32_t *ret)
+{
+    struct text_word left = text_word(word);
+    uint32_t count;
+
+    if (!text_take_number(&left, 0, &count) || left.length > 0 || count < low || count > high) {
+        complain("%s wants a whole number from %u to %u, not '%s'", option, low, high, word);
+        return false;
+    }
+    *ret = count;
+    return true;
+}
+
+bool take_length(const char *option, const char *word, uint32_t *ret_ms)
+{
+    struct text_word left = text_word(word);
+    uint32_t length_ms;
+
+    if (!text_take_time(&left, &length_ms) || left.length > 0 || length_ms < PLAN_LENGTH_MIN_MS ||
+        length_ms > PLAN_LENGTH_MAX_MS) {
+        complain("%s wants a time from 3:00 to 7:00, not '%s'", option, word);
+        return false;
+    }
+    *ret_ms = length_ms;
     return true;
 }
 

@@ -15,6 +15,10 @@ bool take_seed(const char *option, const char *word, uint64_t *ret);
 bool take_rate(const char *option, const char *word, double *ret);
 /* Seconds, "10" or "10s", from 1 to 3600. */
 bool take_seconds(const char *option, const char *word, uint32_t *ret_ms);
+/* A whole number from `low` to `high`. */
+bool take_count(const char *option, const char *word, uint32_t low, uint32_t high, uint32_t *ret);
+/* The length of a block, "4:00". */
+bool take_length(const char *option, const char *word, uint32_t *ret_ms);
 /* `also` is what the option takes besides, for the complaint: "virtual, ". */
 bool take_link_address(const char *option, const char *also, const char *word,
                        struct link_address *ret);

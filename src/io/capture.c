@@ -76,8 +76,7 @@ void capture_free(struct capture *capture)
 {
     if (capture == NULL)
         return;
-    if (capture->output != NULL)
-        output_flush(capture->output, LAST_WAIT_MS);
+    output_flush(capture->output, LAST_WAIT_MS);
     output_free(capture->output);
     if (capture->fd >= 0)
         (void)close(capture->fd);
@@ -160,7 +159,14 @@ static void close_through(struct link *link)
     note_down(tap, false);
 }
 
-static const struct link_operations operations = {send_through, secure_through, close_through};
+static int descriptor_below(const struct link *link)
+{
+    const struct capture_tap *tap = (const struct capture_tap *)link;
+    return tap->below == NULL ? -1 : link_descriptor(tap->below);
+}
+
+static const struct link_operations operations = {send_through, secure_through, close_through,
+                                                  descriptor_below};
 
 static void on_opened(void *user)
 {

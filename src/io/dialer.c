@@ -40,7 +40,13 @@ static void hang_up(struct link *link)
     dialer_hang_up(from_link(link));
 }
 
-static const struct link_operations operations = {send_on, secure, hang_up};
+static int descriptor_of(const struct link *link)
+{
+    const struct dialer *dialer = (const struct dialer *)link;
+    return dialer->is_open ? link_descriptor(dialer->line) : -1;
+}
+
+static const struct link_operations operations = {send_on, secure, hang_up, descriptor_of};
 
 /* ---- trying ---- */
 

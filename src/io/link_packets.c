@@ -22,9 +22,11 @@ static void stop_waiting(struct link_packets *packets)
     packets->watch = packets->timer = 0;
 }
 
+/* Another process may have the descriptor too: the peer is to see the end all the same. */
 static void destroy(struct link_packets *packets)
 {
     stop_waiting(packets);
+    (void)shutdown(packets->fd, SHUT_RDWR);
     (void)close(packets->fd);
     free(packets);
 }
@@ -86,7 +88,13 @@ static void close_packets(struct link *link)
         destroy(packets);
 }
 
-static const struct link_operations operations = {send_packet, secure, close_packets};
+static int descriptor_of(const struct link *link)
+{
+    return ((const struct link_packets *)link)->fd;
+}
+
+static const struct link_operations operations = {send_packet, secure, close_packets,
+                                                  descriptor_of};
 
 /* ---- from the loop ---- */
 

@@ -259,7 +259,7 @@ static void close_replay(struct link *link)
         destroy(replay);
 }
 
-static const struct link_operations operations = {send_request, secure, close_replay};
+static const struct link_operations operations = {send_request, secure, close_replay, NULL};
 
 /* ---- from the loop ---- */
 

@@ -17,6 +17,8 @@ struct output {
     bool is_own; /* the descriptor was opened here */
     output_ended_func *ended;
     void *user;
+    void (*taken)(void *user);
+    void *taken_user;
     bool has_ended;
     char *kept;
     size_t length, capacity;
@@ -57,7 +59,8 @@ static void end(struct output *output, int error)
         return;
     output->has_ended = true;
     output->length = 0;
-    output->ended(output->user, error);
+    if (output->ended != NULL)
+        output->ended(output->user, error);
 }
 
 /* A terminal that was closed gives the error of a broken disk. */
@@ -113,9 +116,13 @@ static void stop_watching(struct output *output)
 
 static void on_ready(void *user, int fd, short revents)
 {
+    struct output *output = user;
+
     (void)fd;
     (void)revents;
-    output_flush(user, 0);
+    output_flush(output, 0);
+    if (output->length == 0 && output->taken != NULL && !output->has_ended)
+        output->taken(output->taken_user);
 }
 
 static bool keep(struct output *output, const void *octets, size_t length)
@@ -153,9 +160,27 @@ void output_put(struct output *output, const char *text, size_t length)
 
 void output_flush(struct output *output, int wait_ms)
 {
+    if (output == NULL)
+        return;
     push(output, wait_ms);
     if (output->length == 0)
         stop_watching(output);
+}
+
+bool output_has_ended(const struct output *output)
+{
+    return output->has_ended;
+}
+
+bool output_is_behind(const struct output *output)
+{
+    return output->length > 0;
+}
+
+void output_on_taken(struct output *output, void (*taken)(void *user), void *user)
+{
+    output->taken = taken;
+    output->taken_user = user;
 }
 
 void output_free(struct output *output)

@@ -9,18 +9,24 @@
 #define SUMMARY_COLUMNS                                                                       \
     "ending, reason, duration_s, work_j, average_power_w, distance_m, calories_kcal, "        \
     "calories_low_kcal, calories_high_kcal, in_range_pct, average_heart_bpm, max_heart_bpm, " \
-    "best_5s_w, best_30s_w, best_60s_w, best_180s_w"
-#define SELECT_RIDE "SELECT id, started_unix_s, title, bike, state, " SUMMARY_COLUMNS " FROM ride "
+    "best_5s_w, best_30s_w, best_60s_w, best_180s_w, work_s, work_power_w, heart_fall_bpm"
+/* In the order of put_start() and take_ride(). */
+#define START_COLUMNS "started_unix_s, title, bike, profile, length_ms, feel, is_fresh"
+#define SELECT_RIDE \
+    "SELECT id, " START_COLUMNS ", state, " SUMMARY_COLUMNS ", effort, note FROM ride "
 
 const char *const store_statement_sql[STORE_STATEMENT_COUNT] = {
-    [STORE_INSERT_RIDE] = "INSERT INTO ride (started_unix_s, title, bike) VALUES (?, ?, ?)",
+    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?)",
     [STORE_INSERT_CHUNK] = "INSERT INTO journal_chunk (ride_id, text) VALUES (?, ?)",
-    [STORE_UPDATE_RIDE] =
-        "UPDATE ride SET (" SUMMARY_COLUMNS ", state, journal, journal_length) "
-        "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) WHERE id = ? AND state = 0",
+    [STORE_UPDATE_RIDE] = "UPDATE ride SET (" SUMMARY_COLUMNS ", state, journal, journal_length) "
+                          "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
+                          "WHERE id = ? AND state = 0",
+    [STORE_UPDATE_RATING] = "UPDATE ride SET effort = coalesce(?, effort), "
+                            "note = coalesce(?, note) WHERE id = ? AND state <> 0",
     [STORE_DELETE_CHUNKS] = "DELETE FROM journal_chunk WHERE ride_id = ?",
     [STORE_SELECT_RIDE] = SELECT_RIDE "WHERE id = ?",
-    [STORE_SELECT_OLDER] = SELECT_RIDE "WHERE id < ? ORDER BY id DESC LIMIT 1",
+    [STORE_SELECT_OLDER] =
+        SELECT_RIDE "WHERE id < ? AND (state <> 1 OR duration_s > 0) ORDER BY id DESC LIMIT 1",
     [STORE_SELECT_UNFINISHED] = SELECT_RIDE "WHERE id > ? AND state = 0 ORDER BY id LIMIT 1",
     [STORE_SELECT_JOURNAL] = "SELECT journal, journal_length, state FROM ride WHERE id = ?",
     [STORE_SELECT_CHUNKS] = "SELECT text FROM journal_chunk WHERE ride_id = ? ORDER BY seq",
@@ -32,6 +38,8 @@ static const char *const endings[] = {
     [STORE_ENDING_CUT_OFF] = "cut_off",
 };
 #define ENDING_COUNT (sizeof endings / sizeof endings[0])
+
+#define HEART_FALL_MAX 240 /* no heart beats faster than that */
 
 /* ---- one row, column by column; a failure sticks ---- */
 
@@ -76,6 +84,11 @@ static uint32_t take_u32(struct row *row)
     return value > UINT32_MAX ? UINT32_MAX : (uint32_t)value;
 }
 
+static bool is_known(const struct row *row)
+{
+    return sqlite3_column_type(row->statement, row->at) != SQLITE_NULL;
+}
+
 static void take_text(struct row *row, char *ret, size_t size)
 {
     const unsigned char *text = sqlite3_column_text(row->statement, row->at);
@@ -110,6 +123,12 @@ static enum store_ending take_ending(struct row *row)
     return STORE_ENDING_UNKNOWN;
 }
 
+static int32_t take_heart_fall(struct row *row)
+{
+    const int64_t fall_bpm = take_number(row);
+    return fall_bpm >= -HEART_FALL_MAX && fall_bpm <= HEART_FALL_MAX ? (int32_t)fall_bpm : 0;
+}
+
 static struct store_summary take_summary(struct row *row)
 {
     struct store_summary summary = {.ending = take_ending(row)};
@@ -121,7 +140,7 @@ static struct store_summary take_summary(struct row *row)
     summary.calories_kcal = take_u32(row);
     summary.calories_low_kcal = take_u32(row);
     summary.calories_high_kcal = take_u32(row);
-    summary.has_in_range = sqlite3_column_type(row->statement, row->at) != SQLITE_NULL;
+    summary.has_in_range = is_known(row);
     summary.in_range_pct = take_u32(row);
     summary.average_heart_bpm = take_u32(row);
     summary.max_heart_bpm = take_u32(row);
@@ -129,7 +148,23 @@ static struct store_summary take_summary(struct row *row)
     summary.best_30s_w = take_u32(row);
     summary.best_60s_w = take_u32(row);
     summary.best_180s_w = take_u32(row);
+    summary.work_s = take_u32(row);
+    summary.work_power_w = take_u32(row);
+    summary.heart_fall_bpm = take_heart_fall(row);
     return summary;
+}
+
+/* A number outside of what can be said is not known. */
+static struct store_rating take_rating(struct row *row)
+{
+    struct store_rating rating = {.has_effort = is_known(row)};
+    rating.effort = take_u32(row);
+    if (rating.effort > STORE_EFFORT_MAX)
+        rating.has_effort = false;
+    if (!rating.has_effort)
+        rating.effort = 0;
+    take_text(row, rating.note, sizeof rating.note);
+    return rating;
 }
 
 static struct store_ride take_ride(struct row *row)
@@ -139,11 +174,18 @@ static struct store_ride take_ride(struct row *row)
     ride.started_unix_s = take_number(row);
     take_text(row, ride.title, sizeof ride.title);
     take_text(row, ride.bike, sizeof ride.bike);
+    take_text(row, ride.profile, sizeof ride.profile);
+    ride.length_ms = take_u32(row);
+    ride.feel = take_u32(row);
+    if (ride.feel > STORE_FEEL_MAX)
+        ride.feel = 0;
+    ride.is_fresh = take_number(row) != 0;
     int64_t state = take_number(row);
     ride.state = state == STORE_FINISHED    ? STORE_FINISHED
                  : state == STORE_RECOVERED ? STORE_RECOVERED
                                             : STORE_RIDING;
     ride.summary = take_summary(row);
+    ride.rating = take_rating(row);
     return ride;
 }
 
@@ -177,13 +219,22 @@ enum result store_next_unfinished(struct store *store, int64_t id, struct store_
 
 /* ---- writing ---- */
 
+static void put_start(struct row *row, const struct store_ride *ride)
+{
+    put_number(row, ride->started_unix_s);
+    put_text(row, ride->title, -1);
+    put_text(row, ride->bike, -1);
+    put_text(row, ride->profile[0] != '\0' ? ride->profile : NULL, -1);
+    put_known(row, ride->length_ms > 0, ride->length_ms);
+    put_known(row, ride->feel > 0, ride->feel);
+    put_number(row, ride->is_fresh);
+}
+
 enum result store_begin(struct store *store, const struct store_ride *ride, int64_t *ret_id)
 {
     assert(store->ride_id == 0);
     struct row row = row_of(store, STORE_INSERT_RIDE);
-    put_number(&row, ride->started_unix_s);
-    put_text(&row, ride->title, -1);
-    put_text(&row, ride->bike, -1);
+    put_start(&row, ride);
     enum result result = store_outcome(store, run(&row));
     if (result != RESULT_OK)
         return result;
@@ -241,6 +292,9 @@ static void put_summary(struct row *row, const struct store_summary *summary)
     put_known(row, summary->best_30s_w > 0, summary->best_30s_w);
     put_known(row, summary->best_60s_w > 0, summary->best_60s_w);
     put_known(row, summary->best_180s_w > 0, summary->best_180s_w);
+    put_number(row, summary->work_s);
+    put_known(row, summary->work_s > 0, summary->work_power_w);
+    put_known(row, summary->heart_fall_bpm != 0, summary->heart_fall_bpm);
 }
 
 static enum result write_summary(struct store *store, int64_t id, enum store_state state,
@@ -307,4 +361,20 @@ enum result store_end(struct store *store, int64_t id, enum store_state state,
         store->buffered = 0;
     }
     return RESULT_OK;
+}
+
+/* ---- afterwards ---- */
+
+enum result store_rate(struct store *store, int64_t id, int32_t effort, const char *note)
+{
+    struct row row = row_of(store, STORE_UPDATE_RATING);
+    if (effort > (int32_t)STORE_EFFORT_MAX || (note != NULL && strlen(note) > STORE_NOTE_MAX))
+        return RESULT_RANGE;
+    put_known(&row, effort >= 0, effort);
+    put_text(&row, note, -1);
+    put_number(&row, id);
+    const enum result result = store_outcome(store, run(&row));
+    if (result == RESULT_OK && sqlite3_changes(store->database) == 0)
+        return RESULT_NOT_FOUND;
+    return result;
 }

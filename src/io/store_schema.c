@@ -46,6 +46,16 @@ const char *const store_schema_steps[] = {
     " ride_id INTEGER NOT NULL REFERENCES ride (id),"
     " text TEXT NOT NULL"
     ") STRICT;",
+    /* What a ride was made from and how the rider was; what it came to, and what the rider said. */
+    "ALTER TABLE ride ADD COLUMN profile TEXT;"
+    "ALTER TABLE ride ADD COLUMN length_ms INTEGER;"
+    "ALTER TABLE ride ADD COLUMN feel INTEGER;"
+    "ALTER TABLE ride ADD COLUMN is_fresh INTEGER;"
+    "ALTER TABLE ride ADD COLUMN work_s INTEGER;"
+    "ALTER TABLE ride ADD COLUMN work_power_w INTEGER;"
+    "ALTER TABLE ride ADD COLUMN heart_fall_bpm INTEGER;"
+    "ALTER TABLE ride ADD COLUMN effort INTEGER;"
+    "ALTER TABLE ride ADD COLUMN note TEXT;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -5,7 +5,6 @@
 #include "acts.h"
 #include "effects.h"
 
-#define COUNT_IN_MS   3000u
 #define PEDALLING_RPM 30
 #define PEDALLING_W   15
 
@@ -14,6 +13,11 @@ void ride_init(struct ride *ride, const struct ride_setup *setup)
     assert(setup->plan.step_count > 0 && setup->plan.step_count <= PLAN_STEPS_MAX);
     *ride = (struct ride){.setup = *setup};
     limits_set(&setup->rider, NULL, plan_duration_ms(&setup->plan), &ride->limits);
+}
+
+bool ride_waits_for_key(const struct ride *ride)
+{
+    return ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold);
 }
 
 const struct plan_step *ride_current_step(const struct ride *ride)
@@ -149,6 +153,17 @@ static void give_cautions(struct ride *ride, struct effects *effects)
     ride->control.load_refused = false;
 }
 
+static void watch_recovery(struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const bool in_work = ride->phase == PHASE_RIDING && step->kind == STEP_WORK;
+
+    if (ride->setup.counts_recovery)
+        recovery_step(
+            &ride->totals.recovery, ride->t_ms, in_work,
+            sensors_heart_median(&ride->sensors, ride->t_ms, ride->limits.heart_window_ms));
+}
+
 static void judge(struct ride *ride, struct effects *effects)
 {
     const struct plan_step *step = ride_current_step(ride);
@@ -158,10 +173,11 @@ static void judge(struct ride *ride, struct effects *effects)
     control_watch(&ride->control, &ride->limits, ride->t_ms);
     const struct safety_inputs inputs = safety_inputs(ride);
 
-    safety_step(&ride->safety, &ride->limits, &inputs, wanted, &ride->verdict);
+    ride->verdict = safety_step(&ride->safety, &ride->limits, &inputs, wanted);
     obey(ride, effects);
     if (ride->phase == PHASE_ENDED)
         return;
+    watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
 }

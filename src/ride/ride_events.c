@@ -48,7 +48,7 @@ static void on_key(struct ride *ride, enum ride_key key, struct effects *effects
     case KEY_PAUSE:
         if (ride->phase == PHASE_RIDING)
             act_hold(ride, HOLD_RIDER, effects);
-        else if (key == KEY_HOLD && ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold))
+        else if (key == KEY_HOLD && ride_waits_for_key(ride))
             go_on(ride, effects);
         return;
     case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;

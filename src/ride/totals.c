@@ -172,6 +172,7 @@ void totals_summary(const struct totals *totals, struct summary *ret)
                                  : (int32_t)((totals->heart_sum_bpm + totals->heart_count / 2) /
                                              totals->heart_count),
         .max_heart_bpm = totals->heart_max_bpm,
+        .heart_fall_bpm = totals->recovery.fall_bpm,
         .max_power_w = totals->max_power_w,
         .best_5s_w = best_w(totals, BEST_5_S),
         .best_30s_w = best_w(totals, BEST_30_S),

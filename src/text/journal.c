@@ -2,151 +2,11 @@
 
 #include <string.h>
 
-#include "fields.h"
+#include "journal_tables.h"
 #include "ride/names.h"
 
 #define HEADER     "afterset-journal "
 #define TARGET_MAX 100000 /* above every limit a profile has; keeps sums of two in 32 bits */
-#define LIST(array)                               \
-    {                                             \
-        sizeof(array) / sizeof((array)[0]), array \
-    }
-
-/* ---- the tables ---- */
-
-#define RIDER(member, type)                                 \
-    {                                                       \
-#member, offsetof(struct rider, member), type, NULL \
-    }
-static const struct field rider_fields[] = {
-    RIDER(mass_kg, FIELD_TENTHS),       RIDER(age_years, FIELD_U16),
-    RIDER(heart_rest_bpm, FIELD_U16),   RIDER(heart_max_bpm, FIELD_U16),
-    RIDER(heart_limit_bpm, FIELD_U16),  RIDER(heart_slowed, FIELD_BOOL),
-    RIDER(critical_power_w, FIELD_U16), RIDER(w_prime_j, FIELD_U32),
-    RIDER(power_limit_w, FIELD_U16),    RIDER(cadence_limit_rpm, FIELD_U16),
-};
-static const struct fields rider_table = LIST(rider_fields);
-
-#define STEP(name, member, type, names)                       \
-    {                                                         \
-        name, offsetof(struct plan_step, member), type, names \
-    }
-static const struct field step_fields[] = {
-    STEP("kind", kind, FIELD_ENUM, &step_names),
-    STEP("duration_ms", duration_ms, FIELD_U32, NULL),
-    STEP("power_w", targets.power_w, FIELD_RANGE, NULL),
-    STEP("cadence_rpm", targets.cadence_rpm, FIELD_RANGE, NULL),
-    STEP("heart_bpm", targets.heart_bpm, FIELD_RANGE, NULL),
-    STEP("level_tenths", targets.level_tenths, FIELD_RANGE, NULL),
-    STEP("round", round, FIELD_U16, NULL),
-    STEP("rounds", rounds, FIELD_U16, NULL),
-};
-static const struct fields step_table = LIST(step_fields);
-
-#define AT(structure, member, name, type, names)       \
-    {                                                  \
-        name, offsetof(structure, member), type, names \
-    }
-#define EVENT(member, name, type, names)  AT(struct event, member, name, type, names)
-#define EFFECT(member, name, type, names) AT(struct effect, member, name, type, names)
-
-static const struct field key_fields[] = {EVENT(key.key, "key", FIELD_ENUM, &key_names)};
-static const struct field link_fields[] = {
-    EVENT(link.source, "source", FIELD_ENUM, &link_names),
-    EVENT(link.up, "up", FIELD_BOOL, NULL),
-};
-static const struct field machine_fields[] = {
-    EVENT(machine.takes_power, "takes_power", FIELD_BOOL, NULL),
-    EVENT(machine.takes_level, "takes_level", FIELD_BOOL, NULL),
-    EVENT(machine.power_min_w, "power_min_w", FIELD_I32, NULL),
-    EVENT(machine.power_max_w, "power_max_w", FIELD_I32, NULL),
-    EVENT(machine.level_min_tenths, "level_min_tenths", FIELD_I32, NULL),
-    EVENT(machine.level_max_tenths, "level_max_tenths", FIELD_I32, NULL),
-};
-static const struct field telemetry_fields[] = {
-    EVENT(telemetry.has, "has", FIELD_U32, NULL),
-    EVENT(telemetry.power_w, "power_w", FIELD_I32, NULL),
-    EVENT(telemetry.cadence_rpm, "cadence_rpm", FIELD_I32, NULL),
-    EVENT(telemetry.distance_m, "distance_m", FIELD_I32, NULL),
-    EVENT(telemetry.heart_bpm, "heart_bpm", FIELD_I32, NULL),
-};
-static const struct field heart_fields[] = {
-    EVENT(heart.heart_bpm, "heart_bpm", FIELD_I32, NULL),
-    EVENT(heart.contact, "contact", FIELD_ENUM, &contact_names),
-};
-static const struct field answer_fields[] = {
-    EVENT(answer.command, "command", FIELD_ENUM, &command_names),
-    EVENT(answer.answer, "answer", FIELD_ENUM, &answer_names),
-    EVENT(answer.load.kind, "kind", FIELD_ENUM, &load_names),
-    EVENT(answer.load.value, "value", FIELD_I32, NULL),
-};
-static const struct field status_fields[] = {
-    EVENT(status.status, "status", FIELD_ENUM, &status_names)};
-static const struct field store_fields[] = {EVENT(store.failed, "failed", FIELD_BOOL, NULL)};
-
-static const struct fields event_tables[EVENT_KIND_COUNT] = {
-    [EVENT_TICK] = {0, NULL},
-    [EVENT_KEY] = LIST(key_fields),
-    [EVENT_LINK] = LIST(link_fields),
-    [EVENT_MACHINE] = LIST(machine_fields),
-    [EVENT_TELEMETRY] = LIST(telemetry_fields),
-    [EVENT_HEART] = LIST(heart_fields),
-    [EVENT_ANSWER] = LIST(answer_fields),
-    [EVENT_STATUS] = LIST(status_fields),
-    [EVENT_STORE] = LIST(store_fields),
-};
-
-static const struct field command_fields[] = {
-    EFFECT(command.command, "command", FIELD_ENUM, &command_names),
-    EFFECT(command.load.kind, "kind", FIELD_ENUM, &load_names),
-    EFFECT(command.load.value, "value", FIELD_I32, NULL),
-    EFFECT(command.now, "now", FIELD_BOOL, NULL),
-};
-static const struct field phase_fields[] = {EFFECT(phase.phase, "phase", FIELD_ENUM, &phase_names)};
-static const struct field index_fields[] = {EFFECT(step.index, "index", FIELD_I32, NULL)};
-static const struct field sample_fields[] = {
-    EFFECT(sample.has, "has", FIELD_U32, NULL),
-    EFFECT(sample.power_w, "power_w", FIELD_I32, NULL),
-    EFFECT(sample.cadence_rpm, "cadence_rpm", FIELD_I32, NULL),
-    EFFECT(sample.distance_m, "distance_m", FIELD_I32, NULL),
-    EFFECT(sample.heart_bpm, "heart_bpm", FIELD_I32, NULL),
-};
-static const struct field hold_fields[] = {EFFECT(hold.hold, "hold", FIELD_ENUM, &hold_names)};
-static const struct field shift_fields[] = {EFFECT(shift.shift_pct, "shift_pct", FIELD_I32, NULL)};
-static const struct field caution_fields[] = {
-    EFFECT(caution.caution, "caution", FIELD_ENUM, &caution_names)};
-static const struct field cut_off_fields[] = {
-    EFFECT(cut_off.cut_off, "cut_off", FIELD_ENUM, &cut_off_names)};
-#define SUMMARY(member, type, names) EFFECT(summary.member, #member, type, names)
-static const struct field summary_fields[] = {
-    SUMMARY(end, FIELD_ENUM, &end_names),
-    SUMMARY(reason, FIELD_ENUM, &reason_names),
-    SUMMARY(cut_off, FIELD_ENUM, &cut_off_names),
-    SUMMARY(unreleased, FIELD_BOOL, NULL),
-    SUMMARY(skipped, FIELD_I32, NULL),
-    SUMMARY(duration_ms, FIELD_U32, NULL),
-    SUMMARY(work_j, FIELD_I64, NULL),
-    SUMMARY(average_power_w, FIELD_I32, NULL),
-    SUMMARY(work_power_w, FIELD_I32, NULL),
-    SUMMARY(distance_m, FIELD_I32, NULL),
-    SUMMARY(in_range_s, FIELD_I32, NULL),
-    SUMMARY(work_s, FIELD_I32, NULL),
-    SUMMARY(average_heart_bpm, FIELD_I32, NULL),
-    SUMMARY(max_heart_bpm, FIELD_I32, NULL),
-    SUMMARY(max_power_w, FIELD_I32, NULL),
-    SUMMARY(best_5s_w, FIELD_I32, NULL),
-    SUMMARY(best_30s_w, FIELD_I32, NULL),
-    SUMMARY(best_60s_w, FIELD_I32, NULL),
-    SUMMARY(best_180s_w, FIELD_I32, NULL),
-};
-
-static const struct fields effect_tables[EFFECT_KIND_COUNT] = {
-    [EFFECT_COMMAND] = LIST(command_fields), [EFFECT_PHASE] = LIST(phase_fields),
-    [EFFECT_STEP] = LIST(index_fields),      [EFFECT_SAMPLE] = LIST(sample_fields),
-    [EFFECT_HOLD] = LIST(hold_fields),       [EFFECT_SHIFT] = LIST(shift_fields),
-    [EFFECT_CAUTION] = LIST(caution_fields), [EFFECT_CUT_OFF] = LIST(cut_off_fields),
-    [EFFECT_SUMMARY] = LIST(summary_fields),
-};
 
 /* ---- writing ---- */
 
@@ -157,11 +17,12 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, "\ntitle ");
     text_put(writer, setup->plan.title);
     text_put(writer, "\nrider");
-    fields_put(writer, &rider_table, &setup->rider);
+    fields_put(writer, &journal_rider, &setup->rider);
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
+    text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     for (size_t i = 0; i < setup->plan.step_count; i++) {
         text_put(writer, "step");
-        fields_put(writer, &step_table, &setup->plan.steps[i]);
+        fields_put(writer, &journal_step, &setup->plan.steps[i]);
         text_put_char(writer, '\n');
     }
 }
@@ -172,7 +33,7 @@ void journal_put_event(struct text_writer *writer, const struct event *event)
     text_put_unsigned(writer, event->t_ms);
     text_put_char(writer, ' ');
     text_put(writer, name_of(&event_names, event->kind));
-    fields_put(writer, &event_tables[event->kind], event);
+    fields_put(writer, &journal_events[event->kind], event);
     text_put_char(writer, '\n');
 }
 
@@ -180,7 +41,7 @@ void journal_put_effect(struct text_writer *writer, const struct effect *effect)
 {
     text_put(writer, "< ");
     text_put(writer, name_of(&effect_names, effect->kind));
-    fields_put(writer, &effect_tables[effect->kind], effect);
+    fields_put(writer, &journal_effects[effect->kind], effect);
     text_put_char(writer, '\n');
 }
 
@@ -267,6 +128,14 @@ static bool is_sound(const struct plan_step *step)
            is_sound_range(&step->targets.heart_bpm) && is_sound_range(&step->targets.level_tenths);
 }
 
+static bool take_flag(struct line line, const char *word, bool *ret)
+{
+    if (!take(&line, word) || line.length > 0)
+        return false;
+    *ret = true;
+    return true;
+}
+
 static enum result read_setup_line(struct journal_reader *reader, struct line line,
                                    struct ride_setup *setup, struct text_fault *ret_fault)
 {
@@ -278,23 +147,22 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         return RESULT_OK;
     }
     if (take(&line, "rider"))
-        return read_fields(reader, &rider_table, line, &setup->rider, ret_fault);
-    if (take(&line, "strap") && line.length == 0) {
-        setup->strap_expected = true;
+        return read_fields(reader, &journal_rider, line, &setup->rider, ret_fault);
+    if (take_flag(line, "strap", &setup->strap_expected) ||
+        take_flag(line, "recovery", &setup->counts_recovery))
         return RESULT_OK;
-    }
     if (take(&line, "step")) {
         if (setup->plan.step_count == PLAN_STEPS_MAX)
             return fault_at(reader, 1, RESULT_FULL, "too many steps", ret_fault);
         struct plan_step *step = &setup->plan.steps[setup->plan.step_count++];
-        const enum result result = read_fields(reader, &step_table, line, step, ret_fault);
+        const enum result result = read_fields(reader, &journal_step, line, step, ret_fault);
         if (result == RESULT_OK && !is_sound(step))
             return fault_at(reader, 1, RESULT_RANGE,
                             "a step with a duration or target that no plan has", ret_fault);
         return result;
     }
-    return fault_at(reader, 1, RESULT_INVALID, "expected title, rider, strap, step or an event",
-                    ret_fault);
+    return fault_at(reader, 1, RESULT_INVALID,
+                    "expected title, rider, strap, recovery, step or an event", ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,
@@ -367,7 +235,7 @@ enum result journal_read_event(struct journal_reader *reader, struct event *ret,
     if (event.t_ms < reader->t_ms)
         return fault_at(reader, 3, RESULT_RANGE, "the time goes back", ret_fault);
     const enum result result =
-        read_fields(reader, &event_tables[event.kind], line, &event, ret_fault);
+        read_fields(reader, &journal_events[event.kind], line, &event, ret_fault);
     if (result != RESULT_OK)
         return result;
     reader->at += length + 1;

@@ -62,6 +62,7 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     set_text(object, "profile", plan->title);
     set_text(object, "bike", facts->bike);
     set_text(object, "strap", facts->strap);
+    set_text(object, "fit", facts->fit);
     set_integer(object, "steps", (int64_t)plan->step_count);
     set_integer(object, "length_s", plan_length_ms(plan) / 1000);
     set_integer(object, "planned_s", plan_duration_ms(plan) / 1000);
@@ -194,6 +195,7 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
                             : json_null());
     set_known(object, "average_heart_bpm", has_heart, summary->average_heart_bpm);
     set_known(object, "max_heart_bpm", has_heart, summary->max_heart_bpm);
+    set_known(object, "heart_fall_bpm", summary->heart_fall_bpm != 0, summary->heart_fall_bpm);
     set_known(object, "best_5s_w", summary->best_5s_w > 0, summary->best_5s_w);
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
@@ -202,6 +204,23 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
     set_text(object, "reason",
              cut ? name_of(&cut_off_names, summary->cut_off)
                  : name_of(&reason_names, summary->reason));
+    put(screen, object);
+}
+
+/* Numbers in the units of ride/mark.h: J, mW, m, ms, cal. */
+static void put_mark(const struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(mark, &now);
+    json_t *object = object_of("mark", ride);
+
+    set_text(object, "measure", mark_measure_text(mark->measure));
+    set_integer(object, "block_ms", now.block_ms);
+    set_integer(object, "ahead", state.ahead);
+    set_integer(object, "finish", state.finish);
+    set_integer(object, "finish_error", state.finish_error);
+    json_object_set_new(object, "beaten", json_boolean(state.is_beaten));
     put(screen, object);
 }
 
@@ -237,20 +256,34 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
                    name_of(&cut_off_names, effect->cut_off.cut_off),
                    words_cut_off(effect->cut_off.cut_off));
         return;
-    case EFFECT_SUMMARY: put_summary(screen, ride, &effect->summary); return;
+    case EFFECT_SUMMARY:
+        if (screen->facts->mark != NULL)
+            put_mark(screen, ride);
+        put_summary(screen, ride, &effect->summary);
+        return;
     case EFFECT_KIND_COUNT: return;
     }
 }
 
-/* Everything is in the effects already. */
+/* All else is in the effects already. */
 static void second(struct screen *screen, const struct ride *ride)
+{
+    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % MARK_EVERY_S == 0;
+
+    if (screen->facts->mark != NULL && ride->phase == PHASE_RIDING && is_due)
+        put_mark(screen, ride);
+}
+
+/* A program has no hands. */
+static void moment(struct screen *screen, const struct ride *ride, const struct screen_hands *hands)
 {
     (void)screen;
     (void)ride;
+    (void)hands;
 }
 
 void screen_jsonl(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second};
+    static const struct screen_operations operations = {hello, effect, second, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

@@ -5,7 +5,8 @@
 #include <stdio.h>
 
 #include "body/energy.h"
-#include "ui/words.h"
+#include "ui/verdict.h"
+#include "ui/view.h"
 
 static void say(const struct screen *screen, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
@@ -58,24 +59,10 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
         facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
         facts->strap != NULL ? "." : "");
+    if (facts->fit != NULL)
+        say(screen, "Today: %s.\n", facts->fit);
     say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
-}
-
-struct step_text {
-    char text[48];
-};
-
-static struct step_text step_of(const struct plan_step *step)
-{
-    struct step_text text;
-
-    if (step->rounds > 0)
-        (void)snprintf(text.text, sizeof text.text, "%s %" PRIu16 " of %" PRIu16,
-                       step_kind_text(step->kind), step->round, step->rounds);
-    else
-        (void)snprintf(text.text, sizeof text.text, "%s", step_kind_text(step->kind));
-    return text;
 }
 
 static struct range_text level_of(const struct target_range *range)
@@ -91,19 +78,19 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
 
-    say(screen, "%s %s for %s%s%s%s%s\n", clock_of(ride->block_ms).text, step_of(step).text,
+    say(screen, "%s %s for %s%s%s%s%s; %s\n", clock_of(ride->block_ms).text, view_step(step).text,
         clock_of(step->duration_ms).text, range_of(", ", &step->targets.power_w, " W").text,
         range_of(", ", &step->targets.cadence_rpm, " rpm").text,
         range_of(", heart ", &step->targets.heart_bpm, " bpm").text,
-        level_of(&step->targets.level_tenths).text);
+        level_of(&step->targets.level_tenths).text, view_after(&ride->setup.plan, index).text);
 }
 
 static void say_phase(const struct screen *screen, enum phase phase)
 {
     switch (phase) {
-    case PHASE_READY: say(screen, "The bike is ready. Pedal to start.\n"); return;
-    case PHASE_COUNT_IN: say(screen, "Starting in 3 seconds.\n"); return;
-    case PHASE_EASY: say(screen, "Riding out. Stop once more to leave.\n"); return;
+    case PHASE_READY:
+    case PHASE_COUNT_IN:
+    case PHASE_EASY: say(screen, "%s\n", words_to_do(phase)); return;
     case PHASE_CONNECTING:
     case PHASE_RIDING:
     case PHASE_HELD:
@@ -118,6 +105,9 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
     if (summary->max_heart_bpm > 0)
         say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
             summary->average_heart_bpm, summary->max_heart_bpm);
+    if (summary->heart_fall_bpm != 0)
+        say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
+            summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
         say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
     if (summary->best_30s_w > 0)
@@ -140,6 +130,16 @@ static void say_acsm(const struct screen *screen, const struct rider *rider,
     if (rider->mass_kg > 0.0 && !cost.extrapolated)
         say(screen, "The ACSM equation for steady cycling says %.0f kcal.\n",
             cost.kcal_min * summary->duration_ms / 60000.0);
+}
+
+static void say_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
+{
+    const struct mark_point now = mark_point_of(ride);
+    const struct mark_state state = mark_state(screen->facts->mark, &now);
+    char line[VERDICT_LINE_MAX];
+
+    verdict_mark(screen->facts->mark, &state, has_ended, line, sizeof line);
+    say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
 }
 
 static void say_summary(const struct screen *screen, const struct ride *ride,
@@ -168,6 +168,8 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
             "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
             summary->work_power_w, summary->in_range_s, summary->work_s);
     say_heart_and_best(screen, summary);
+    if (screen->facts->mark != NULL)
+        say_mark(screen, ride, true);
     if (screen->facts->ride_id != 0)
         say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
             screen->facts->ride_id, screen->facts->ride_id);
@@ -209,16 +211,30 @@ static struct value_text value_of(const struct reading *reading, const struct ri
 }
 
 /* Where the power stands to what is asked, in a word. */
-static const char *judge(const struct ride *ride, const struct plan_step *step)
+static struct value_text judge(const struct ride *ride, const struct plan_step *step)
 {
     const struct reading *power_w = &ride->sensors.power_w;
+    const bool known = reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms);
+    struct value_text text = {""};
 
-    if (step == NULL || !step->targets.power_w.set ||
-        !reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms))
-        return "";
-    if (power_w->value < step->targets.power_w.low)
-        return " (low)";
-    return power_w->value > step->targets.power_w.high ? " (high)" : " (in range)";
+    if (step != NULL && known && step->targets.power_w.set)
+        (void)snprintf(text.text, sizeof text.text, " (%s)",
+                       words_stand(stand_of(known, power_w->value, &step->targets.power_w)));
+    return text;
+}
+
+/* Only once no more work comes: in a rest the next step counts for more. */
+static struct range_text recovery_of(const struct ride *ride, const struct reading *heart)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct recovery *recovery = &ride->totals.recovery;
+    const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    struct range_text text = {""};
+
+    if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
+        (void)snprintf(text.text, sizeof text.text, " (down %" PRId32 ", %" PRIu32 " s to count)",
+                       recovery->from_bpm - heart->value, (left_ms + 999) / 1000);
+    return text;
 }
 
 /* What matters most first: how long still, and whether it is enough. */
@@ -235,17 +251,44 @@ static void second(struct screen *screen, const struct ride *ride)
     say(screen, "%s ", clock_of(ride->block_ms).text);
     if (step != NULL)
         say(screen, "%" PRIu32 " s left of %s", (step->duration_ms - ride->step_ms + 999) / 1000,
-            step_of(step).text);
+            view_step(step).text);
     else
         say(screen, "riding out");
-    say(screen, ": %s W%s, %s rpm, heart %s bpm, %.1f kJ\n",
-        value_of(&ride->sensors.power_w, ride).text, judge(ride, step),
+    say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
+        value_of(&ride->sensors.power_w, ride).text, judge(ride, step).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-        (double)so_far.work_j / 1000.0);
+        recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+}
+
+static void second_with_mark(struct screen *screen, const struct ride *ride)
+{
+    const struct mark *mark = screen->facts->mark;
+
+    second(screen, ride);
+    if (mark == NULL || ride->phase != PHASE_RIDING)
+        return;
+    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
+        say_mark(screen, ride, false);
+    const struct mark_point now = mark_point_of(ride);
+    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten: all its work is done.\n");
+    }
+}
+
+/* The hands' own doings, which the ride does not know of. */
+static void moment(struct screen *screen, const struct ride *ride, const struct screen_hands *hands)
+{
+    (void)ride;
+    if (hands->asks_to_skip && !screen->hands.asks_to_skip)
+        say(screen, "%s\n", words_skip_again());
+    if (hands->is_muted != screen->hands.is_muted)
+        say(screen, "%s\n", words_sound(hands->is_muted));
+    screen->hands = *hands;
 }
 
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second};
+    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

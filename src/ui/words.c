@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "body/heart.h"
 #include "ride/names.h"
 
 static const char *pick(const char *const *list, size_t count, unsigned number)
@@ -91,6 +92,72 @@ const char *words_reason(enum end_reason reason)
         [REASON_CUT_OFF] = "cut off",
     };
     return PICK(list, reason);
+}
+
+/* Cole et al. 1999 (NEJM 341:1351), through body/heart.h. */
+const char *words_heart_fall(int32_t fall_bpm)
+{
+    return heart_fall_is_low_1_min(fall_bpm)
+               ? "clinics call up to 12 low, but one ride proves nothing"
+               : "more than the 12 that clinics call low";
+}
+
+const char *words_phase(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_CONNECTING] = "Connecting", [PHASE_READY] = "Ready", [PHASE_COUNT_IN] = "Get going",
+        [PHASE_RIDING] = "Riding",         [PHASE_HELD] = "Held",   [PHASE_EASY] = "Riding out",
+        [PHASE_LEAVING] = "Leaving",       [PHASE_ENDED] = "Ended",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_to_do(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
+        [PHASE_READY] = "The bike is ready. Pedal to start.",
+        [PHASE_COUNT_IN] = "Starting in 3 seconds.",
+        [PHASE_EASY] = "Riding out. Stop once more to leave.",
+        [PHASE_LEAVING] = "Waiting until the bike has let go.",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_countdown(enum phase phase)
+{
+    static const char *const list[] = {
+        [PHASE_COUNT_IN] = "to the start",
+        [PHASE_RIDING] = "left",
+        [PHASE_HELD] = "until it ends",
+        [PHASE_EASY] = "at most",
+    };
+    return PICK(list, phase);
+}
+
+const char *words_stand(enum stand stand)
+{
+    static const char *const list[] = {
+        [STAND_LOW] = "low",
+        [STAND_IN_RANGE] = "in range",
+        [STAND_HIGH] = "high",
+    };
+    return PICK(list, stand);
+}
+
+const char *words_acknowledge(void)
+{
+    return "Press Enter when you have read this.";
+}
+
+const char *words_sound(bool is_muted)
+{
+    return is_muted ? "Sound off; m brings it back." : "Sound on.";
+}
+
+const char *words_skip_again(void)
+{
+    return "n once more goes to the next step.";
 }
 
 const char *words_ending(const char *name)

@@ -106,6 +106,22 @@ static size_t encode(const struct ftms_control *control, const struct ftms_comma
     }
 }
 
+size_t ftms_client_encode(const struct ftms_client *client, const struct ftms_command *command,
+                          uint8_t *ret)
+{
+    const struct ftms_control *control = &client->control;
+    uint8_t frame[FTMS_COMMAND_MAX];
+
+    if (control->handle == 0)
+        return 0;
+    const size_t length = encode(control, command, frame);
+    ret[0] = control->by_command ? ATT_WRITE_COMMAND : ATT_WRITE_REQUEST;
+    ret[1] = (uint8_t)control->handle;
+    ret[2] = (uint8_t)(control->handle >> 8);
+    memcpy(ret + 3, frame, length);
+    return 3 + length;
+}
+
 static bool hand_over(struct ftms_client *client, struct ftms_procedure *procedure)
 {
     struct ftms_control *control = &client->control;

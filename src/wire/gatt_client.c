@@ -13,6 +13,11 @@ void gatt_client_start(struct gatt_client *client, uint64_t t_ms)
     client->phase = GATT_PHASE_MTU;
 }
 
+void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms)
+{
+    client->patience_ms = patience_ms < ATT_TRANSACTION_TIMEOUT_MS ? patience_ms : 0;
+}
+
 uint16_t gatt_client_mtu(const struct gatt_client *client)
 {
     return client->mtu == 0 ? ATT_MTU_DEFAULT : client->mtu;

@@ -192,7 +192,9 @@ void gatt_client_tick(struct gatt_client *client, uint64_t t_ms)
         open->is_timed = true;
         open->started_ms = t_ms;
     }
-    if (t_ms >= open->started_ms && t_ms - open->started_ms >= ATT_TRANSACTION_TIMEOUT_MS)
+    const uint32_t patience_ms =
+        client->patience_ms == 0 ? ATT_TRANSACTION_TIMEOUT_MS : client->patience_ms;
+    if (t_ms >= open->started_ms && t_ms - open->started_ms >= patience_ms)
         die(client, ATT_OK);
 }
 

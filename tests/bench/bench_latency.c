@@ -1,15 +1,20 @@
 /*
- * From a notification on the socket to the release that answers it, through the real program.
+ * From the notification that shows a fault to the release that answers it, on the socket, through
+ * the real program.
  *
- * This program is the machine, in a process of its own: it waits for a load, reports a pause at its
- * console, takes the time until the load is released, reports a start and waits for the next load.
- * Beside it stands a bare round trip over the same kind of socket to a process that does nothing.
+ * This program is the machine, in a process of its own: it waits for a load, shows a fault, and
+ * takes the time until the load is released. After a pause at its console it reports a start and
+ * waits for the next load; what ends the work takes a ride for each try, AFTERSET_BENCH_FAULTS of
+ * every kind (20). A fault that must last for its limit is timed in the ride's time, from its first
+ * notification. Beside them stands a bare round trip over the same kind of socket to a process that
+ * does nothing.
  * Usage: bench_latency PROGRAM PROFILE FOLDER [OPTION]
  */
 #include <poll.h>
 #include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <sys/un.h>
@@ -23,8 +28,8 @@
 #include "wire/ftms.h"
 
 #define TRIES         200u
-#define RIDES_MAX     10u
-#define RATE          "10"      /* the ramp that follows each release takes that much less time */
+#define TRIES_MAX     1000u
+#define RATE          10u       /* the ramp that follows each release takes that much less time */
 #define DATA_EVERY_NS 20000000u /* five times a second of the ride's time */
 #define PAUSE_MAX_NS  4000000u  /* reports come anywhere between the program's own ticks */
 #define GIVE_UP_NS    60000000000u
@@ -32,13 +37,50 @@
 
 enum waiting_for { LOAD, RIGHT_MOMENT, RELEASE };
 
+/* What is shown: a status, or readings, or nothing any more. */
+struct fault {
+    const char *name, *aim;
+    uint8_t status[2];
+    size_t status_length;
+    struct ftms_bike_data data; /* `has` and what is different; 0: as ever */
+    bool is_silence, is_passing;
+};
+
+static const struct fault faults[] = {
+    {"from a pause to the release",
+     "< 1 ms",
+     {FTMS_STATUS_STOPPED_BY_USER, FTMS_PAUSE},
+     2,
+     {0},
+     false,
+     true},
+    {"from the safety key", "< 1 ms", {FTMS_STATUS_SAFETY_KEY}, 1, {0}, false, false},
+    {"from control taken away", "< 1 ms", {FTMS_STATUS_CONTROL_LOST}, 1, {0}, false, false},
+    {"from a stop at the machine",
+     "< 1 ms",
+     {FTMS_STATUS_STOPPED_BY_USER, FTMS_STOP},
+     2,
+     {0},
+     false,
+     false},
+    {.name = "power over its limit (3 s)", .aim = "< 3.5 s", .data = {.power_w = 1600}},
+    {.name = "cadence over its limit (3 s)", .aim = "< 3.5 s", .data = {.cadence_half_rpm = 330}},
+    {.name = "heart over its limit (5 s median)", .aim = "< 5.5 s", .data = {.heart_bpm = 186}},
+    {.name = "no data (3 s)", .aim = "< 3.5 s", .is_silence = true},
+};
+#define FAULT_COUNT (sizeof faults / sizeof faults[0])
+
 struct machine {
     int fd;
+    const struct fault *fault;
+    bool is_shown; /* of a fault in the readings: from now on */
+    bool is_over;  /* this ride gives no more */
+    size_t tries;
     bool is_alone; /* the program is gone */
     struct scripted_peer peer;
     enum waiting_for waits;
     uint64_t next_data_ns, moment_ns, told_ns;
-    uint64_t took_ns[TRIES];
+    uint64_t took_ns[TRIES_MAX];
     size_t count, rides;
 };
 
@@ -60,14 +102,23 @@ static void send_value(struct machine *machine, uint8_t opcode, uint16_t number,
 
 static void send_data(struct machine *machine, uint64_t now_ns)
 {
-    const struct ftms_bike_data data = {.has =
-                                            FTMS_BIKE_SPEED | FTMS_BIKE_CADENCE | FTMS_BIKE_POWER,
-                                        .speed_ckmh = 3000,
-                                        .cadence_half_rpm = 180,
-                                        .power_w = 150};
+    struct ftms_bike_data data = {.has = FTMS_BIKE_SPEED | FTMS_BIKE_CADENCE | FTMS_BIKE_POWER |
+                                         FTMS_BIKE_HEART_RATE,
+                                  .speed_ckmh = 3000,
+                                  .cadence_half_rpm = 180,
+                                  .power_w = 150,
+                                  .heart_bpm = 176};
     uint8_t frame[FTMS_BIKE_DATA_MAX];
 
     machine->next_data_ns = now_ns + DATA_EVERY_NS;
+    if (machine->is_shown && machine->fault->is_silence)
+        return;
+    if (machine->is_shown && machine->fault->data.power_w != 0)
+        data.power_w = machine->fault->data.power_w;
+    if (machine->is_shown && machine->fault->data.cadence_half_rpm != 0)
+        data.cadence_half_rpm = machine->fault->data.cadence_half_rpm;
+    if (machine->is_shown && machine->fault->data.heart_bpm != 0)
+        data.heart_bpm = machine->fault->data.heart_bpm;
     send_value(machine, ATT_NOTIFICATION, FTMS_INDOOR_BIKE_DATA, frame,
                ftms_encode_bike_data(&data, frame));
 }
@@ -87,17 +138,25 @@ static void on_load(struct machine *machine, uint64_t now_ns, int power_w)
     } else if (machine->waits == RELEASE && power_w == RELEASED_W) {
         machine->took_ns[machine->count++] = now_ns - machine->told_ns;
         machine->waits = LOAD;
+        machine->is_over = !machine->fault->is_passing;
         send_status(machine, started, sizeof started);
     }
 }
 
-static void tell_pause(struct machine *machine)
+/* Silence begins with the last notification. */
+static void show_fault(struct machine *machine)
 {
-    static const uint8_t paused[] = {FTMS_STATUS_STOPPED_BY_USER, FTMS_PAUSE};
+    const struct fault *fault = machine->fault;
 
     machine->waits = RELEASE;
     machine->told_ns = bench_now_ns();
-    send_status(machine, paused, sizeof paused);
+    if (fault->status_length > 0) {
+        send_status(machine, fault->status, fault->status_length);
+        return;
+    }
+    machine->is_shown = !fault->is_silence;
+    send_data(machine, machine->told_ns);
+    machine->is_shown = true;
 }
 
 static void on_packet(struct machine *machine)
@@ -128,7 +187,7 @@ static void serve(struct machine *machine)
 {
     const uint64_t began_ns = bench_now_ns();
 
-    while (machine->count < TRIES && !machine->is_alone) {
+    while (machine->count < machine->tries && !machine->is_over && !machine->is_alone) {
         struct pollfd polled = {.fd = machine->fd, .events = POLLIN};
         const uint64_t now_ns = bench_now_ns();
         if (now_ns - began_ns > GIVE_UP_NS)
@@ -136,7 +195,7 @@ static void serve(struct machine *machine)
         if (now_ns >= machine->next_data_ns)
             send_data(machine, now_ns);
         if (machine->waits == RIGHT_MOMENT && now_ns >= machine->moment_ns)
-            tell_pause(machine);
+            show_fault(machine);
         if (poll(&polled, 1, 1) > 0)
             on_packet(machine);
     }
@@ -164,30 +223,34 @@ static void ride(struct machine *machine, int listener, const char *const *argum
         bench_fail("the program does not come to the socket");
     machine->fd = accept(listener, NULL, NULL);
     machine->peer = whole_bike;
-    machine->is_alone = false;
+    machine->is_alone = machine->is_over = machine->is_shown = false;
     machine->waits = LOAD;
     machine->rides++;
     serve(machine);
     (void)close(machine->fd);
-    (void)child_wait(child, &peak_kib); /* a lost link cuts the ride off */
+    (void)kill(child, SIGTERM); /* it need not wait for the link */
+    (void)child_wait(child, &peak_kib);
 }
 
 /* At this rate a pause of the whole system may look to the program like a bike that does not
  * answer: then it rides again. */
 static void measure(struct machine *machine, char **argv)
 {
-    char path[96], bike[sizeof path + 8];
+    char path[96], bike[sizeof path + 8], rate[12];
+    const size_t rides_max = 10 + (machine->fault->is_passing ? 0 : 2 * machine->tries);
 
     (void)snprintf(path, sizeof path, "%s/bike", argv[3]);
     (void)snprintf(bike, sizeof bike, "unix:%s", path);
+    (void)snprintf(rate, sizeof rate, "%u", RATE);
     const int listener = listen_at(path);
     const char *const arguments[CHILD_ARGUMENTS_MAX] = {
-        argv[1], "ride", argv[2], "--bike", bike, "--rate", RATE, "--cautions-read", argv[4]};
-    while (machine->count < TRIES && machine->rides < RIDES_MAX)
+        argv[1], "ride", argv[2], "--bike", bike, "--rate", rate, "--cautions-read", argv[4]};
+    machine->count = machine->rides = 0;
+    while (machine->count < machine->tries && machine->rides < rides_max)
         ride(machine, listener, arguments);
     (void)close(listener);
     (void)unlink(path);
-    if (machine->count < TRIES)
+    if (machine->count < machine->tries)
         bench_fail("the rides ended too early");
 }
 
@@ -231,31 +294,65 @@ static void time_round_trips(uint64_t *took_ns)
     bench_sort(took_ns, TRIES);
 }
 
-static void show(const char *what, const char *aim, const uint64_t *took_ns,
-                 const uint64_t *bare_ns)
+static void show_at_once(const struct machine *machine, bool is_unrecorded, const uint64_t *bare_ns)
 {
-    const double median_ns = (double)took_ns[TRIES / 2],
+    const uint64_t *took_ns = machine->took_ns;
+    const double median_ns = (double)took_ns[machine->tries / 2],
                  bare_median_ns = (double)bare_ns[TRIES / 2];
 
-    bench_row(what, bench_time(median_ns).text, aim,
-              "%.1f times a bare round trip; %s to %s in %u tries, bare %s to %s",
+    bench_row(is_unrecorded ? "  without recording" : machine->fault->name,
+              bench_time(median_ns).text, is_unrecorded ? "" : machine->fault->aim,
+              "%.1f times a bare round trip; %s to %s in %zu tries, bare %s to %s",
               median_ns / bare_median_ns, bench_time((double)took_ns[0]).text,
-              bench_time((double)took_ns[TRIES - 1]).text, TRIES,
+              bench_time((double)took_ns[machine->tries - 1]).text, machine->tries,
               bench_time((double)bare_ns[0]).text, bench_time((double)bare_ns[TRIES - 1]).text);
+}
+
+static double ride_s(uint64_t took_ns)
+{
+    return (double)took_ns * RATE / 1e9;
+}
+
+static void show_in_ride_time(const struct machine *machine)
+{
+    const uint64_t *took_ns = machine->took_ns;
+
+    bench_row(machine->fault->name, bench_text("%.2f s", ride_s(took_ns[machine->tries / 2])).text,
+              machine->fault->aim, "of the ride; %.2f s to %.2f s in %zu tries", ride_s(took_ns[0]),
+              ride_s(took_ns[machine->tries - 1]), machine->tries);
+}
+
+static size_t tries_of(const struct fault *fault)
+{
+    const char *wanted = getenv("AFTERSET_BENCH_FAULTS");
+    const size_t tries = wanted != NULL      ? strtoul(wanted, NULL, 10)
+                         : fault->is_passing ? TRIES
+                                             : 20;
+
+    if (tries == 0 || tries > TRIES_MAX)
+        bench_fail("AFTERSET_BENCH_FAULTS is 1 to 1000");
+    return tries;
 }
 
 int main(int argc, char **argv)
 {
     static struct machine machine;
     static uint64_t bare_ns[TRIES];
+    const bool is_unrecorded = argc == 5;
 
     if (argc != 4 && argc != 5)
         bench_fail("usage: bench_latency PROGRAM PROFILE FOLDER [OPTION]");
     (void)signal(SIGPIPE, SIG_IGN);
     time_round_trips(bare_ns);
-    measure(&machine, argv);
-    bench_sort(machine.took_ns, TRIES);
-    show(argc == 5 ? "  without recording" : "from a notification to the release",
-         argc == 5 ? "" : "< 1 ms", machine.took_ns, bare_ns);
+    for (size_t i = 0; i < (is_unrecorded ? 1 : FAULT_COUNT); i++) {
+        machine.fault = &faults[i];
+        machine.tries = tries_of(machine.fault);
+        measure(&machine, argv);
+        bench_sort(machine.took_ns, machine.tries);
+        if (machine.fault->status_length > 0)
+            show_at_once(&machine, is_unrecorded, bare_ns);
+        else
+            show_in_ride_time(&machine);
+    }
     return 0;
 }

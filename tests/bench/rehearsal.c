@@ -146,7 +146,8 @@ static void start(struct rehearsal *rehearsal)
     stage.peer.on_event = on_event;
     rehearsal_setup(&setup);
     ride_init(&stage.ride, &setup);
-    if (recorder_begin(&stage.recorder, &setup, "virtual") != RESULT_OK ||
+    if (recorder_begin(&stage.recorder, &setup, &(struct store_ride){.bike = "virtual"}) !=
+            RESULT_OK ||
         virtual_bike_init(&stage.bike, &machine, &rider, 1) != RESULT_OK)
         bench_fail("the rehearsal cannot be set up");
     rehearsal->event_count = rehearsal->reading_count = 0;

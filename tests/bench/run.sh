@@ -19,6 +19,7 @@ printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 "$benches/bench_latency" "$program" "$profile" "$folder"
 "$benches/bench_latency" "$program" "$profile" "$folder" --unrecorded
 "$benches/bench_program" "$program" "$profile"
+"$benches/bench_screen" "$program" "$profile"
 "$benches/bench_store" "$folder"
 strip -o "$folder/stripped" "$program"
 printf '%-40s %9s kB\n' 'the program, stripped' "$(($(wc -c < "$folder/stripped") / 1000))"

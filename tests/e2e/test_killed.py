@@ -126,14 +126,23 @@ class Killed(Journey):
                                           "--rate", 20)
                 ride.wait_for(lambda event, t_ms=t_ms: event["t_ms"] >= t_ms / 3)
                 done = ride.kill()
+                first, _, rest = done.err.partition("\n")
                 if before is not None:
-                    self.check_recovered(before, done.err, LOST_MS + LATE_MS)
+                    self.check_recovered(before, first + "\n", LOST_MS + LATE_MS)
+                self.check_guard(done.status, first if before is None else rest)
                 before = done.json()
         done = self.next_ride("--rate", 10000)
         self.check_recovered(before, done.err, LOST_MS + LATE_MS)
         self.check_nothing_else_is_lost()
         bike.signal(signal.SIGTERM)
         self.assert_ends(bike.finish(), 0)
+
+    def check_guard(self, status, err):
+        """What the guard says of it, whether there was something to let go of already or not."""
+        self.assertEqual(status, 1)
+        self.assertRegex(err, r"^afterset: the ride died \(signal 9\): (its guard has released the "
+                              r"load and stopped the bike|nothing was on the brake); ride \d+ is "
+                              r"saved up to its last second, the next start recovers it\n?$")
 
     def connect_once_free(self, path):
         """The bike refuses a second central until it has seen that the first one is gone."""

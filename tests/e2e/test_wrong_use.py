@@ -169,9 +169,12 @@ class WrongUse(Journey):
         self.assertEqual(len(done.err.splitlines()), 2)
 
     def test_no_command(self):
+        """What to ride today, as lines where there is no terminal; nothing is left behind."""
         done = self.run_program()
-        self.assertEqual(done.status, 2)
-        self.assertIn("usage: afterset COMMAND", done.out + done.err)
+        self.assert_ends(done, 0)
+        self.assertRegex(done.out, r"(?m)^Ride    20/10$")
+        self.assertIn("afterset ride PROFILE", done.out)
+        self.assertFalse(self.database.exists())
 
     def test_help(self):
         for arguments in (["--help"], ["help"], *([command, "--help"] for command in COMMANDS),
@@ -202,7 +205,7 @@ class WrongUse(Journey):
     def test_help_tells_every_key(self):
         """README's list of keys is the other one."""
         text = " ".join(self.run_program("ride", "--help").out.split())
-        for key in ("space holds", "s, q or Ctrl-C stops", "+ and - shift", "n goes", "Ctrl-Z"):
+        for key in ("space holds", "s, q or Ctrl-C stops", "+ and - shift", "n twice goes", "m mutes", "Ctrl-Z"):
             self.assertIn(key, text)
 
     def test_version(self):

@@ -11,8 +11,8 @@ allowed()
     ride) echo base body ride ;;
     text) echo base body ride text ;;
     port) echo base body ride port ;;
-    io) echo base wire body ride text port io ;;
-    ui) echo base body ride port ui ;;
+    io) echo base wire body ride text port ui io ;;
+    ui) echo base body ride text port ui ;;
     app) echo base wire body ride text port io ui app ;;
     *) echo "" ;;
     esac

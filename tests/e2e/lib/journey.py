@@ -109,8 +109,13 @@ class Running:
     def signal(self, number):
         self.process.send_signal(number)
 
+    def controller(self):
+        """The process that rides: the guard's child, or the program itself where it has none."""
+        text = pathlib.Path(f"/proc/{self.pid}/task/{self.pid}/children").read_text()
+        return int(text.split()[0]) if text else self.pid
+
     def kill(self):
-        self.process.kill()
+        os.kill(self.controller(), signal.SIGKILL)
         return self.finish()
 
     def finish(self):
@@ -124,6 +129,8 @@ class Running:
     def abandon(self):
         """For cleaning up; harmless when it has ended already."""
         if self.process.poll() is None:
+            with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+                os.kill(self.controller(), signal.SIGKILL)
             self.process.kill()
             self.process.wait()
         for pipe in (self.process.stdout, self.process.stderr):

@@ -10,7 +10,8 @@ RAMP_W_PER_S = 100
 RAISE_SLACK_W = 26  # a tick of 250 ms more, and rounding
 
 KEYS = {
-    "hello": {"program", "version", "ride_id", "profile", "bike", "strap", "steps", "length_s",
+    "hello": {"program", "version", "ride_id", "profile", "bike", "strap", "fit", "steps",
+              "length_s",
               "planned_s", "heart_limit_bpm", "load_limit_w"},
     "phase": {"phase"},
     "step": {"index", "kind", "duration_s", "round", "rounds", "power_low_w", "power_high_w",
@@ -25,7 +26,7 @@ KEYS = {
     "summary": {"ride_id", "profile", "skipped_steps", "released", "duration_s", "work_j", "calories_kcal", "calories_low_kcal",
                 "calories_high_kcal", "acsm_kcal", "acsm_extrapolated", "average_power_w",
                 "work_power_w", "max_power_w", "distance_m", "in_range_pct", "average_heart_bpm",
-                "max_heart_bpm", "best_5s_w",
+                "max_heart_bpm", "heart_fall_bpm", "best_5s_w",
                 "best_30s_w", "best_60s_w", "best_180s_w", "end", "reason"},
 }
 
@@ -237,7 +238,8 @@ def check_stored(test, stored, summary):
     test.assertEqual(stored["profile"], summary["profile"])
     test.assertEqual(stored["state"], "finished")
     for key in ("end", "reason", "work_j", "average_power_w", "distance_m", "average_heart_bpm",
-                "max_heart_bpm", "best_5s_w", "best_30s_w", "best_60s_w", "best_180s_w"):
+                "max_heart_bpm", "heart_fall_bpm", "work_power_w", "best_5s_w", "best_30s_w",
+                "best_60s_w", "best_180s_w"):
         test.assertEqual(stored[key], summary[key], key)
     test.assertAlmostEqual(stored["duration_s"], summary["duration_s"], delta=0.5)
     for key in ("calories_kcal", "calories_low_kcal", "calories_high_kcal"):

@@ -339,6 +339,73 @@ static void test_a_peer_that_is_no_bike(void **state)
     assert_int_equal(machine.closed, 1);
 }
 
+static void stop_loop(void *user)
+{
+    loop_stop(user);
+}
+
+static void wait_for_ms(uint64_t ms)
+{
+    struct loop *loop = under_test.loop;
+
+    (void)loop_set_timer(loop, loop_now_ms(loop) + ms, stop_loop, loop);
+    loop_run(loop);
+    machine_peer_tick(&under_test);
+}
+
+/* Under a write that is never answered a release may wait: 4 s, then the link is ended. */
+static void test_silence_under_a_write_ends_the_link(void **state)
+{
+    (void)state;
+    meet_ready_machine(&whole_bike);
+    peer.is_silent = true;
+    command_load(LOAD_POWER, 100, false);
+    machine_peer_tick(&under_test); /* the wait begins */
+    wait_for_ms(3900);
+    assert_int_equal(event_count, 0);
+    wait_for_ms(100);
+    expect_link_down("the machine has stopped answering");
+}
+
+static void open_again(void)
+{
+    machine.first = machine.count = 0;
+    under_test.link = &machine.link;
+    event_count = 0;
+    machine_peer_user(&under_test).opened(&under_test);
+}
+
+/* A radio that is on the air without its program takes the link and says nothing: the machine that
+ * was there before is given up after 4 s and may be called again; one never met gets the standard's
+ * 30 s, as it may be pairing. */
+static void test_a_link_to_nobody(void **state)
+{
+    (void)state;
+    meet_ready_machine(&whole_bike);
+    const struct link_user user = machine_peer_user(&under_test);
+    user.closed(user.user, "gone");
+    open_again();
+    machine_peer_tick(&under_test);
+    wait_for_ms(4000);
+    assert_null(under_test.link);
+    assert_int_equal(events[event_count - 1].kind, EVENT_LINK);
+    assert_false(events[event_count - 1].link.up);
+
+    open_again();
+    settle();
+    assert_int_equal(events[event_count - 1].kind, EVENT_MACHINE);
+
+    under_test.was_ready = false;
+    under_test.failure = NULL;
+    user.closed(user.user, "gone");
+    open_again();
+    machine_peer_tick(&under_test);
+    wait_for_ms(29900);
+    assert_non_null(under_test.link);
+    wait_for_ms(100);
+    assert_null(under_test.link);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -353,6 +420,8 @@ int main(void)
         cmocka_unit_test(test_a_machine_that_is_gone),
         cmocka_unit_test(test_a_machine_that_does_not_read),
         cmocka_unit_test(test_a_peer_that_is_no_bike),
+        cmocka_unit_test(test_silence_under_a_write_ends_the_link),
+        cmocka_unit_test(test_a_link_to_nobody),
     };
     return cmocka_run_group_tests(tests, NULL, tear_down);
 }

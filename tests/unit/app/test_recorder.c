@@ -99,7 +99,8 @@ static void record_tick(uint64_t t_ms)
 static void test_what_is_recorded_reaches_the_store(void **state)
 {
     (void)state;
-    assert_int_equal(recorder_begin(&recorder, setup(), "unix:/bike"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "unix:/bike"}),
+                     RESULT_OK);
     assert_int_equal(recorder.ride_id, 7);
     assert_string_equal(store.begun.title, "invented");
     assert_string_equal(store.begun.bike, "unix:/bike");
@@ -119,7 +120,8 @@ static void test_a_ride_that_cannot_begin(void **state)
 {
     (void)state;
     store.begin = RESULT_FULL;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_FULL);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_FULL);
     assert_int_equal(recorder.ride_id, 0);
     /* and then there is nothing to end */
     assert_int_equal(recorder_end(&recorder, &(struct summary){0}), RESULT_OK);
@@ -130,7 +132,8 @@ static void test_without_a_store_there_is_a_journal_all_the_same(void **state)
 {
     (void)state;
     recorder.store = NULL;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_OK);
     record_tick(250);
     assert_false(recorder_save(&recorder));
     assert_int_equal(recorder_end(&recorder, &(struct summary){0}), RESULT_OK);
@@ -149,7 +152,8 @@ static void test_saving_that_fails_is_told_once_and_tried_again(void **state)
         {RESULT_IO, false, true},  {RESULT_OK, true, false},  {RESULT_OK, false, false},
     };
     (void)state;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_OK);
     for (size_t i = 0; i < sizeof seconds / sizeof seconds[0]; i++) {
         store.commit = seconds[i].commit;
         assert_int_equal(recorder_save(&recorder), seconds[i].changed);
@@ -162,7 +166,8 @@ static void test_saving_that_fails_is_told_once_and_tried_again(void **state)
 static void test_lines_that_the_store_did_not_take(void **state)
 {
     (void)state;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_OK);
     store.append = RESULT_FULL;
     record_tick(250);
     store.append = RESULT_OK;
@@ -203,7 +208,8 @@ static char *read_only_file(void)
 static void test_a_ride_that_cannot_be_saved_at_its_end(void **state)
 {
     (void)state;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_OK);
     store.append = store.commit = store.end = RESULT_FULL;
     record_tick(250);
     assert_int_equal(recorder_end(&recorder, &(struct summary){.end = END_DONE}), RESULT_FULL);
@@ -226,7 +232,8 @@ static void test_the_summary_as_it_is_kept(void **state)
                                     .work_s = 3,
                                     .best_5s_w = 271};
     (void)state;
-    assert_int_equal(recorder_begin(&recorder, setup(), "virtual"), RESULT_OK);
+    assert_int_equal(recorder_begin(&recorder, setup(), &(struct store_ride){.bike = "virtual"}),
+                     RESULT_OK);
     assert_int_equal(recorder_end(&recorder, &summary), RESULT_OK);
     assert_int_equal(store.ends, 1);
     assert_int_equal(store.summary.ending, STORE_ENDING_CUT_OFF);

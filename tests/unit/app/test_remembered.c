@@ -106,7 +106,8 @@ static void remember_three(void)
                                               .max_heart_bpm = 181,
                                               .best_5s_w = 702};
     static const struct store_summary cut = {.ending = STORE_ENDING_CUT_OFF,
-                                             .reason = "heart rate above the limit"};
+                                             .reason = "heart rate above the limit",
+                                             .duration_s = 30};
     for (int i = 0; i < 3; i++) {
         struct store *store = fixture_open();
         int64_t id = fixture_begin(store);
@@ -141,8 +142,8 @@ static struct row rows[] = {
     {"show 1", EXIT_DONE, "  Best power     702 W over 5 s\n", NULL},
     {"show 2", EXIT_DONE, "  End            cut off: heart rate above the limit\n", NULL},
     {"show 1 --jsonl", EXIT_DONE, "\"work_j\":61234,", NULL},
-    {"show 1 --jsonl", EXIT_DONE, "\"best_180s_w\":null}\n", NULL},
-    {"show 3 --jsonl", EXIT_DONE, "\"state\":\"riding\",\"end\":null}\n", NULL},
+    {"show 1 --jsonl", EXIT_DONE, "\"best_180s_w\":null,", NULL},
+    {"show 3 --jsonl", EXIT_DONE, "\"state\":\"riding\",\"end\":null,\"after\":\"legs\",", NULL},
     {"show --journal 1", EXIT_DONE, "0 data power=200 cadence=85 heart=120\n", NULL},
     {"show --journal 3", EXIT_DONE, "0 data power=200 cadence=85 heart=120\n", NULL},
     {"show 4", EXIT_FAILED, NULL, "there is no ride 4"},

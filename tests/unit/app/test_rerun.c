@@ -62,7 +62,7 @@ static int make_journal(void **state)
     plan->steps[plan->step_count++] =
         (struct plan_step){.kind = STEP_COOL_DOWN, .duration_ms = 10000};
     ride_init(&ride, &setup);
-    if (recorder_begin(&recorder, &setup, "virtual") != RESULT_OK)
+    if (recorder_begin(&recorder, &setup, &(struct store_ride){.bike = "virtual"}) != RESULT_OK)
         return -1;
     setup_length = recorder.length;
     post((struct event){.kind = EVENT_LINK, .link = {LINK_MACHINE, true}});

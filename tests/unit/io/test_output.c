@@ -153,6 +153,33 @@ static void test_what_a_full_pipe_does_not_take_is_kept(void **state)
 }
 
 /* The pipe is shared with others, who may have asked for nothing of the kind. */
+static unsigned taken;
+
+static void on_taken(void *user)
+{
+    assert_ptr_equal(user, &taken);
+    assert_false(output_is_behind(output));
+    taken++;
+    loop_stop(loop);
+}
+
+/* Who draws frames leaves them out meanwhile, and is told when to go on. */
+static void test_it_tells_when_a_slow_reader_has_taken_all(void **state)
+{
+    (void)state;
+    taken = 0;
+    output_on_taken(output, on_taken, &taken);
+    put_lines(0, 10);
+    assert_false(output_is_behind(output));
+    assert_int_equal(taken, 0);
+    put_lines(10, 2000);
+    assert_true(output_is_behind(output));
+    const unsigned first = read_lines(0);
+    loop_run(loop);
+    assert_int_equal(taken, 1);
+    assert_int_equal(first + read_lines(first), 2010);
+}
+
 static void test_the_descriptor_stays_as_it_was(void **state)
 {
     (void)state;
@@ -306,6 +333,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(test_text_is_there_at_once),
         TEST(test_what_a_full_pipe_does_not_take_is_kept),
+        TEST(test_it_tells_when_a_slow_reader_has_taken_all),
         TEST(test_the_descriptor_stays_as_it_was),
         TEST(test_a_reader_who_leaves_is_told_once),
         TEST(test_a_reader_who_leaves_a_full_pipe),

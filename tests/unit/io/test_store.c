@@ -14,6 +14,8 @@ static const struct store_summary full_summary = {
     .duration_s = 421,
     .work_j = 61234,
     .average_power_w = 243,
+    .work_s = 160,
+    .work_power_w = 281,
     .distance_m = 3120,
     .calories_kcal = 62,
     .calories_low_kcal = 55,
@@ -22,6 +24,7 @@ static const struct store_summary full_summary = {
     .in_range_pct = 0,
     .average_heart_bpm = 148,
     .max_heart_bpm = 181,
+    .heart_fall_bpm = -3,
     .best_5s_w = 702,
     .best_30s_w = 401,
     .best_60s_w = 322,
@@ -36,6 +39,9 @@ static void assert_summaries_equal(const struct store_summary *a, const struct s
     assert_int_equal(a->duration_s, b->duration_s);
     assert_int_equal(a->work_j, b->work_j);
     assert_int_equal(a->average_power_w, b->average_power_w);
+    assert_int_equal(a->work_s, b->work_s);
+    assert_int_equal(a->work_power_w, b->work_power_w);
+    assert_int_equal(a->heart_fall_bpm, b->heart_fall_bpm);
     assert_int_equal(a->distance_m, b->distance_m);
     assert_int_equal(a->calories_kcal, b->calories_kcal);
     assert_int_equal(a->calories_low_kcal, b->calories_low_kcal);
@@ -66,10 +72,93 @@ static void test_round_trip(void **state)
         assert_int_equal(ride.started_unix_s, 1750000000);
         assert_string_equal(ride.title, "Twenty on, ten off");
         assert_string_equal(ride.bike, "virtual");
+        assert_string_equal(ride.profile, "");
+        assert_int_equal(ride.length_ms, 0);
+        assert_int_equal(ride.feel, 0);
+        assert_false(ride.is_fresh);
+        assert_false(ride.rating.has_effort);
+        assert_string_equal(ride.rating.note, "");
         assert_int_equal(ride.state, STORE_FINISHED);
         assert_summaries_equal(&ride.summary, summaries[i]);
         store_close(store);
     }
+}
+
+static void test_what_it_was_made_from(void **state)
+{
+    const struct store_ride begun = {.title = "invented",
+                                     .bike = "virtual",
+                                     .profile = "/somewhere/invented.profile",
+                                     .length_ms = 270000,
+                                     .feel = 2,
+                                     .is_fresh = true};
+    struct store_ride ride = {0};
+    int64_t id = 0;
+    (void)state;
+    struct store *store = fixture_open();
+    assert_int_equal(store_begin(store, &begun, &id), RESULT_OK);
+    assert_int_equal(store_get(store, id, &ride), RESULT_OK);
+    assert_string_equal(ride.profile, begun.profile);
+    assert_int_equal(ride.length_ms, 270000);
+    assert_int_equal(ride.feel, 2);
+    assert_true(ride.is_fresh);
+    store_close(store);
+}
+
+static void assert_rating(struct store *store, int64_t id, bool has_effort, uint32_t effort,
+                          const char *note)
+{
+    struct store_ride ride = {0};
+    assert_int_equal(store_get(store, id, &ride), RESULT_OK);
+    assert_int_equal(ride.rating.has_effort, has_effort);
+    assert_int_equal(ride.rating.effort, effort);
+    assert_string_equal(ride.rating.note, note);
+}
+
+static void test_rate(void **state)
+{
+    char note[STORE_NOTE_MAX + 2] = "";
+    (void)state;
+    struct store *store = fixture_open();
+    int64_t id = fixture_begin(store);
+    assert_int_equal(store_rate(store, id, 3, "too early"), RESULT_NOT_FOUND);
+    assert_int_equal(store_end(store, id, STORE_FINISHED, &full_summary), RESULT_OK);
+    assert_int_equal(store_rate(store, 7, 3, NULL), RESULT_NOT_FOUND);
+    assert_rating(store, id, false, 0, "");
+    assert_int_equal(store_rate(store, id, 0, NULL), RESULT_OK);
+    assert_rating(store, id, true, 0, "");
+    assert_int_equal(store_rate(store, id, -1, "like wood\x1b[2J"), RESULT_OK);
+    assert_rating(store, id, true, 0, "like wood?[2J");
+    assert_int_equal(store_rate(store, id, 10, NULL), RESULT_OK);
+    assert_rating(store, id, true, 10, "like wood?[2J");
+    assert_int_equal(store_rate(store, id, -1, ""), RESULT_OK);
+    assert_rating(store, id, true, 10, "");
+    assert_int_equal(store_rate(store, id, 11, NULL), RESULT_RANGE);
+    memset(note, 'x', STORE_NOTE_MAX + 1);
+    assert_int_equal(store_rate(store, id, 5, note), RESULT_RANGE);
+    assert_rating(store, id, true, 10, "");
+    note[STORE_NOTE_MAX] = '\0';
+    assert_int_equal(store_rate(store, id, 5, note), RESULT_OK);
+    assert_rating(store, id, true, 5, note);
+    store_close(store);
+}
+
+/* What ended without a second ridden is nobody's block; what still goes on, or broke off, is. */
+static void test_lists_what_was_ridden(void **state)
+{
+    static const struct store_summary nothing = {0};
+    struct store_ride ride = {0};
+    (void)state;
+    struct store *store = fixture_open();
+    assert_int_equal(store_end(store, fixture_begin(store), STORE_RECOVERED, &nothing), RESULT_OK);
+    assert_int_equal(store_end(store, fixture_begin(store), STORE_FINISHED, &nothing), RESULT_OK);
+    assert_int_equal(fixture_begin(store), 3);
+    assert_int_equal(store_next_older(store, INT64_MAX, &ride), RESULT_OK);
+    assert_int_equal(ride.id, 3);
+    assert_int_equal(store_next_older(store, 3, &ride), RESULT_OK);
+    assert_int_equal(ride.id, 1);
+    assert_int_equal(store_get(store, 2, &ride), RESULT_OK);
+    store_close(store);
 }
 
 /* 5 minutes, 4 lines 4 times a second, a commit a second. */
@@ -231,6 +320,15 @@ static void test_hostile_row(void **state)
     assert_int_equal(strlen(ride.title), 59); /* the euro sign would be cut in two */
     assert_int_equal(ride.summary.work_j, 0);
     assert_int_equal(ride.summary.distance_m, UINT32_MAX);
+    fixture_execute("UPDATE ride SET effort = -1, feel = 6, heart_fall_bpm = 1000,"
+                    " note = printf('%.*c', 300, 'x')");
+    assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
+    assert_int_equal(ride.feel, 0);
+    assert_int_equal(ride.summary.heart_fall_bpm, 0);
+    assert_int_equal(strlen(ride.rating.note), STORE_NOTE_MAX);
+    fixture_execute("UPDATE ride SET effort = 11");
+    assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
+    assert_false(ride.rating.has_effort);
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
     fixture_execute("UPDATE ride SET journal_length = 2");
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
@@ -250,8 +348,11 @@ int main(void)
     enum { TEXTS = sizeof text_rows / sizeof text_rows[0] };
     static const struct CMUnitTest plain[] = {
 #define TEST(func) cmocka_unit_test_setup_teardown(func, fixture_set_up, fixture_tear_down)
-        TEST(test_round_trip),   TEST(test_five_minutes),      TEST(test_walks_both_ways),
-        TEST(test_no_such_ride), TEST(test_buffer_is_bounded), TEST(test_hostile_row),
+        TEST(test_round_trip),   TEST(test_what_it_was_made_from),
+        TEST(test_rate),         TEST(test_lists_what_was_ridden),
+        TEST(test_five_minutes), TEST(test_walks_both_ways),
+        TEST(test_no_such_ride), TEST(test_buffer_is_bounded),
+        TEST(test_hostile_row),
 #undef TEST
     };
     struct CMUnitTest texts[TEXTS] = {{0}};

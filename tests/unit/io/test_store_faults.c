@@ -401,6 +401,37 @@ static void test_migrates(void **state)
     sqlite3_close(database);
 }
 
+/* A store as the first version of this program made it, with a ride in it. */
+static void test_first_version(void **state)
+{
+    struct store_ride ride = {0};
+    sqlite3 *database = NULL;
+    (void)state;
+    assert_int_equal(sqlite3_open(fixture_path, &database), SQLITE_OK);
+    assert_int_equal(store_schema_migrate(database, store_schema_steps, 1), RESULT_OK);
+    sqlite3_close(database);
+    fixture_execute("INSERT INTO ride (started_unix_s, title, bike, state, ending, duration_s,"
+                    " work_j, journal, journal_length) VALUES (1750000000, 'of old', 'virtual', 1,"
+                    " 'done', 421, 61234, x'789c4b040000620062', 1)");
+    struct store *store = fixture_open();
+    assert_int_equal(fixture_ask(fixture_database, "PRAGMA user_version"), store_schema_step_count);
+    assert_int_equal(store_next_older(store, INT64_MAX, &ride), RESULT_OK);
+    assert_string_equal(ride.title, "of old");
+    assert_int_equal(ride.summary.work_j, 61234);
+    assert_string_equal(ride.profile, "");
+    assert_int_equal(ride.length_ms, 0);
+    assert_int_equal(ride.feel, 0);
+    assert_false(ride.is_fresh);
+    assert_int_equal(ride.summary.work_power_w, 0);
+    assert_int_equal(ride.summary.heart_fall_bpm, 0);
+    assert_false(ride.rating.has_effort);
+    assert_int_equal(store_rate(store, 1, 6, "still here"), RESULT_OK);
+    assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
+    assert_int_equal(ride.rating.effort, 6);
+    assert_int_equal(fixture_begin(store), 2);
+    store_close(store);
+}
+
 /* A file made by a start that ended before it could write anything. */
 static void test_adopts_empty_file(void **state)
 {
@@ -416,12 +447,25 @@ int main(void)
 {
 #define TEST(func) cmocka_unit_test_setup_teardown(func, fixture_set_up, fixture_tear_down)
     static const struct CMUnitTest tests[] = {
-        TEST(test_full_disk),       TEST(test_system_refuses), TEST(test_busy),
-        TEST(test_killed),          TEST(test_lock),           TEST(test_missing),
-        TEST(test_no_database),     TEST(test_header_alone),   TEST(test_damaged),
-        TEST(test_cut_off_file),    TEST(test_foreign),        TEST(test_newer),
-        TEST(test_folder_in_place), TEST(test_pipe_in_place),  TEST(test_read_only_folder),
-        TEST(test_modes),           TEST(test_migrates),       TEST(test_adopts_empty_file),
+        TEST(test_full_disk),
+        TEST(test_system_refuses),
+        TEST(test_busy),
+        TEST(test_killed),
+        TEST(test_lock),
+        TEST(test_missing),
+        TEST(test_no_database),
+        TEST(test_header_alone),
+        TEST(test_damaged),
+        TEST(test_cut_off_file),
+        TEST(test_foreign),
+        TEST(test_newer),
+        TEST(test_folder_in_place),
+        TEST(test_pipe_in_place),
+        TEST(test_read_only_folder),
+        TEST(test_modes),
+        TEST(test_migrates),
+        TEST(test_first_version),
+        TEST(test_adopts_empty_file),
     };
 #undef TEST
     return cmocka_run_group_tests_name("store: faults", tests, NULL, NULL);

@@ -9,6 +9,7 @@
 
 #include <cmocka.h>
 
+#include "ride/fit.h"
 #include "text/profile.h"
 
 struct shipped {
@@ -16,25 +17,24 @@ struct shipped {
     const char *title;
     size_t steps;
     uint32_t length_s, work_s, around_s; /* around: warm-up and cool-down */
+    uint32_t round_s, shortest_s, longest_s;
 };
 
 static struct shipped shipped[] = {
-    {"20-10x8.profile", "20/10 x 8", 18, 240, 160, 240},
-    {"30-15x8.profile", "30/15 x 8", 18, 360, 240, 270},
-    {"40-20x5.profile", "40/20 x 5", 12, 300, 200, 300},
-    {"30-20-10x5.profile", "30-20-10 x 5", 17, 300, 50, 300},
+    {"20-10x8.profile", "20/10", 18, 240, 160, 240, 30, 180, 420},
+    {"30-15x8.profile", "30/15", 18, 360, 240, 270, 45, 180, 405},
+    {"40-20x5.profile", "40/20", 12, 300, 200, 300, 60, 180, 420},
+    {"30-20-10x5.profile", "30-20-10", 17, 300, 50, 300, 60, 180, 420},
 };
 
 enum { SHIPPED_COUNT = sizeof(shipped) / sizeof(shipped[0]) };
 
-static struct plan plan_of(const char *file, uint16_t critical_power_w)
+static const struct profile *profile_of(const char *file)
 {
     static char text[PROFILE_FILE_MAX];
     static struct profile profile;
-    static struct plan plan;
     char path[256];
     struct text_fault fault = {0};
-    struct rider rider = {.critical_power_w = critical_power_w};
     assert_true(snprintf(path, sizeof(path), "profiles/%s", file) < (int)sizeof(path));
     FILE *opened = fopen(path, "rb");
     assert_non_null(opened);
@@ -44,8 +44,25 @@ static struct plan plan_of(const char *file, uint16_t critical_power_w)
     if (result != RESULT_OK)
         print_error("%s:%u:%u: %s\n", path, fault.line, fault.column, fault.message);
     assert_int_equal(result, RESULT_OK);
-    assert_int_equal(profile_plan(&profile, &rider, &plan), RESULT_OK);
+    return &profile;
+}
+
+static struct plan fitted_plan_of(const struct profile *profile, const struct fit_wish *wish,
+                                  uint16_t critical_power_w)
+{
+    static struct profile fitted;
+    static struct plan plan;
+    struct fit fit;
+    struct rider rider = {.critical_power_w = critical_power_w};
+    assert_int_equal(profile_fit(profile, wish, &fitted, &fit), RESULT_OK);
+    assert_int_equal(profile_plan(&fitted, &rider, &plan), RESULT_OK);
+    assert_int_equal(fit.length_ms, plan_length_ms(&plan));
     return plan;
+}
+
+static struct plan plan_of(const char *file, uint16_t critical_power_w)
+{
+    return fitted_plan_of(profile_of(file), &(struct fit_wish){0}, critical_power_w);
 }
 
 static void each_is_what_its_name_says(void **state)
@@ -132,6 +149,65 @@ static void a_recreational_rider_can_finish_each(void **state)
     }
 }
 
+/* Half a round either way; beyond the shortest and the longest there is none. */
+static uint32_t tolerance_s(const struct shipped *row, uint32_t wanted_s)
+{
+    if (wanted_s < row->shortest_s)
+        return row->shortest_s - wanted_s;
+    return wanted_s > row->longest_s ? wanted_s - row->longest_s : row->round_s / 2;
+}
+
+static void assert_order_is_kept(const struct plan *written, const struct plan *fitted,
+                                 size_t steps_a_round)
+{
+    for (size_t i = 0; i < fitted->step_count; i++) {
+        const struct plan_step *step = &fitted->steps[i];
+        size_t like = i == 0 ? 0 : 1 + (i - 1) % steps_a_round;
+        if (i + 1 == fitted->step_count)
+            like = written->step_count - 1;
+        assert_int_equal(step->kind, written->steps[like].kind);
+        assert_int_equal(step->duration_ms, written->steps[like].duration_ms);
+        assert_memory_equal(&step->targets, &written->steps[like].targets, sizeof(step->targets));
+    }
+}
+
+static void each_fits_every_length(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < SHIPPED_COUNT; i++) {
+        const struct shipped *row = &shipped[i];
+        const struct profile *profile = profile_of(row->file);
+        struct plan written = fitted_plan_of(profile, &(struct fit_wish){0}, 200);
+        const size_t rounds = row->length_s / row->round_s;
+        for (uint32_t wanted_s = 180; wanted_s <= 420; wanted_s++) {
+            const struct fit_wish wish = {.length_ms = wanted_s * 1000};
+            struct plan plan = fitted_plan_of(profile, &wish, 200);
+            const uint32_t length_s = plan_length_ms(&plan) / 1000;
+            const uint32_t off_s = length_s > wanted_s ? length_s - wanted_s : wanted_s - length_s;
+            assert_true(off_s <= tolerance_s(row, wanted_s));
+            assert_in_range(length_s, row->shortest_s, row->longest_s);
+            assert_int_equal(plan_work_ms(&plan) * row->length_s,
+                             row->work_s * plan_length_ms(&plan));
+            assert_order_is_kept(&written, &plan, (row->steps - 2) / rounds);
+        }
+    }
+}
+
+/* At the middle of its ranges, where the load is, a fresh rider gets through the longest, too. */
+static void the_longest_can_be_ridden(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < SHIPPED_COUNT; i++) {
+        const struct fit_wish wish = {.length_ms = shipped[i].longest_s * 1000};
+        struct plan plan = fitted_plan_of(profile_of(shipped[i].file), &wish, 200);
+        for (size_t j = 0; j < plan.step_count; j++) {
+            struct target_range *power_w = &plan.steps[j].targets.power_w;
+            power_w->high = (power_w->low + power_w->high) / 2;
+        }
+        assert_true(lowest_reserve_j(&plan, 200, 15000) > 3000);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -140,6 +216,8 @@ int main(void)
         cmocka_unit_test(no_range_is_too_narrow_to_ride),
         cmocka_unit_test(each_warms_up_and_cools_down),
         cmocka_unit_test(a_recreational_rider_can_finish_each),
+        cmocka_unit_test(each_fits_every_length),
+        cmocka_unit_test(the_longest_can_be_ridden),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

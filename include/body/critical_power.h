@@ -1,0 +1,74 @@
+/*
+ * Critical power and the work above it, W', out of a rider's hardest efforts.
+ *
+ * Two parameters, three ways to fit them, each by least squares in what stands on its left:
+ *
+ *     work = CP t + W'       power = W' / t + CP       t = W' / (power - CP)
+ *
+ * and one with a third (Morton 1996, Ergonomics 39:611), which lets power end somewhere:
+ *
+ *     t = W' / (power - CP) + k        highest power = CP - W' / k, k below 0
+ *
+ * Sources: Monod & Scherrer 1965, Ergonomics 8:329; Gaesser et al. 1995, MSSE 27:1430. They hold
+ * for efforts of about 2 to 30 min that end in exhaustion (Skiba & Clarke 2021, IJSPP 16:1561), and
+ * overestimate CP when all of them are shorter than 10 min (Mattioni Maturana et al. 2018, J Sci
+ * Med Sport 21:742). The forms differ by several per cent in CP and by far more in W'; W' of one
+ * day has a typical error of 28 % (Johnson et al. 2011, MSSE 43:2375). So show them as estimates.
+ */
+#ifndef BODY_CRITICAL_POWER_H
+#define BODY_CRITICAL_POWER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/result.h"
+
+#define CRITICAL_POWER_TRIALS_MAX 32u
+
+/* As long as could be held at this mean power; both above 0. */
+struct trial {
+    double time_s, power_w;
+};
+
+enum critical_power_form {
+    CRITICAL_POWER_WORK_TIME,
+    CRITICAL_POWER_INVERSE_TIME,
+    CRITICAL_POWER_HYPERBOLIC
+};
+
+/* Errors are standard ones: of ordinary least squares in the first two forms, from the slopes at
+ * the solution in the third. Two trials have none. */
+struct critical_power {
+    double power_w, w_prime_j;
+    bool has_errors;
+    double power_error_w, w_prime_error_j;
+};
+
+/* RESULT_NEED_MORE: fewer than two trials. RESULT_FULL: more than CRITICAL_POWER_TRIALS_MAX.
+ * RESULT_INVALID: a trial without time or power. RESULT_RANGE: what fits best is no critical power,
+ * as it or W' is not above 0, or the trials are all alike. */
+MUST_USE enum result critical_power_fit(enum critical_power_form form, const struct trial *trials,
+                                        size_t count, struct critical_power *ret);
+
+struct critical_power_ceiling {
+    struct critical_power two; /* CP and W' of this form */
+    double k_s, k_error_s;
+    double highest_power_w;
+};
+
+/* As critical_power_fit(), but four trials are needed. RESULT_UNSUPPORTED: the trials do not show
+ * where power ends, for k is not below 0 by two standard errors; then there is nothing to print. */
+MUST_USE enum result critical_power_fit_ceiling(const struct trial *trials, size_t count,
+                                                struct critical_power_ceiling *ret);
+/* What can still be pushed with so much of W' left (Morton 1996): it falls in proportion. */
+double critical_power_ceiling_w(double power_w, double highest_power_w, double left_fraction);
+
+/* How long this power can be held. False: without limit, as far as this model can tell. */
+bool critical_power_time_s(const struct critical_power *of, double power_w, double *ret);
+
+/* One ride of 180 s as hard as can be from its start: the mean power of its last 30 s is CP, the
+ * work above it W'. Source: Vanhatalo et al. 2007, MSSE 39:548. */
+struct critical_power critical_power_all_out(double mean_power_w, double end_power_w,
+                                             double time_s);
+
+#endif

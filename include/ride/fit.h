@@ -1,0 +1,58 @@
+/*
+ * A profile fitted to the day: how long, and how the legs feel.
+ *
+ * The rule. Length: the profile's one outermost set of rounds gets as many as come closest to the
+ * wanted length, the fewer where two are as close, within what the profile and this program allow;
+ * what stands in the rounds, and so the order and ratio of work and rest, stays. So the length
+ * misses what was wanted by half a round at most, and at the ends of the range by what is left
+ * there. Feel: with bad legs every power and level is asked for 6 % lower, with poor ones 3 %, else
+ * as written (common practice).
+ */
+#ifndef RIDE_FIT_H
+#define RIDE_FIT_H
+
+#include "base/text.h"
+#include "ride/plan.h"
+
+#define FEEL_MAX 5u /* 1 bad, 2 poor, 3 as usual, 4 good, 5 very good */
+
+/* Zeroed: as the profile is written. */
+struct fit_wish {
+    uint32_t length_ms; /* 0: not said */
+    uint32_t feel;      /* 0: not said */
+};
+
+/* Which lengths a profile can have: base + rounds x round, for rounds from low to high. */
+struct fit_span {
+    size_t item; /* of the rounds that bend */
+    uint32_t base_ms, round_ms;
+    uint16_t rounds, low, high; /* as written; what is allowed */
+};
+
+/* What became of a profile. */
+struct fit {
+    uint32_t length_ms;
+    uint32_t length_min_ms, length_max_ms; /* what the profile allows */
+    uint16_t rounds;                       /* of the outermost; 0: there is not one set of them */
+    int32_t lower_pct;                     /* by so much all targets were lowered */
+};
+
+/* RESULT_INVALID: see profile_measure(). RESULT_UNSUPPORTED: no rounds, or more than one set of
+ * outermost rounds, so none of them is the one to bend. RESULT_RANGE: no number of rounds makes a
+ * length that is allowed. */
+MUST_USE enum result fit_span(const struct profile *profile, struct fit_span *ret);
+uint32_t fit_length_ms(const struct fit_span *span, uint16_t rounds);
+/* How many rounds come closest. */
+uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms);
+
+/* `profile` may be `*ret`. Without a wanted length every sound profile fits. Errors: those of
+ * fit_span() for a wanted length; RESULT_RANGE also for one outside of the profile's own range. */
+MUST_USE enum result profile_fit(const struct profile *profile, const struct fit_wish *wish,
+                                 struct profile *ret, struct fit *ret_fit);
+
+/* "4:00 of 3:00..7:00, 8 rounds, targets 3 % down" */
+void fit_put(struct text_writer *writer, const struct fit *fit);
+/* Why a profile cannot have that length, for a result of profile_fit(). */
+const char *fit_problem(enum result result);
+
+#endif

@@ -1,0 +1,59 @@
+/*
+ * What to ride today: what is chosen, the keys that choose, how it is shown.
+ *
+ * Pure: no I/O, no clock.
+ */
+#ifndef UI_TODAY_H
+#define UI_TODAY_H
+
+#include "base/text.h"
+#include "ride/fit.h"
+#include "ui/canvas.h"
+#include "ui/press.h"
+
+/* A profile to choose from. */
+struct today_profile {
+    const char *path; /* borrowed */
+    char title[PLAN_TITLE_MAX + 1];
+    uint32_t length_ms; /* as written */
+    bool bends;         /* then the span counts */
+    struct fit_span span;
+};
+
+/* Zeroed: nothing is known, nothing chosen. Texts are borrowed. */
+struct today {
+    const struct today_profile *profiles; /* one at least, to be shown */
+    size_t profile_count;
+    const char *bike, *strap; /* which, and whether they are in reach */
+    const char *last;         /* the last comparable block; NULL or empty: none */
+    /* chosen */
+    size_t profile;
+    uint32_t length_ms; /* wanted; 0: as the profile is written */
+    uint32_t feel;      /* 0: not said */
+    bool is_fresh;
+};
+
+enum today_act {
+    TODAY_NOTHING,
+    TODAY_DRAW,    /* something else is shown */
+    TODAY_LOOK_UP, /* so is it, and `last` is that of another profile or kind */
+    TODAY_RIDE,
+    TODAY_LEAVE
+};
+
+enum today_act today_press(struct today *today, struct press press);
+
+/* How long the chosen profile will be: as close to what is wanted as it comes. */
+uint32_t today_length_ms(const struct today *today);
+
+#define TODAY_COLUMNS_MIN 64
+#define TODAY_ROWS_MIN    20
+/* On a smaller canvas one line that says so, and that the keys work all the same. */
+void today_draw(const struct today *today, struct canvas *canvas);
+/* The same as lines of text. */
+void today_put(const struct today *today, struct text_writer *writer);
+
+/* Of feel 1 to 5: "bad", "poor", "as usual", "good", "very good"; else "not said". */
+const char *today_feel_text(uint32_t feel);
+
+#endif

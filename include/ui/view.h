@@ -1,0 +1,65 @@
+/*
+ * What a ride shows at this moment: numbers and words, not where they stand.
+ *
+ * A function of the ride, the facts and what the rider's hands did to the screen; no clock, no I/O.
+ */
+#ifndef UI_VIEW_H
+#define UI_VIEW_H
+
+#include "port/screen.h"
+#include "ui/words.h"
+
+struct view_reading {
+    bool known; /* and fresh */
+    int32_t value;
+    struct target_range range;
+    enum stand stand;
+};
+
+#define VIEW_LINE_MAX     100u /* octets, the NUL included */
+#define VIEW_CAUTIONS_MAX 4u
+#define VIEW_KEYS_MAX     6u
+/* How long a caution is shown when no key wakes it away. */
+#define VIEW_CAUTION_MS 20000u
+/* Readings that come late are told of from here; all bikes send oftener. */
+#define VIEW_LATE_MS 2000u
+
+struct view_line {
+    char text[VIEW_LINE_MAX];
+};
+
+struct view_key {
+    const char *key, *does;
+};
+
+struct view {
+    enum phase phase;
+    const struct plan *plan; /* of the ride */
+    uint32_t plan_at_ms;     /* how far into the plan, skipped parts included */
+    uint32_t plan_ms;
+    uint32_t block_ms; /* the block clock */
+    struct view_line heading, advice, next, target, trouble, so_far;
+    struct view_reading power_w, cadence_rpm, heart_bpm;
+    int32_t heart_limit_bpm;
+    bool counts_down; /* a number of seconds matters now, and what it is called */
+    uint32_t countdown_s;
+    const char *countdown_of;
+    enum cut_off cut_off; /* not acknowledged yet */
+    uint32_t caution_count;
+    enum caution cautions[VIEW_CAUTIONS_MAX]; /* not woken away; the gravest first */
+    bool asks_to_skip, is_muted;
+    uint32_t key_count;
+    struct view_key keys[VIEW_KEYS_MAX]; /* stop is the first */
+};
+
+void view_set(const struct ride *ride, const struct ride_facts *facts,
+              const struct screen_hands *hands, struct view *ret);
+
+/* STAND_UNKNOWN where nothing is known or nothing is asked. */
+enum stand stand_of(bool known, int32_t value, const struct target_range *range);
+/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W". */
+struct view_line view_after(const struct plan *plan, size_t step);
+/* "work 3 of 8". */
+struct view_line view_step(const struct plan_step *step);
+
+#endif

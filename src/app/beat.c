@@ -1,0 +1,52 @@
+#include "beat.h"
+
+#include <stdlib.h>
+
+#include "app/command.h"
+#include "earlier.h"
+#include "rerun.h"
+
+static void take(void *user, const struct ride *ride)
+{
+    mark_curve_take(user, ride);
+}
+
+struct mark_curve *load_curve(struct store *store, int64_t id)
+{
+    struct mark_curve *curve = calloc(1, sizeof *curve);
+    char *text = NULL;
+    size_t length = 0;
+    struct rerun rerun;
+    struct text_fault fault;
+
+    if (curve != NULL && (store_journal(store, id, &text, &length) != RESULT_OK ||
+                          rerun_watched(text, length, (struct rerun_watch){take, curve}, &rerun,
+                                        &fault) != RESULT_OK)) {
+        free(curve);
+        curve = NULL;
+    }
+    free(text);
+    return curve;
+}
+
+bool beat_find(struct beat *beat, struct store *store, const struct store_ride *like,
+               enum mark_measure measure, const struct ride_setup *setup)
+{
+    struct earlier earlier = {0};
+
+    if (store != NULL && earlier_find(store, like, &earlier) == RESULT_OK && earlier.last.id != 0)
+        beat->curve = load_curve(store, earlier.last.id);
+    if (beat->curve == NULL) {
+        complain("--beat: there is no earlier block like this one to beat; this one will be it");
+        return false;
+    }
+    beat->mark = mark_of(beat->curve, measure, &setup->plan, setup->rider.critical_power_w,
+                         earlier_typical_error_pct(&earlier));
+    return true;
+}
+
+void beat_free(struct beat *beat)
+{
+    free(beat->curve);
+    *beat = (struct beat){0};
+}

@@ -1,0 +1,187 @@
+/*
+ * Plain afterset: what to ride today.
+ */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "app/command.h"
+#include "app/devices_file.h"
+#include "app/ride_record.h"
+#include "earlier.h"
+#include "io/adapter.h"
+#include "page.h"
+#include "profile_list.h"
+
+#define DEVICE_LINE_MAX 160u
+
+struct shown {
+    struct profile_list *profiles;
+    struct store *store; /* NULL: no rides yet */
+    struct today today;
+    enum today_act end;
+    char bike_name[24]; /* as rides with it are kept */
+    char bike[DEVICE_LINE_MAX], strap[DEVICE_LINE_MAX], last[EARLIER_LINE_MAX];
+};
+
+/* ---- what is there ---- */
+
+/* Whether it answers shows when it is called; without an adapter it cannot. */
+static void describe(const struct device *device, bool has_adapter, char ret[DEVICE_LINE_MAX])
+{
+    char address[24];
+    struct text_writer writer = text_writer(address, sizeof address);
+
+    device_address_put(&writer, &device->address);
+    (void)snprintf(ret, DEVICE_LINE_MAX, "%s%s%s, %s", device->name,
+                   device->name[0] != '\0' ? ", " : "", address,
+                   has_adapter ? "remembered; called when you ride"
+                               : "out of reach: no Bluetooth adapter that works");
+}
+
+/* As ride chooses them: see ride_options.c. */
+static bool find_devices(struct shown *shown)
+{
+    struct devices devices = {0};
+    uint16_t index;
+
+    if (!load_devices(&devices))
+        return false;
+    const struct device *bike = &devices.list[DEVICE_MACHINE], *strap = &devices.list[DEVICE_STRAP];
+    (void)strcpy(shown->bike_name, "virtual");
+    (void)strcpy(shown->bike, "virtual, inside the program");
+    if (bike->address.type == ADDRESS_NONE)
+        return true;
+    const bool has_adapter = adapter_find(&index) == SCAN_WORKS;
+    struct text_writer writer = text_writer(shown->bike_name, sizeof shown->bike_name);
+    shown->bike_name[0] = '\0';
+    device_address_put(&writer, &bike->address);
+    describe(bike, has_adapter, shown->bike);
+    if (strap->address.type != ADDRESS_NONE)
+        describe(strap, has_adapter, shown->strap);
+    return true;
+}
+
+static void look_up_last(struct shown *shown)
+{
+    struct store_ride like = {.id = INT64_MAX, .is_fresh = shown->today.is_fresh};
+    struct earlier earlier;
+
+    shown->last[0] = '\0';
+    (void)strcpy(like.title, shown->today.profiles[shown->today.profile].title);
+    (void)strcpy(like.bike, shown->bike_name);
+    if (shown->store != NULL && earlier_find(shown->store, &like, &earlier) == RESULT_OK)
+        earlier_last(&earlier, shown->last, sizeof shown->last);
+}
+
+static bool prepare(struct shown *shown)
+{
+    struct store_ride last = {0};
+    const enum result opened = ride_record_open(&shown->store);
+
+    if (opened != RESULT_OK && opened != RESULT_NOT_FOUND)
+        return false;
+    if (shown->store != NULL)
+        (void)!store_next_older(shown->store, INT64_MAX, &last);
+    profile_list_find(shown->profiles, last.profile, &shown->today.profile);
+    if (shown->profiles->count == 0) {
+        complain("no profiles in ./profiles nor where they are installed; name one: afterset ride "
+                 "PROFILE");
+        return false;
+    }
+    shown->today.profiles = shown->profiles->list;
+    shown->today.profile_count = shown->profiles->count;
+    shown->today.bike = shown->bike;
+    shown->today.strap = shown->strap;
+    shown->today.last = shown->last;
+    shown->today.length_ms = last.length_ms;
+    shown->today.is_fresh = last.is_fresh;
+    if (!find_devices(shown))
+        return false;
+    look_up_last(shown);
+    return true;
+}
+
+/* ---- shown ---- */
+
+static void draw(void *user, struct canvas *canvas)
+{
+    const struct shown *shown = user;
+    today_draw(&shown->today, canvas);
+}
+
+static bool press(void *user, struct press press)
+{
+    struct shown *shown = user;
+
+    shown->end = today_press(&shown->today, press);
+    if (shown->end == TODAY_LOOK_UP)
+        look_up_last(shown);
+    return shown->end == TODAY_RIDE || shown->end == TODAY_LEAVE;
+}
+
+/* Through the same door as the command, with what was chosen. */
+static int ride(const struct today *today)
+{
+    const struct today_profile *profile = &today->profiles[today->profile];
+    char verb[] = "ride", length_option[] = "--length", feel_option[] = "--feel",
+         after_option[] = "--after", end_of_options[] = "--";
+    char length[16], feel[12], after[8], path[PATH_MAX];
+    char *arguments[11] = {verb, after_option, after};
+    int count = 3;
+
+    (void)strcpy(after, today->is_fresh ? "fresh" : "legs");
+    (void)strcpy(path, profile->path);
+    if (profile->bends && today->length_ms > 0) {
+        struct text_writer writer = text_writer(length, sizeof length);
+        text_put_time(&writer, today_length_ms(today));
+        arguments[count++] = length_option;
+        arguments[count++] = length;
+    }
+    if (today->feel > 0) {
+        (void)snprintf(feel, sizeof feel, "%u", today->feel);
+        arguments[count++] = feel_option;
+        arguments[count++] = feel;
+    }
+    arguments[count++] = end_of_options;
+    arguments[count++] = path;
+    return command_ride.run(count, arguments);
+}
+
+static void print(const struct today *today)
+{
+    char text[PATH_MAX + 1024];
+    struct text_writer writer = text_writer(text, sizeof text);
+
+    today_put(today, &writer);
+    printf("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE\n",
+           text);
+}
+
+static int show(struct shown *shown)
+{
+    const enum page_end end = page_run(&(struct page){draw, press, shown});
+
+    if (end == PAGE_UNUSABLE)
+        print(&shown->today);
+    if (end != PAGE_DONE || shown->end != TODAY_RIDE)
+        return EXIT_DONE;
+    store_close(shown->store);
+    shown->store = NULL;
+    return ride(&shown->today);
+}
+
+int run_today(void)
+{
+    struct shown shown = {.profiles = calloc(1, sizeof *shown.profiles)};
+    int status = EXIT_FAILED;
+
+    if (shown.profiles == NULL)
+        complain("out of memory");
+    else if (prepare(&shown))
+        status = show(&shown);
+    store_close(shown.store);
+    free(shown.profiles);
+    return status;
+}

@@ -1,0 +1,157 @@
+#include "earlier.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/ride_record.h"
+#include "ui/verdict.h"
+
+static bool is_whole(const struct store_ride *ride)
+{
+    return ride->state == STORE_FINISHED && ride->summary.ending == STORE_ENDING_DONE;
+}
+
+static struct compare_kind kind_of(const struct store_ride *ride)
+{
+    return (struct compare_kind){
+        .profile = ride->title, .machine = ride->bike, .is_fresh = ride->is_fresh};
+}
+
+static struct compare_block block_of(const struct store_ride *ride)
+{
+    return (struct compare_block){
+        .work_j = ride->summary.work_j,
+        .length_s = ride->length_ms / 1000,
+        .duration_s = ride->summary.duration_s,
+    };
+}
+
+/* They come newest first, and are wanted the other way round. */
+static void turn_round(struct compare_history *history)
+{
+    for (size_t i = 0; i < history->count / 2; i++) {
+        const struct compare_block block = history->blocks[i];
+        history->blocks[i] = history->blocks[history->count - 1 - i];
+        history->blocks[history->count - 1 - i] = block;
+    }
+}
+
+enum result earlier_find(struct store *store, const struct store_ride *like, struct earlier *ret)
+{
+    const struct compare_kind kind = kind_of(like);
+    struct store_ride ride = {.id = like->id};
+    enum result result;
+
+    *ret = (struct earlier){0};
+    while ((result = store_next_older(store, ride.id, &ride)) == RESULT_OK) {
+        const struct compare_kind other = kind_of(&ride);
+        if (!is_whole(&ride) || !compare_is_alike(&kind, &other))
+            continue;
+        if (ret->last.id == 0)
+            ret->last = ride;
+        if (ret->history.count < COMPARE_BLOCKS_MAX)
+            ret->history.blocks[ret->history.count++] = block_of(&ride);
+        else
+            ret->history.older++;
+    }
+    turn_round(&ret->history);
+    return result == RESULT_NOT_FOUND ? RESULT_OK : result;
+}
+
+void earlier_last(const struct earlier *earlier, char *ret, size_t size)
+{
+    const struct store_ride *last = &earlier->last;
+    const uint32_t length_s =
+        last->length_ms > 0 ? last->length_ms / 1000 : last->summary.duration_s;
+    char day[24], power[40] = "";
+
+    ret[0] = '\0';
+    if (last->id == 0)
+        return;
+    ride_record_day(last, day, sizeof day);
+    if (last->summary.work_power_w > 0)
+        (void)snprintf(power, sizeof power, ", %u W in the work", last->summary.work_power_w);
+    (void)snprintf(ret, size, "%s: %u:%02u, %.1f kJ%s", day, length_s / 60, length_s % 60,
+                   last->summary.work_j / 1000.0, power);
+}
+
+static bool is_as_long(const struct store_ride *a, const struct store_ride *b)
+{
+    const int64_t apart_s = (int64_t)a->summary.duration_s - b->summary.duration_s;
+
+    return llabs(apart_s) <= COMPARE_SLACK_S && a->length_ms == b->length_ms;
+}
+
+void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                   size_t size)
+{
+    const struct store_summary *a = &now->summary, *b = &earlier->last.summary;
+    char day[24], work[64] = "", power[40] = "";
+
+    ret[0] = '\0';
+    if (earlier->last.id == 0 || !is_whole(now))
+        return;
+    ride_record_day(&earlier->last, day, sizeof day);
+    /* Work and distance say something only where there was as much time for them. */
+    if (is_as_long(now, &earlier->last))
+        (void)snprintf(work, sizeof work, "%+.1f kJ, %+lld m",
+                       (a->work_j - (double)b->work_j) / 1000,
+                       (long long)a->distance_m - b->distance_m);
+    if (a->work_power_w > 0 && b->work_power_w > 0)
+        (void)snprintf(power, sizeof power, "%+lld W in the work",
+                       (long long)a->work_power_w - b->work_power_w);
+    if (work[0] != '\0' || power[0] != '\0')
+        (void)snprintf(ret, size, "%s%s%s on last time (%s)", work,
+                       work[0] != '\0' && power[0] != '\0' ? ", " : "", power, day);
+}
+
+static void put_verdict(const struct comparison *comparison, char *ret, size_t size)
+{
+    const double better_pct = comparison->better_pct;
+    const char *blocks = comparison->against == 1 ? "one before" : "ones before";
+
+    if (comparison->verdict == COMPARE_IS_BETTER)
+        (void)snprintf(ret, size, "Better than the %u %s by %.1f %%, with %.0f %% certainty",
+                       comparison->against, blocks, comparison->change_pct, better_pct);
+    else if (comparison->verdict == COMPARE_IS_LOWER)
+        (void)snprintf(ret, size, "Lower than the %u %s by %.1f %%, with %.0f %% certainty",
+                       comparison->against, blocks, -comparison->change_pct, 100 - better_pct);
+    else if (comparison->verdict == COMPARE_IS_NOISE)
+        (void)snprintf(ret, size, "%+.1f %% on the %u %s is within the noise (%.0f %% for better)",
+                       comparison->change_pct, comparison->against, blocks, better_pct);
+}
+
+static struct comparison compare_with(const struct earlier *earlier, const struct store_ride *now)
+{
+    const struct compare_block block = block_of(now);
+    struct comparison comparison = {0};
+
+    if (is_whole(now))
+        compare_blocks(&earlier->history, &block, &earlier->slope, &comparison);
+    return comparison;
+}
+
+void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                     size_t size)
+{
+    const struct comparison comparison = compare_with(earlier, now);
+
+    ret[0] = '\0';
+    put_verdict(&comparison, ret, size);
+}
+
+void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                       size_t size)
+{
+    const struct comparison comparison = compare_with(earlier, now);
+
+    verdict_reckoning(&comparison, now->summary.work_j, ret, size);
+}
+
+double earlier_typical_error_pct(const struct earlier *earlier)
+{
+    const struct comparison comparison = compare_with(earlier, &earlier->last);
+
+    return comparison.against > 0 ? comparison.typical_error_pct : COMPARE_ERROR_DEFAULT_PCT;
+}

@@ -1,0 +1,39 @@
+/*
+ * Earlier blocks that a block can be compared with, out of the store.
+ */
+#ifndef APP_EARLIER_H
+#define APP_EARLIER_H
+
+#include "body/compare.h"
+#include "port/store.h"
+
+#define EARLIER_LINE_MAX 160u
+
+/* Comparable: see body/compare.h. Zeroed: there are none. */
+struct earlier {
+    struct compare_history history;
+    struct store_ride last; /* the newest of them; id 0: there is none */
+    /* To be set where critical power is known, so that other lengths can be compared. */
+    struct compare_slope slope;
+};
+
+/* Those before ride `like->id`, of the same profile by its title. */
+MUST_USE enum result earlier_find(struct store *store, const struct store_ride *like,
+                                  struct earlier *ret);
+
+/* What the last one was: "Tue 17 Nov: 4:00, 61.2 kJ, 243 W in the work". */
+void earlier_last(const struct earlier *earlier, char *ret, size_t size);
+/* How far `now` is from the last one: "+3.1 kJ on last time (Tue 17 Nov)". Empty where that says
+ * nothing: there is none, or it was not ridden to its end. */
+void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                   size_t size);
+/* Whether it was better than the last few. Empty where that cannot be said. */
+void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                     size_t size);
+/* Of a block like the last one: the rider's own, or the default. */
+double earlier_typical_error_pct(const struct earlier *earlier);
+/* And from which numbers; empty where there is no verdict. */
+void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
+                       size_t size);
+
+#endif

@@ -1,0 +1,28 @@
+/*
+ * What passes between a ride and its guard, over a pair of sockets that keep packets apart.
+ *
+ * Each message of the ride is a sign of life and says all that the guard is to know, so one that
+ * finds no room is made good by the next. The descriptor of the link goes with the first message
+ * that names it.
+ */
+#ifndef GUARD_ORDER_H
+#define GUARD_ORDER_H
+
+#include "letting_go.h"
+
+#define GUARD_RESTORE_MAX 256u
+
+struct guard_order {
+    uint32_t link; /* counts the links that had something to let go of; 0: there is none now */
+    struct letting_go letting_go;
+    int64_t ride_id;                 /* 0: it is not recorded */
+    uint32_t patience_ms;            /* without a sign of life */
+    char restore[GUARD_RESTORE_MAX]; /* what gives the terminal back; empty: nothing to give */
+};
+
+/* To a ride that stood still: what was done meanwhile. The link is closed. */
+struct guard_note {
+    bool is_confirmed;
+};
+
+#endif

@@ -1,0 +1,30 @@
+/*
+ * Release and stop as bare octets, for a process that knows nothing of the machine.
+ */
+#ifndef LETTING_GO_H
+#define LETTING_GO_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "wire/att.h"
+
+/* One write to the control point. */
+struct letting_go_pdu {
+    uint8_t length;
+    uint8_t octets[ATT_MTU_DEFAULT];
+};
+
+struct letting_go {
+    struct letting_go_pdu release, stop;
+};
+
+/* The longest that letting_go() takes, with a machine that answers nothing. */
+#define LETTING_GO_MAX_MS 1500u
+
+/* Sends both over a connected descriptor that keeps packets apart, and reads what comes back: there
+ * must be no other reader. Whether the machine accepted the release. Allocates nothing. */
+bool letting_go(int fd, const struct letting_go *pdus);
+
+#endif

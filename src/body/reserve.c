@@ -1,0 +1,59 @@
+#include "body/reserve.h"
+
+#include <assert.h>
+#include <math.h>
+
+struct reserve reserve_full(double critical_power_w, double w_prime_j, double tau_s)
+{
+    assert(tau_s > 0);
+    return (struct reserve){.critical_power_w = critical_power_w,
+                            .w_prime_j = w_prime_j,
+                            .tau_s = tau_s,
+                            .balance_j = w_prime_j};
+}
+
+void reserve_ride(struct reserve *reserve, double power_w, double time_s)
+{
+    const double above_w = power_w - reserve->critical_power_w;
+    const double full_j = reserve->w_prime_j;
+
+    if (!(full_j > 0))
+        return;
+    if (above_w >= 0)
+        reserve->balance_j -= above_w * time_s;
+    else
+        reserve->balance_j =
+            full_j - (full_j - reserve->balance_j) * exp(above_w * time_s / full_j);
+    const double kept = exp(-time_s / reserve->tau_s);
+    reserve->spent_j =
+        reserve->spent_j * kept + (above_w > 0 ? above_w * reserve->tau_s * (1 - kept) : 0);
+}
+
+double reserve_integral_j(const struct reserve *reserve)
+{
+    return reserve->w_prime_j - reserve->spent_j;
+}
+
+uint32_t reserve_percent(const struct reserve *reserve)
+{
+    if (!(reserve->w_prime_j > 0) || reserve->balance_j <= 0)
+        return 0;
+    const double percent = 100 * reserve->balance_j / reserve->w_prime_j;
+    return percent > 100 ? 100 : (uint32_t)round(percent);
+}
+
+double reserve_tau_s(double below_critical_w)
+{
+    return 546 * exp(-0.01 * below_critical_w) + 316;
+}
+
+double reserve_tau_elite_s(double below_critical_w)
+{
+    assert(below_critical_w > 0);
+    return 2287.2 * pow(below_critical_w, -0.688);
+}
+
+double reserve_two_pools(double time_s)
+{
+    return 1 - 0.5067 * exp(-time_s / 21.5) - 0.4933 * exp(-time_s / 388);
+}

@@ -1,0 +1,157 @@
+#include "ride/fit.h"
+
+static bool is_interval(const struct profile_item *item)
+{
+    return item->kind == PROFILE_STEP && (item->step == STEP_WORK || item->step == STEP_REST);
+}
+
+static uint32_t larger(uint32_t a, uint32_t b)
+{
+    return a > b ? a : b;
+}
+
+static uint32_t smaller(uint32_t a, uint32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Splits a measured profile at its one set of outermost rounds; false when there is not one. */
+static bool find_rounds(const struct profile *profile, struct fit_span *ret)
+{
+    size_t depth = 0, sets = 0;
+
+    for (size_t i = 0; i < profile->item_count; i++) {
+        const struct profile_item *item = &profile->items[i];
+        if (item->kind == PROFILE_ROUNDS && depth++ == 0 && ++sets == 1) {
+            ret->item = i;
+            ret->rounds = item->rounds;
+        } else if (item->kind == PROFILE_END) {
+            depth--;
+        } else if (is_interval(item) && depth == 0) {
+            ret->base_ms += item->duration_ms;
+        }
+    }
+    return sets == 1;
+}
+
+enum result fit_span(const struct profile *profile, struct fit_span *ret)
+{
+    struct profile_size size;
+    struct fit_span span = {0};
+    const enum result result = profile_measure(profile, &size);
+
+    if (result != RESULT_OK)
+        return result;
+    if (!find_rounds(profile, &span))
+        return RESULT_UNSUPPORTED;
+    const uint32_t least_ms = larger(profile->length_min_ms, PLAN_LENGTH_MIN_MS);
+    const uint32_t most_ms = smaller(profile->length_max_ms, PLAN_LENGTH_MAX_MS);
+    const uint64_t round_ms = (size.length_ms - span.base_ms) / span.rounds;
+    if (round_ms == 0)
+        return RESULT_UNSUPPORTED;
+    if (least_ms > most_ms || round_ms > most_ms || span.base_ms > most_ms)
+        return RESULT_RANGE;
+    span.round_ms = (uint32_t)round_ms;
+    const uint32_t short_ms = least_ms > span.base_ms ? least_ms - span.base_ms : 0;
+    span.low = (uint16_t)larger(1, (short_ms + span.round_ms - 1) / span.round_ms);
+    span.high = (uint16_t)smaller(PROFILE_ROUNDS_MAX, (most_ms - span.base_ms) / span.round_ms);
+    if (span.low > span.high)
+        return RESULT_RANGE;
+    *ret = span;
+    return RESULT_OK;
+}
+
+uint32_t fit_length_ms(const struct fit_span *span, uint16_t rounds)
+{
+    return span->base_ms + rounds * span->round_ms;
+}
+
+uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms)
+{
+    const uint32_t wanted_ms = length_ms > span->base_ms ? length_ms - span->base_ms : 0;
+    /* Rounded to the nearest, and a half down. */
+    const uint32_t rounds = (2 * wanted_ms + span->round_ms - 1) / (2 * span->round_ms);
+
+    return (uint16_t)smaller(larger(rounds, span->low), span->high);
+}
+
+static int32_t lower_pct_of(uint32_t feel)
+{
+    return feel == 1 ? 6 : feel == 2 ? 3 : 0;
+}
+
+static void lower(struct target_range *range, int32_t by_pct)
+{
+    range->low = (range->low * (100 - by_pct) + 50) / 100;
+    range->high = (range->high * (100 - by_pct) + 50) / 100;
+}
+
+static enum result bend(struct profile *profile, uint32_t length_ms)
+{
+    struct fit_span span;
+    const enum result result = fit_span(profile, &span);
+
+    if (result != RESULT_OK)
+        return result;
+    if (length_ms < profile->length_min_ms || length_ms > profile->length_max_ms)
+        return RESULT_RANGE;
+    profile->items[span.item].rounds = fit_rounds(&span, length_ms);
+    return RESULT_OK;
+}
+
+enum result profile_fit(const struct profile *profile, const struct fit_wish *wish,
+                        struct profile *ret, struct fit *ret_fit)
+{
+    struct profile fitted = *profile;
+    struct profile_size size;
+    struct fit_span span = {0};
+    const int32_t lower_pct = lower_pct_of(wish->feel);
+    enum result result = wish->length_ms > 0 ? bend(&fitted, wish->length_ms) : RESULT_OK;
+
+    if (result == RESULT_OK)
+        result = profile_measure(&fitted, &size);
+    if (result != RESULT_OK)
+        return result;
+    for (size_t i = 0; i < fitted.item_count; i++) {
+        lower(&fitted.items[i].targets.power_w, lower_pct);
+        lower(&fitted.items[i].targets.power_cp_tenths, lower_pct);
+        lower(&fitted.items[i].targets.level_tenths, lower_pct);
+    }
+    *ret = fitted;
+    *ret_fit = (struct fit){
+        .length_ms = (uint32_t)size.length_ms,
+        .length_min_ms = fitted.length_min_ms,
+        .length_max_ms = fitted.length_max_ms,
+        .rounds = find_rounds(&fitted, &span) ? span.rounds : 0,
+        .lower_pct = lower_pct,
+    };
+    return RESULT_OK;
+}
+
+void fit_put(struct text_writer *writer, const struct fit *fit)
+{
+    text_put_time(writer, fit->length_ms);
+    text_put(writer, " of ");
+    text_put_time(writer, fit->length_min_ms);
+    text_put(writer, "..");
+    text_put_time(writer, fit->length_max_ms);
+    if (fit->rounds > 0) {
+        text_put(writer, ", ");
+        text_put_unsigned(writer, fit->rounds);
+        text_put(writer, fit->rounds == 1 ? " round" : " rounds");
+    }
+    if (fit->lower_pct > 0) {
+        text_put(writer, ", targets ");
+        text_put_signed(writer, fit->lower_pct);
+        text_put(writer, " % down");
+    }
+}
+
+const char *fit_problem(enum result result)
+{
+    if (result == RESULT_UNSUPPORTED)
+        return "it has no outermost rounds, or several, so it is only as long as it is written";
+    if (result == RESULT_RANGE)
+        return "that is not within the length it allows";
+    return result_text(result);
+}

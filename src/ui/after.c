@@ -1,0 +1,257 @@
+#include "ui/after.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/text.h"
+#include "body/energy.h"
+#include "ui/words.h"
+
+/* ---- the note ---- */
+
+static bool continues_character(char octet)
+{
+    return ((unsigned char)octet & 0xC0u) == 0x80u;
+}
+
+static size_t encode(uint32_t character, char ret[4])
+{
+    if (character < 0x80) {
+        ret[0] = (char)character;
+        return 1;
+    }
+    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
+    for (size_t i = length - 1; i > 0; i--) {
+        ret[i] = (char)(0x80u | (character & 0x3Fu));
+        character >>= 6;
+    }
+    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
+    return length;
+}
+
+static enum after_act add_character(struct after *after, uint32_t character)
+{
+    const size_t length = strlen(after->draft);
+    char octets[4];
+    const size_t count = encode(character, octets);
+
+    if (length + count > AFTER_NOTE_MAX)
+        return AFTER_NOTHING;
+    memcpy(after->draft + length, octets, count);
+    after->draft[length + count] = '\0';
+    return AFTER_DRAW;
+}
+
+static enum after_act take_character_back(struct after *after)
+{
+    size_t length = strlen(after->draft);
+
+    if (length == 0)
+        return AFTER_NOTHING;
+    do
+        length--;
+    while (length > 0 && continues_character(after->draft[length]));
+    after->draft[length] = '\0';
+    return AFTER_DRAW;
+}
+
+static enum after_act press_in_note(struct after *after, struct press press)
+{
+    switch (press.kind) {
+    case PRESS_CHARACTER: return add_character(after, press.character);
+    case PRESS_BACKSPACE: return take_character_back(after);
+    case PRESS_ENTER:
+        after->is_writing = false;
+        memcpy(after->note, after->draft, sizeof after->note);
+        return AFTER_SAVE_NOTE;
+    case PRESS_ESCAPE: after->is_writing = false; return AFTER_DRAW;
+    case PRESS_UP:
+    case PRESS_DOWN:
+    case PRESS_LEFT:
+    case PRESS_RIGHT:
+    case PRESS_OTHER: return AFTER_NOTHING;
+    }
+    return AFTER_NOTHING;
+}
+
+/* ---- keys ---- */
+
+static enum after_act set_effort(struct after *after, int32_t effort)
+{
+    after->has_effort = true;
+    after->effort = effort;
+    return AFTER_SAVE_EFFORT;
+}
+
+static enum after_act on_character(struct after *after, uint32_t character)
+{
+    if (character == 'q')
+        return AFTER_LEAVE;
+    if (after->ride_id == 0)
+        return AFTER_NOTHING;
+    if (character >= '0' && character <= '9')
+        return set_effort(after, (int32_t)(character - '0'));
+    if (character == 'x')
+        return set_effort(after, AFTER_EFFORT_MAX);
+    if (character != 'n')
+        return AFTER_NOTHING;
+    after->is_writing = true;
+    memcpy(after->draft, after->note, sizeof after->draft);
+    return AFTER_DRAW;
+}
+
+enum after_act after_press(struct after *after, struct press press)
+{
+    if (after->is_writing)
+        return press_in_note(after, press);
+    if (press.kind == PRESS_CHARACTER)
+        return on_character(after, press.character);
+    return press.kind == PRESS_ENTER || press.kind == PRESS_ESCAPE ? AFTER_LEAVE : AFTER_NOTHING;
+}
+
+/* ---- as a picture ---- */
+
+#define LABEL_AT        2
+#define VALUE_AT        13
+#define LINE_MAX_OCTETS 320
+
+static void draw_field(struct canvas *canvas, int row, const char *label, const char *value)
+{
+    (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET, label);
+    (void)canvas_text(canvas, VALUE_AT, row, STYLE_PLAIN, value);
+}
+
+static void draw_end(const struct summary *summary, struct canvas *canvas, int row)
+{
+    char line[LINE_MAX_OCTETS];
+
+    if (summary->end == END_CUT_OFF)
+        (void)snprintf(line, sizeof line, "Cut off: %s.", words_cut_off(summary->cut_off));
+    else
+        (void)snprintf(line, sizeof line, "%s: %s.", summary->end == END_DONE ? "Done" : "Stopped",
+                       words_reason(summary->reason));
+    (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, line);
+}
+
+static void draw_work(const struct summary *summary, struct canvas *canvas, int row)
+{
+    const double work_kj = (double)summary->work_j / 1000.0;
+    const struct energy_range energy = energy_range(work_kj);
+    char line[LINE_MAX_OCTETS], clock[16];
+    struct text_writer writer = text_writer(clock, sizeof clock);
+
+    text_put_time(&writer, summary->duration_ms);
+    (void)snprintf(line, sizeof line, "%.1f kJ in %s, about %.0f kcal (between %.0f and %.0f)",
+                   work_kj, clock, energy.mid_kcal, energy.low_kcal, energy.high_kcal);
+    draw_field(canvas, row, "Work", line);
+    (void)snprintf(line, sizeof line, "%" PRId32 " W on average, %" PRId32 " W in the work steps",
+                   summary->average_power_w, summary->work_power_w);
+    draw_field(canvas, row + 1, "Power", line);
+    if (summary->work_s == 0)
+        return;
+    (void)snprintf(line, sizeof line, "%" PRId32 " of %" PRId32 " s of work", summary->in_range_s,
+                   summary->work_s);
+    draw_field(canvas, row + 2, "In range", line);
+}
+
+static void draw_heart(const struct summary *summary, struct canvas *canvas, int row)
+{
+    char line[LINE_MAX_OCTETS];
+
+    if (summary->max_heart_bpm == 0)
+        return;
+    (void)snprintf(line, sizeof line, "%" PRId32 " bpm on average, %" PRId32 " at most",
+                   summary->average_heart_bpm, summary->max_heart_bpm);
+    draw_field(canvas, row, "Heart", line);
+    if (summary->heart_fall_bpm == 0) {
+        draw_field(canvas, row + 1, "Recovery", "not known: it takes a minute after the work");
+        return;
+    }
+    (void)snprintf(line, sizeof line, "%" PRId32 " bpm down a minute after the work",
+                   summary->heart_fall_bpm);
+    draw_field(canvas, row + 1, "Recovery", line);
+    (void)canvas_text(canvas, VALUE_AT, row + 2, STYLE_QUIET,
+                      words_heart_fall(summary->heart_fall_bpm));
+}
+
+static void draw_effort(const struct after *after, struct canvas *canvas, int row)
+{
+    int column = VALUE_AT - 1;
+
+    (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, "How hard?");
+    for (int32_t effort = 0; effort <= AFTER_EFFORT_MAX; effort++) {
+        const bool is_chosen = after->has_effort && after->effort == effort;
+        char text[8];
+        (void)snprintf(text, sizeof text, is_chosen ? "[%" PRId32 "]" : " %" PRId32 " ", effort);
+        column = canvas_text(canvas, column, row, is_chosen ? STYLE_STRONG : STYLE_PLAIN, text);
+    }
+    (void)canvas_text(canvas, VALUE_AT, row + 1, STYLE_QUIET,
+                      "0 nothing at all, 10 all there was; its key, and x for 10");
+}
+
+/* The end of a note that is longer than the row. */
+static void draw_note(const struct after *after, struct canvas *canvas, int row)
+{
+    const char *text = after->is_writing ? after->draft : after->note;
+    const int room = canvas->columns - VALUE_AT - 2;
+    int column;
+
+    (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, "Note");
+    while (canvas_text_width(text) > room) {
+        text++;
+        while (continues_character(*text))
+            text++;
+    }
+    if (!after->is_writing && text[0] == '\0') {
+        (void)canvas_text(canvas, VALUE_AT, row, STYLE_QUIET, "n to write one");
+        return;
+    }
+    column = canvas_text(canvas, VALUE_AT, row, STYLE_PLAIN, text);
+    if (after->is_writing)
+        canvas_put(canvas, column, row, STYLE_STRONG, '_');
+}
+
+static void draw_keys(const struct after *after, struct canvas *canvas)
+{
+    const int row = canvas->rows - 2;
+
+    if (after->is_writing)
+        (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN,
+                          "Enter  keep the note   Esc  drop it");
+    else if (after->ride_id != 0)
+        (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN,
+                          "Enter, q  leave   0-9, x  how hard   n  note");
+    else
+        (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN, "Enter, q  leave");
+}
+
+void after_draw(const struct after *after, struct canvas *canvas)
+{
+    char saved[64];
+
+    if (canvas->columns < AFTER_COLUMNS_MIN || canvas->rows < AFTER_ROWS_MIN) {
+        (void)canvas_text(canvas, 0, 0, STYLE_STRONG, "Too small: 64x20. q leaves.");
+        return;
+    }
+    draw_end(&after->summary, canvas, 1);
+    draw_work(&after->summary, canvas, 3);
+    draw_heart(&after->summary, canvas, 6);
+    if (after->facts != NULL)
+        (void)canvas_text(canvas, LABEL_AT, 10, STYLE_PLAIN, after->facts);
+    if (after->verdict != NULL)
+        (void)canvas_text(canvas, LABEL_AT, 11, STYLE_PLAIN, after->verdict);
+    if (after->next != NULL)
+        (void)canvas_text(canvas, LABEL_AT, 12, STYLE_PLAIN, after->next);
+    if (after->ride_id != 0) {
+        draw_effort(after, canvas, 14);
+        draw_note(after, canvas, 16);
+        (void)snprintf(saved, sizeof saved, "Saved as ride %" PRId64, after->ride_id);
+    } else {
+        (void)snprintf(saved, sizeof saved, "Not saved");
+    }
+    const bool is_well = after->trouble == NULL || after->trouble[0] == '\0';
+    (void)canvas_text(canvas, LABEL_AT, canvas->rows - 3, is_well ? STYLE_QUIET : STYLE_URGENT,
+                      is_well ? saved : after->trouble);
+    draw_keys(after, canvas);
+}

@@ -1,0 +1,323 @@
+#include "ui/view.h"
+
+#include "base/text.h"
+
+/* ---- lines ---- */
+
+static struct text_writer writer_of(struct view_line *line)
+{
+    return text_writer(line->text, sizeof line->text);
+}
+
+static void put_range(struct text_writer *writer, const char *before,
+                      const struct target_range *range, unsigned decimals, const char *unit)
+{
+    if (!range->set)
+        return;
+    text_put(writer, before);
+    text_put_fixed(writer, range->low, decimals);
+    text_put(writer, "..");
+    text_put_fixed(writer, range->high, decimals);
+    text_put(writer, unit);
+}
+
+static void put_step(struct text_writer *writer, const struct plan_step *step)
+{
+    text_put(writer, step_kind_text(step->kind));
+    if (step->rounds == 0)
+        return;
+    text_put_char(writer, ' ');
+    text_put_unsigned(writer, step->round);
+    text_put(writer, " of ");
+    text_put_unsigned(writer, step->rounds);
+}
+
+struct view_line view_step(const struct plan_step *step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    put_step(&writer, step);
+    return line;
+}
+
+static void put_upper(struct text_writer *writer, const char *text)
+{
+    static const char upper[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
+    for (; *text != '\0'; text++) {
+        if (*text >= 'a' && *text <= 'z')
+            text_put_char(writer, upper[*text - 'a']);
+        else
+            text_put_char(writer, *text);
+    }
+}
+
+/* ---- readings ---- */
+
+enum stand stand_of(bool known, int32_t value, const struct target_range *range)
+{
+    if (!known || !range->set)
+        return STAND_UNKNOWN;
+    if (value < range->low)
+        return STAND_LOW;
+    return value > range->high ? STAND_HIGH : STAND_IN_RANGE;
+}
+
+static struct view_reading reading_of(bool known, int32_t value, const struct target_range *range)
+{
+    struct view_reading reading = {.known = known, .value = known ? value : 0};
+
+    if (range != NULL) {
+        reading.range = *range;
+        reading.stand = stand_of(known, value, range);
+    }
+    return reading;
+}
+
+static void set_readings(const struct ride *ride, struct view *view)
+{
+    const struct sensors *sensors = &ride->sensors;
+    /* While it is held nothing is asked of the legs. */
+    const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
+    const struct step_targets *targets = step != NULL ? &step->targets : NULL;
+    const uint32_t stale_ms = ride->limits.data_stale_ms;
+    const struct reading heart =
+        sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
+
+    view->power_w = reading_of(reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms),
+                               sensors->power_w.value, targets != NULL ? &targets->power_w : NULL);
+    view->cadence_rpm =
+        reading_of(reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, stale_ms),
+                   sensors->cadence_rpm.value, targets != NULL ? &targets->cadence_rpm : NULL);
+    view->heart_bpm =
+        reading_of(heart.known, heart.value, targets != NULL ? &targets->heart_bpm : NULL);
+    view->heart_limit_bpm = ride->limits.heart_limit_bpm;
+}
+
+/* Age and link are told of only when something is wrong. */
+static void set_trouble(const struct ride *ride, struct view *view)
+{
+    const struct reading *data = &ride->sensors.data;
+    struct text_writer writer = writer_of(&view->trouble);
+
+    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD && ride->phase != PHASE_EASY)
+        return;
+    if (ride->is_regaining) {
+        text_put(&writer, ride->is_linked ? "Link back, no readings yet; lost for "
+                                          : "No link to the bike for ");
+        text_put_unsigned(&writer, (ride->t_ms - ride->lost_t_ms) / 1000);
+        text_put(&writer, " s.");
+    } else if (data->known && ride->t_ms - data->t_ms >= VIEW_LATE_MS) {
+        text_put(&writer, "No readings from the bike for ");
+        text_put_unsigned(&writer, (ride->t_ms - data->t_ms) / 1000);
+        text_put(&writer, " s.");
+    }
+}
+
+/* ---- step, next, so far ---- */
+
+static void set_heading(const struct ride *ride, struct view *view)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    struct text_writer writer = writer_of(&view->heading);
+
+    if (ride->phase == PHASE_RIDING && step != NULL) {
+        const struct view_line text = view_step(step);
+        put_upper(&writer, text.text);
+    } else {
+        put_upper(&writer, words_phase(ride->phase));
+        if (step != NULL) {
+            text_put(&writer, " in ");
+            put_step(&writer, step);
+        }
+    }
+    writer = writer_of(&view->advice);
+    text_put(&writer,
+             ride->phase == PHASE_HELD ? words_hold(ride->hold) : words_to_do(ride->phase));
+}
+
+static void set_target(const struct ride *ride, struct view *view)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    struct text_writer writer = writer_of(&view->target);
+
+    if (step != NULL) {
+        put_range(&writer, "target ", &step->targets.power_w, 0, " W");
+        put_range(&writer, step->targets.power_w.set ? ", level " : "level ",
+                  &step->targets.level_tenths, 1, "");
+    }
+    if (ride->shift_pct == 0)
+        return;
+    text_put(&writer, step != NULL && writer.length > 0 ? ", load " : "load ");
+    if (ride->shift_pct > 0)
+        text_put_char(&writer, '+');
+    text_put_signed(&writer, ride->shift_pct);
+    text_put(&writer, " %");
+}
+
+static void put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
+{
+    text_put(writer, when);
+    put_step(writer, step);
+    text_put_char(writer, ' ');
+    text_put_time(writer, step->duration_ms);
+    put_range(writer, ", ", &step->targets.power_w, 0, " W");
+    put_range(writer, ", level ", &step->targets.level_tenths, 1, "");
+}
+
+struct view_line view_after(const struct plan *plan, size_t step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (step + 1 < plan->step_count)
+        put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    else
+        text_put(&writer, "then the end");
+    return line;
+}
+
+static void set_next(const struct ride *ride, struct view *view)
+{
+    const struct plan *plan = &ride->setup.plan;
+    struct text_writer writer = writer_of(&view->next);
+
+    if (ride->phase < PHASE_RIDING)
+        put_ahead(&writer, "first ", &plan->steps[0]);
+    else if (ride->phase <= PHASE_HELD)
+        view->next = view_after(plan, ride->step);
+}
+
+/* Before the start it is who rides with whom. */
+static void set_so_far(const struct ride *ride, const struct ride_facts *facts, struct view *view)
+{
+    struct text_writer writer = writer_of(&view->so_far);
+    struct summary so_far = {0};
+
+    if (ride->phase < PHASE_RIDING) {
+        text_put(&writer, "bike ");
+        text_put(&writer, facts->bike);
+        if (facts->strap != NULL) {
+            text_put(&writer, "   strap ");
+            text_put(&writer, facts->strap);
+        }
+        text_put(&writer, "   load limit ");
+        text_put_signed(&writer, ride->limits.load_max_w);
+        text_put(&writer, " W");
+        return;
+    }
+    totals_summary(&ride->totals, &so_far);
+    text_put(&writer, "work ");
+    text_put_fixed(&writer, so_far.work_j / 100, 1);
+    text_put(&writer, " kJ");
+    if (so_far.work_s > 0) {
+        text_put(&writer, "   in range ");
+        text_put_signed(&writer, so_far.in_range_s);
+        text_put(&writer, " of ");
+        text_put_signed(&writer, so_far.work_s);
+        text_put(&writer, " s");
+    }
+    text_put(&writer, "   ");
+    text_put_signed(&writer, so_far.distance_m);
+    text_put(&writer, " m");
+}
+
+static void set_plan(const struct ride *ride, struct view *view)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    view->plan = plan;
+    view->plan_ms = plan_duration_ms(plan);
+    view->block_ms = ride->block_ms;
+    for (size_t i = 0; i < ride->step && i < plan->step_count; i++)
+        view->plan_at_ms += plan->steps[i].duration_ms;
+    view->plan_at_ms += ride->step_ms;
+}
+
+static uint32_t left_of(uint64_t of_ms, uint64_t passed_ms)
+{
+    return passed_ms < of_ms ? (uint32_t)((of_ms - passed_ms + 999) / 1000) : 0;
+}
+
+static void set_countdown(const struct ride *ride, struct view *view)
+{
+    const uint64_t in_phase_ms = ride->t_ms - ride->phase_t_ms;
+
+    view->countdown_of = words_countdown(ride->phase);
+    view->counts_down = view->countdown_of[0] != '\0';
+    switch (ride->phase) {
+    case PHASE_COUNT_IN: view->countdown_s = left_of(COUNT_IN_MS, in_phase_ms); return;
+    case PHASE_RIDING:
+        view->countdown_s = left_of(ride->setup.plan.steps[ride->step].duration_ms, ride->step_ms);
+        return;
+    case PHASE_HELD: view->countdown_s = left_of(ride->limits.hold_max_ms, in_phase_ms); return;
+    case PHASE_EASY: view->countdown_s = left_of(ride->limits.easy_max_ms, in_phase_ms); return;
+    case PHASE_CONNECTING:
+    case PHASE_READY:
+    case PHASE_LEAVING:
+    case PHASE_ENDED:
+    case PHASE_COUNT: return;
+    }
+}
+
+/* ---- what must be seen ---- */
+
+/* In the order of the enum: the heart comes first, hints last. A cut-off has the floor alone. */
+static void set_cautions(const struct ride *ride, const struct screen_hands *hands,
+                         struct view *view)
+{
+    if (view->cut_off != CUT_OFF_NONE)
+        return;
+    for (unsigned i = 0; i < CAUTION_COUNT && view->caution_count < VIEW_CAUTIONS_MAX; i++) {
+        const uint64_t given_t_ms = ride->caution_t_ms[i];
+        if (given_t_ms != 0 && given_t_ms >= hands->woken_t_ms &&
+            ride->t_ms - given_t_ms < VIEW_CAUTION_MS)
+            view->cautions[view->caution_count++] = (enum caution)i;
+    }
+}
+
+static void add_key(struct view *view, const char *key, const char *does)
+{
+    view->keys[view->key_count++] = (struct view_key){key, does};
+}
+
+static void set_keys(const struct ride *ride, struct view *view)
+{
+    const bool is_under_way = ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD;
+
+    if (ride->phase >= PHASE_LEAVING)
+        return;
+    add_key(view, "s", is_under_way ? "stop" : "leave");
+    if (view->cut_off != CUT_OFF_NONE)
+        add_key(view, "Enter", "seen");
+    if (ride->phase == PHASE_RIDING)
+        add_key(view, "space", "hold");
+    else if (ride_waits_for_key(ride))
+        add_key(view, "space", "go on");
+    if (ride->phase <= PHASE_HELD)
+        add_key(view, "+ -", "load");
+    if (ride->phase == PHASE_RIDING)
+        add_key(view, "n n", "next step");
+    add_key(view, "m", view->is_muted ? "sound" : "mute");
+}
+
+void view_set(const struct ride *ride, const struct ride_facts *facts,
+              const struct screen_hands *hands, struct view *ret)
+{
+    *ret = (struct view){.phase = ride->phase,
+                         .asks_to_skip = hands->asks_to_skip && ride->phase == PHASE_RIDING,
+                         .is_muted = hands->is_muted};
+    if (!hands->saw_cut_off)
+        ret->cut_off = ride->safety.cut_off;
+    set_plan(ride, ret);
+    set_heading(ride, ret);
+    set_target(ride, ret);
+    set_next(ride, ret);
+    set_readings(ride, ret);
+    set_countdown(ride, ret);
+    set_trouble(ride, ret);
+    set_so_far(ride, facts, ret);
+    set_cautions(ride, hands, ret);
+    set_keys(ride, ret);
+}

@@ -1,0 +1,86 @@
+#include "support/screens.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+const struct ride_facts screens_facts = {.ride_id = 1, .version = "0", .bike = "virtual"};
+const struct screen_hands screens_no_hands = {0};
+
+static void add_step(struct plan *plan, enum step_kind kind, uint32_t seconds, int32_t low_w,
+                     int32_t high_w, uint16_t round)
+{
+    struct plan_step *step = &plan->steps[plan->step_count++];
+
+    *step = (struct plan_step){.kind = kind, .duration_ms = seconds * 1000, .round = round};
+    step->rounds = round > 0 ? 8 : 0;
+    step->targets.power_w = (struct target_range){true, low_w, high_w};
+    if (kind == STEP_WORK)
+        step->targets.cadence_rpm = (struct target_range){true, 85, 110};
+}
+
+void screens_init(struct drive *drive)
+{
+    struct ride_setup setup = {.rider = {.heart_limit_bpm = 175}, .strap_expected = true};
+    struct plan *plan = &setup.plan;
+
+    strcpy(plan->title, "20/10 x 8");
+    add_step(plan, STEP_WARM_UP, 60, 80, 110, 0);
+    for (uint16_t round = 1; round <= 8; round++) {
+        add_step(plan, STEP_WORK, 20, 234, 262, round);
+        add_step(plan, STEP_REST, 10, 60, 100, round);
+    }
+    add_step(plan, STEP_COOL_DOWN, 180, 50, 80, 0);
+    drive_init(drive);
+    ride_init(&drive->ride, &setup);
+    drive->has_strap = true;
+    drive->strap_bpm = 96;
+}
+
+static void connect(struct drive *drive)
+{
+    struct event machine = {.kind = EVENT_MACHINE};
+
+    machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
+    drive_link(drive, true);
+    drive_event(drive, &machine);
+    drive->power_w = 0;
+    drive->cadence_rpm = 0;
+    drive_for(drive, 2000);
+}
+
+/* In the third work step, ten seconds into it, a little under the range. */
+static void ride_into_work(struct drive *drive)
+{
+    drive->power_w = 97;
+    drive->cadence_rpm = 88;
+    drive_to(drive, 60000);
+    drive->power_w = 248;
+    drive->cadence_rpm = 92;
+    drive->strap_bpm = 151;
+    drive_to(drive, 127000);
+    drive->power_w = 222;
+    drive_to(drive, 130000);
+}
+
+void screens_ride_to(struct drive *drive, const char *moment)
+{
+    connect(drive);
+    if (strcmp(moment, "ready") == 0)
+        return;
+    ride_into_work(drive);
+    if (strcmp(moment, "held") == 0) {
+        drive_key(drive, KEY_HOLD);
+        drive->power_w = 41;
+        drive_for(drive, 8000);
+    } else if (strcmp(moment, "cut-off") == 0) {
+        drive->strap_bpm = 178;
+        drive_for(drive, 8000);
+        drive->power_w = 35;
+        drive_for(drive, 4000);
+    } else if (strcmp(moment, "work") != 0) {
+        fail_msg("there is no moment '%s'", moment);
+    }
+}

@@ -1,0 +1,19 @@
+/*
+ * The main moments of a ride, as views: for tests of what is shown, and for the captures in
+ * tests/screens.
+ */
+#ifndef SUPPORT_SCREENS_H
+#define SUPPORT_SCREENS_H
+
+#include "support/drive.h"
+#include "ui/view.h"
+
+extern const struct ride_facts screens_facts;
+extern const struct screen_hands screens_no_hands;
+
+/* 20/10 x 8 in watts, with cadence, and a strap; nothing has happened yet. */
+void screens_init(struct drive *drive);
+/* "ready", "work", "held", "cut-off"; fails the test for another name. */
+void screens_ride_to(struct drive *drive, const char *moment);
+
+#endif

@@ -1,0 +1,147 @@
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "body/progress.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+/* Common practice, as the header says; the rise itself is that of Ratamess et al. 2009, MSSE
+ * 41:687: 250 W by 2 to 10 % is 255 to 275 W. */
+#define BLOCK(done, range, said, how_hard)                                              \
+    {                                                                                   \
+        .is_done = (done), .has_in_range = true, .in_range_pct = (range), .asked = 250, \
+        .length_s = 240, .has_effort = (said), .effort = (how_hard)                     \
+    }
+#define FULL           BLOCK(true, 85, false, 0)
+#define PARTLY         BLOCK(true, 50, false, 0)
+#define MISSED         BLOCK(true, 30, false, 0)
+#define BROKEN         BLOCK(false, 100, false, 0)
+#define FELT(how_hard) BLOCK(true, 85, true, how_hard)
+
+static const struct progress_room room = {.asked_max = 400, .round_s = 30, .length_max_s = 420};
+
+static void what_counts_as_full(void **state)
+{
+    (void)state;
+    static const struct {
+        struct progress_block block;
+        enum progress_outcome outcome;
+    } rows[] = {
+        {BLOCK(true, 100, false, 0), PROGRESS_FULL},
+        {BLOCK(true, 60, false, 0), PROGRESS_FULL},
+        {BLOCK(true, 59, false, 0), PROGRESS_PARTLY},
+        {BLOCK(true, 40, false, 0), PROGRESS_PARTLY},
+        {BLOCK(true, 39, false, 0), PROGRESS_MISSED},
+        {BLOCK(false, 100, false, 0), PROGRESS_MISSED},
+        {{.is_done = true}, PROGRESS_FULL},
+        {{.is_done = false}, PROGRESS_MISSED},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++)
+        assert_int_equal(progress_outcome(&rows[i].block), rows[i].outcome);
+}
+
+static void two_blocks_decide(void **state)
+{
+    (void)state;
+    static const struct {
+        size_t count;
+        struct progress_block blocks[3];
+        struct progress next;
+    } rows[] = {
+        {0, {FULL}, {PROGRESS_AS_WRITTEN, PROGRESS_NO_BLOCKS, 0, 0, 0}},
+        {1, {FULL}, {PROGRESS_REPEAT, PROGRESS_FIRST_FULL, 0, 250, 240}},
+        {1, {MISSED}, {PROGRESS_REPEAT, PROGRESS_ONE_MISSED, 0, 250, 240}},
+        {2, {FULL, FULL}, {PROGRESS_RAISE, PROGRESS_TWO_FULL, 3, 258, 240}},
+        {3, {MISSED, FULL, FULL}, {PROGRESS_RAISE, PROGRESS_TWO_FULL, 3, 258, 240}},
+        {3, {FULL, FULL, MISSED}, {PROGRESS_REPEAT, PROGRESS_ONE_MISSED, 0, 250, 240}},
+        {2, {MISSED, FULL}, {PROGRESS_REPEAT, PROGRESS_FIRST_FULL, 0, 250, 240}},
+        {2, {PARTLY, FULL}, {PROGRESS_REPEAT, PROGRESS_FIRST_FULL, 0, 250, 240}},
+        {2, {FULL, PARTLY}, {PROGRESS_REPEAT, PROGRESS_NOT_FULL, 0, 250, 240}},
+        {2, {PARTLY, PARTLY}, {PROGRESS_REPEAT, PROGRESS_NOT_FULL, 0, 250, 240}},
+        {2, {MISSED, MISSED}, {PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED, -5, 238, 240}},
+        {2, {BROKEN, MISSED}, {PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED, -5, 238, 240}},
+        {2, {MISSED, PARTLY}, {PROGRESS_REPEAT, PROGRESS_NOT_FULL, 0, 250, 240}},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        const struct progress next = progress_next(rows[i].blocks, rows[i].count, &room);
+        assert_int_equal(next.ask, rows[i].next.ask);
+        assert_int_equal(next.reason, rows[i].next.reason);
+        assert_int_equal(next.change_pct, rows[i].next.change_pct);
+        assert_int_equal(next.asked, rows[i].next.asked);
+        assert_int_equal(next.length_s, rows[i].next.length_s);
+    }
+}
+
+static void the_rise_goes_by_the_harder_effort(void **state)
+{
+    (void)state;
+    static const struct {
+        struct progress_block blocks[2];
+        int32_t change_pct;
+        uint32_t asked;
+    } rows[] = {
+        {{FELT(3), FELT(6)}, 5, 263}, {{FELT(7), FELT(6)}, 3, 258}, {{FELT(6), FELT(8)}, 3, 258},
+        {{FELT(9), FELT(6)}, 2, 255}, {{FELT(6), FULL}, 3, 258},    {{FULL, FELT(9)}, 2, 255},
+        {{FELT(10), FULL}, 2, 255},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        const struct progress next = progress_next(rows[i].blocks, 2, &room);
+        assert_int_equal(next.ask, PROGRESS_RAISE);
+        assert_int_equal(next.change_pct, rows[i].change_pct);
+        assert_int_equal(next.asked, rows[i].asked);
+    }
+}
+
+/* Full at 250 W, raised to 258 W, full: that is the first one there. */
+static void a_raise_starts_the_count_anew(void **state)
+{
+    (void)state;
+    struct progress_block blocks[2] = {FULL, FULL};
+    blocks[1].asked = 258;
+    assert_int_equal(progress_next(blocks, 2, &room).reason, PROGRESS_FIRST_FULL);
+    blocks[1].asked = 252; /* within a hundredth */
+    assert_int_equal(progress_next(blocks, 2, &room).reason, PROGRESS_TWO_FULL);
+    blocks[1].length_s = 270;
+    assert_int_equal(progress_next(blocks, 2, &room).reason, PROGRESS_FIRST_FULL);
+}
+
+static void longer_where_it_cannot_be_harder(void **state)
+{
+    (void)state;
+    const struct progress_block full[2] = {FULL, FULL};
+    struct progress_block unasked[2] = {FULL, FULL};
+    struct progress_room narrow = room;
+    narrow.asked_max = 257;
+    struct progress next = progress_next(full, 2, &narrow);
+    assert_int_equal(next.ask, PROGRESS_LENGTHEN);
+    assert_int_equal(next.length_s, 270);
+    assert_int_equal(next.asked, 250);
+    assert_int_equal(next.change_pct, 0);
+
+    unasked[0].asked = unasked[1].asked = 0;
+    assert_int_equal(progress_next(unasked, 2, &room).ask, PROGRESS_LENGTHEN);
+
+    narrow.length_max_s = 269;
+    next = progress_next(full, 2, &narrow);
+    assert_int_equal(next.ask, PROGRESS_REPEAT);
+    assert_int_equal(next.reason, PROGRESS_TWO_FULL_NO_ROOM);
+    narrow = (struct progress_room){0}; /* nothing known of the profile: the target has no limit */
+    assert_int_equal(progress_next(full, 2, &narrow).ask, PROGRESS_RAISE);
+    assert_int_equal(progress_next(unasked, 2, &narrow).reason, PROGRESS_TWO_FULL_NO_ROOM);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_counts_as_full),
+        cmocka_unit_test(two_blocks_decide),
+        cmocka_unit_test(the_rise_goes_by_the_harder_effort),
+        cmocka_unit_test(a_raise_starts_the_count_anew),
+        cmocka_unit_test(longer_where_it_cannot_be_harder),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,203 @@
+/* Profiles fitted to a length and to the legs of the day. Expectations are counted by hand or
+ * follow from the rule in ride/fit.h. */
+#include "ride/fit.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define STEP(KIND, SECONDS)                                                      \
+    {                                                                            \
+        .kind = PROFILE_STEP, .step = STEP_##KIND, .duration_ms = SECONDS * 1000 \
+    }
+#define ROUNDS(COUNT)                           \
+    {                                           \
+        .kind = PROFILE_ROUNDS, .rounds = COUNT \
+    }
+#define END                 \
+    {                       \
+        .kind = PROFILE_END \
+    }
+
+/* 20/10 x 8 with a warm-up and a cool-down that do not count. */
+static const struct profile plain = {
+    .title = "invented",
+    .length_min_ms = 180000,
+    .length_max_ms = 420000,
+    .item_count = 6,
+    .items = {STEP(WARM_UP, 60), ROUNDS(8), STEP(WORK, 20), STEP(REST, 10), END,
+              STEP(COOL_DOWN, 180)},
+};
+
+/* 30 s to begin with, then two sets of 3 x 20/10 with 30 s after each: 30 + 2 x 120. */
+static const struct profile nested = {
+    .title = "invented",
+    .length_min_ms = 240000,
+    .length_max_ms = 400000,
+    .item_count = 8,
+    .items = {STEP(REST, 30), ROUNDS(2), ROUNDS(3), STEP(WORK, 20), STEP(REST, 10), END,
+              STEP(REST, 30), END},
+};
+
+static uint16_t rounds_for(const struct profile *profile, uint32_t length_s, uint32_t *ret_length_s)
+{
+    const struct fit_wish wish = {.length_ms = length_s * 1000};
+    struct profile fitted;
+    struct profile_size size;
+    struct fit fit;
+
+    assert_int_equal(profile_fit(profile, &wish, &fitted, &fit), RESULT_OK);
+    assert_int_equal(profile_measure(&fitted, &size), RESULT_OK);
+    assert_int_equal(size.length_ms, fit.length_ms);
+    *ret_length_s = fit.length_ms / 1000;
+    return fit.rounds;
+}
+
+static void the_closest_number_of_rounds(void **state)
+{
+    static const struct {
+        uint32_t wanted_s, length_s;
+        uint16_t rounds;
+    } rows[] = {
+        {180, 180, 6}, {194, 180, 6}, {195, 180, 6}, /* as close to both: the fewer */
+        {196, 210, 7}, {240, 240, 8}, {280, 270, 9}, {405, 390, 13}, {406, 420, 14}, {420, 420, 14},
+    };
+    uint32_t length_s;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        assert_int_equal(rounds_for(&plain, rows[i].wanted_s, &length_s), rows[i].rounds);
+        assert_int_equal(length_s, rows[i].length_s);
+    }
+}
+
+static void only_the_outermost_rounds_bend(void **state)
+{
+    uint32_t length_s;
+
+    (void)state;
+    assert_int_equal(rounds_for(&nested, 240, &length_s), 2);
+    assert_int_equal(length_s, 270);
+    assert_int_equal(rounds_for(&nested, 400, &length_s), 3);
+    assert_int_equal(length_s, 390);
+}
+
+static void a_span_is_what_can_be_had(void **state)
+{
+    struct fit_span span;
+
+    (void)state;
+    assert_int_equal(fit_span(&plain, &span), RESULT_OK);
+    assert_int_equal(span.low, 6);
+    assert_int_equal(span.high, 14);
+    assert_int_equal(span.rounds, 8);
+    assert_int_equal(fit_length_ms(&span, span.low), 180000);
+    assert_int_equal(fit_length_ms(&span, span.high), 420000);
+    assert_int_equal(fit_span(&nested, &span), RESULT_OK);
+    assert_int_equal(span.low, 2);
+    assert_int_equal(span.high, 3);
+}
+
+static enum result fit_to(const struct profile *profile, uint32_t length_s)
+{
+    const struct fit_wish wish = {.length_ms = length_s * 1000};
+    struct profile fitted;
+    struct fit fit;
+
+    return profile_fit(profile, &wish, &fitted, &fit);
+}
+
+static void what_cannot_be_fitted_says_why(void **state)
+{
+    struct profile two_sets = plain, no_rounds = plain, long_rounds = plain, open = plain;
+    struct profile idle = plain;
+
+    (void)state;
+    memcpy(&two_sets.items[5], &plain.items[1], 4 * sizeof plain.items[0]);
+    two_sets.item_count = 9;
+    no_rounds.items[1] = (struct profile_item)STEP(WORK, 20);
+    no_rounds.items[4] = (struct profile_item)STEP(REST, 170);
+    long_rounds.items[1].rounds = 1;
+    long_rounds.items[2].duration_ms = 500000;
+    open.item_count = 4;
+    idle.items[2].step = idle.items[3].step = STEP_WARM_UP;
+    assert_int_equal(fit_to(&two_sets, 240), RESULT_UNSUPPORTED);
+    assert_int_equal(fit_to(&no_rounds, 240), RESULT_UNSUPPORTED);
+    assert_int_equal(fit_to(&idle, 240), RESULT_UNSUPPORTED);
+    assert_int_equal(fit_to(&long_rounds, 240), RESULT_RANGE);
+    assert_int_equal(fit_to(&open, 240), RESULT_INVALID);
+    assert_int_equal(fit_to(&nested, 239), RESULT_RANGE);
+    assert_int_equal(fit_to(&nested, 401), RESULT_RANGE);
+    /* as they are written they all the same are what they are */
+    assert_int_equal(fit_to(&two_sets, 0), RESULT_OK);
+    assert_int_equal(fit_to(&no_rounds, 0), RESULT_OK);
+    assert_string_not_equal(fit_problem(RESULT_UNSUPPORTED), fit_problem(RESULT_RANGE));
+}
+
+static void feeling_lowers_every_target(void **state)
+{
+    static const struct {
+        uint32_t feel;
+        int32_t lower_pct, low_w, high_w, low_cp, high_cp, low_level;
+    } rows[] = {
+        {0, 0, 200, 231, 1170, 1310, 45}, {1, 6, 188, 217, 1100, 1231, 42},
+        {2, 3, 194, 224, 1135, 1271, 44}, {3, 0, 200, 231, 1170, 1310, 45},
+        {4, 0, 200, 231, 1170, 1310, 45}, {5, 0, 200, 231, 1170, 1310, 45},
+    };
+    struct profile profile = plain, fitted;
+    struct fit fit;
+
+    (void)state;
+    profile.items[2].targets.power_w = (struct target_range){true, 200, 231};
+    profile.items[2].targets.cadence_rpm = (struct target_range){true, 85, 100};
+    profile.items[3].targets.power_cp_tenths = (struct target_range){true, 1170, 1310};
+    profile.items[5].targets.level_tenths = (struct target_range){true, 45, 60};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct fit_wish wish = {.feel = rows[i].feel};
+        assert_int_equal(profile_fit(&profile, &wish, &fitted, &fit), RESULT_OK);
+        assert_int_equal(fit.lower_pct, rows[i].lower_pct);
+        assert_int_equal(fit.rounds, 8);
+        assert_int_equal(fitted.items[2].targets.power_w.low, rows[i].low_w);
+        assert_int_equal(fitted.items[2].targets.power_w.high, rows[i].high_w);
+        assert_int_equal(fitted.items[3].targets.power_cp_tenths.low, rows[i].low_cp);
+        assert_int_equal(fitted.items[3].targets.power_cp_tenths.high, rows[i].high_cp);
+        assert_int_equal(fitted.items[5].targets.level_tenths.low, rows[i].low_level);
+        assert_int_equal(fitted.items[2].targets.cadence_rpm.low, 85);
+    }
+}
+
+static void it_says_what_it_did(void **state)
+{
+    static const struct {
+        struct fit fit;
+        const char *line;
+    } rows[] = {
+        {{240000, 180000, 420000, 8, 0}, "4:00 of 3:00..7:00, 8 rounds"},
+        {{240000, 180000, 420000, 1, 3}, "4:00 of 3:00..7:00, 1 round, targets 3 % down"},
+        {{200000, 180000, 300000, 0, 6}, "3:20 of 3:00..5:00, targets 6 % down"},
+    };
+    char line[80];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct text_writer writer = text_writer(line, sizeof line);
+        fit_put(&writer, &rows[i].fit);
+        assert_string_equal(line, rows[i].line);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_closest_number_of_rounds),
+        cmocka_unit_test(only_the_outermost_rounds_bend),
+        cmocka_unit_test(a_span_is_what_can_be_had),
+        cmocka_unit_test(what_cannot_be_fitted_says_why),
+        cmocka_unit_test(feeling_lowers_every_target),
+        cmocka_unit_test(it_says_what_it_did),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,198 @@
+/* After a ride: keys, the note, and where it stands on the canvas. All numbers are invented. */
+#include "ui/after.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct after after;
+static struct canvas canvas;
+
+static int set_up(void **state)
+{
+    (void)state;
+    after = (struct after){
+        .summary = {.end = END_DONE,
+                    .reason = REASON_PLAN_DONE,
+                    .duration_ms = 510000,
+                    .work_j = 68123,
+                    .average_power_w = 134,
+                    .work_power_w = 271,
+                    .in_range_s = 122,
+                    .work_s = 180,
+                    .average_heart_bpm = 135,
+                    .max_heart_bpm = 171,
+                    .heart_fall_bpm = 33},
+        .ride_id = 4,
+        .facts = "+3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)",
+    };
+    return 0;
+}
+
+static enum after_act type(uint32_t character)
+{
+    return after_press(&after, (struct press){PRESS_CHARACTER, character});
+}
+
+static enum after_act push(enum press_kind kind)
+{
+    return after_press(&after, (struct press){kind, 0});
+}
+
+static void effort_by_one_key(void **state)
+{
+    (void)state;
+    for (int32_t effort = 0; effort <= 9; effort++) {
+        assert_int_equal(type((uint32_t)('0' + effort)), AFTER_SAVE_EFFORT);
+        assert_true(after.has_effort);
+        assert_int_equal(after.effort, effort);
+    }
+    assert_int_equal(type('x'), AFTER_SAVE_EFFORT);
+    assert_int_equal(after.effort, 10);
+    assert_int_equal(type('y'), AFTER_NOTHING);
+    assert_int_equal(after.effort, 10);
+}
+
+static void leaves_at_any_time(void **state)
+{
+    (void)state;
+    assert_int_equal(push(PRESS_UP), AFTER_NOTHING);
+    assert_int_equal(type('q'), AFTER_LEAVE);
+    assert_int_equal(push(PRESS_ENTER), AFTER_LEAVE);
+    after.ride_id = 0; /* not saved: nothing to rate, but it can be left */
+    assert_int_equal(type('5'), AFTER_NOTHING);
+    assert_int_equal(type('n'), AFTER_NOTHING);
+    assert_int_equal(type('q'), AFTER_LEAVE);
+}
+
+static void a_note_is_written_and_kept(void **state)
+{
+    (void)state;
+    assert_int_equal(type('n'), AFTER_DRAW);
+    assert_int_equal(type('q'), AFTER_DRAW);    /* a letter like any other */
+    assert_int_equal(type(0xDC), AFTER_DRAW);   /* Ü */
+    assert_int_equal(type(0x20AC), AFTER_DRAW); /* € */
+    assert_int_equal(type(0x1F6B4), AFTER_DRAW);
+    assert_string_equal(after.draft, "q\xC3\x9C\xE2\x82\xAC\xF0\x9F\x9A\xB4");
+    assert_int_equal(push(PRESS_BACKSPACE), AFTER_DRAW);
+    assert_int_equal(push(PRESS_BACKSPACE), AFTER_DRAW);
+    assert_string_equal(after.draft, "q\xC3\x9C");
+    assert_string_equal(after.note, "");
+    assert_int_equal(push(PRESS_ENTER), AFTER_SAVE_NOTE);
+    assert_string_equal(after.note, "q\xC3\x9C");
+    assert_false(after.is_writing);
+    /* begun again from there, and dropped */
+    assert_int_equal(type('n'), AFTER_DRAW);
+    assert_int_equal(type('!'), AFTER_DRAW);
+    assert_int_equal(push(PRESS_ESCAPE), AFTER_DRAW);
+    assert_string_equal(after.note, "q\xC3\x9C");
+}
+
+static void a_note_has_an_end(void **state)
+{
+    (void)state;
+    (void)type('n');
+    assert_int_equal(push(PRESS_BACKSPACE), AFTER_NOTHING);
+    for (unsigned i = 0; i < AFTER_NOTE_MAX - 1; i++)
+        assert_int_equal(type('x'), AFTER_DRAW);
+    assert_int_equal(type(0xDC), AFTER_NOTHING); /* two octets: whole or not at all */
+    assert_int_equal(type('x'), AFTER_DRAW);
+    assert_int_equal(type('x'), AFTER_NOTHING);
+    assert_int_equal(strlen(after.draft), AFTER_NOTE_MAX);
+    canvas_clear(&canvas, 80, 24, true);
+    after_draw(&after, &canvas); /* its end is what is seen */
+    assert_int_equal(canvas_cell(&canvas, 78, 15).character, '_');
+}
+
+static void assert_rows(int columns, int rows, const char *const *expected, int count)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    canvas_clear(&canvas, columns, rows, true);
+    after_draw(&after, &canvas);
+    for (int row = 0; row < rows; row++) {
+        canvas_row_text(&canvas, row, text, sizeof text);
+        assert_string_equal(text, row < count ? expected[row] : "");
+    }
+}
+
+static void at_80_by_24(void **state)
+{
+    static const char *const expected[] = {
+        "",
+        "  Done: the plan was ridden to its end.",
+        "",
+        "  Work       68.1 kJ in 8:30, about 81 kcal (between 68 and 90)",
+        "  Power      134 W on average, 271 W in the work steps",
+        "  In range   122 of 180 s of work",
+        "  Heart      135 bpm on average, 171 at most",
+        "  Recovery   33 bpm down a minute after the work",
+        "             more than the 12 that clinics call low",
+        "",
+        "  +3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)",
+        "",
+        "",
+        "  How hard?  0  1  2  3  4  5  6 [7] 8  9  10",
+        "             0 nothing at all, 10 all there was; its key, and x for 10",
+        "  Note       n to write one",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "  Saved as ride 4",
+        "  Enter, q  leave   0-9, x  how hard   n  note",
+        "",
+    };
+    (void)state;
+    (void)type('7');
+    assert_rows(80, 24, expected, 24);
+}
+
+static void what_is_not_known_is_not_made_up(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.summary = (struct summary){.end = END_CUT_OFF,
+                                     .reason = REASON_CUT_OFF,
+                                     .cut_off = CUT_OFF_HEART,
+                                     .duration_ms = 9000,
+                                     .max_heart_bpm = 181};
+    after.trouble = "Not saved: the disk is full";
+    canvas_clear(&canvas, 100, 30, true);
+    after_draw(&after, &canvas);
+    canvas_row_text(&canvas, 1, text, sizeof text);
+    assert_string_equal(text, "  Cut off: heart rate over your limit.");
+    canvas_row_text(&canvas, 5, text, sizeof text);
+    assert_string_equal(text, "");
+    canvas_row_text(&canvas, 7, text, sizeof text);
+    assert_string_equal(text, "  Recovery   not known: it takes a minute after the work");
+    canvas_row_text(&canvas, 27, text, sizeof text);
+    assert_string_equal(text, "  Not saved: the disk is full");
+}
+
+static void too_small(void **state)
+{
+    static const char *const expected[] = {"Too small: 64x20. q leaves."};
+    (void)state;
+    assert_rows(63, 24, expected, 1);
+    assert_rows(80, 19, expected, 1);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup(effort_by_one_key, set_up),
+        cmocka_unit_test_setup(leaves_at_any_time, set_up),
+        cmocka_unit_test_setup(a_note_is_written_and_kept, set_up),
+        cmocka_unit_test_setup(a_note_has_an_end, set_up),
+        cmocka_unit_test_setup(at_80_by_24, set_up),
+        cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
+        cmocka_unit_test_setup(too_small, set_up),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

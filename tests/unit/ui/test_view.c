@@ -1,0 +1,273 @@
+/* What a ride shows in each phase: numbers, words, keys. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "support/screens.h"
+
+static struct drive drive;
+
+static struct view view_with(const struct screen_hands *hands)
+{
+    struct view view;
+    view_set(&drive.ride, &screens_facts, hands, &view);
+    return view;
+}
+
+static struct view view_now(void)
+{
+    return view_with(&screens_no_hands);
+}
+
+static struct view view_at(const char *moment)
+{
+    screens_init(&drive);
+    screens_ride_to(&drive, moment);
+    return view_now();
+}
+
+static void assert_keys(const struct view *view, const char *expected)
+{
+    char keys[128] = "";
+
+    for (uint32_t i = 0; i < view->key_count; i++) {
+        strcat(keys, view->keys[i].key);
+        strcat(keys, "=");
+        strcat(keys, view->keys[i].does);
+        strcat(keys, " ");
+    }
+    assert_string_equal(keys, expected);
+}
+
+/* ---- phases ---- */
+
+static void test_connecting(void **state)
+{
+    (void)state;
+    screens_init(&drive);
+    const struct view view = view_now();
+    assert_string_equal(view.heading.text, "CONNECTING");
+    assert_false(view.power_w.known || view.cadence_rpm.known || view.heart_bpm.known);
+    assert_false(view.counts_down);
+    assert_string_equal(view.trouble.text, "");
+    assert_string_equal(view.so_far.text, "bike virtual   load limit 800 W");
+    assert_keys(&view, "s=leave + -=load m=mute ");
+}
+
+static void test_ready(void **state)
+{
+    (void)state;
+    const struct view view = view_at("ready");
+    assert_string_equal(view.heading.text, "READY");
+    assert_string_equal(view.advice.text, "The bike is ready. Pedal to start.");
+    assert_string_equal(view.next.text, "first warm-up 1:00, 80..110 W");
+    assert_int_equal(view.heart_bpm.value, 96);
+    assert_int_equal(view.heart_limit_bpm, 175);
+    assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
+    assert_int_equal(view.plan_ms, 480000);
+}
+
+static void test_count_in(void **state)
+{
+    (void)state;
+    (void)view_at("ready");
+    drive.power_w = 90;
+    drive.cadence_rpm = 80;
+    drive_for(&drive, 250);
+    assert_int_equal(view_now().phase, PHASE_COUNT_IN);
+    assert_int_equal(view_now().countdown_s, 3);
+    drive_for(&drive, 1000);
+    const struct view view = view_now();
+    assert_int_equal(view.countdown_s, 2);
+    assert_string_equal(view.countdown_of, "to the start");
+}
+
+/* Times from the plan: 60 s, then 20 and 10 s in turns. */
+static void test_work(void **state)
+{
+    (void)state;
+    const struct view view = view_at("work");
+    assert_string_equal(view.heading.text, "WORK 3 OF 8");
+    assert_string_equal(view.advice.text, "");
+    assert_string_equal(view.next.text, "then rest 3 of 8 0:10, 60..100 W");
+    assert_string_equal(view.target.text, "target 234..262 W");
+    assert_int_equal(view.power_w.value, 222);
+    assert_int_equal(view.power_w.stand, STAND_LOW);
+    assert_int_equal(view.cadence_rpm.stand, STAND_IN_RANGE);
+    assert_int_equal(view.heart_bpm.stand, STAND_UNKNOWN);
+    assert_true(view.counts_down);
+    assert_int_equal(view.countdown_s, 10);
+    assert_int_equal(view.block_ms, 130000);
+    assert_int_equal(view.plan_at_ms, 130000);
+    assert_keys(&view, "s=stop space=hold + -=load n n=next step m=mute ");
+}
+
+static void test_last_step(void **state)
+{
+    (void)state;
+    (void)view_at("work");
+    for (int i = 0; i < 12; i++)
+        drive_key(&drive, KEY_SKIP);
+    const struct view view = view_now();
+    assert_string_equal(view.heading.text, "COOL-DOWN");
+    assert_string_equal(view.next.text, "then the end");
+    assert_int_equal(view.plan_at_ms, 300000);
+    assert_int_equal(view.block_ms, 130000);
+}
+
+/* Nothing is asked of the legs while it is held. */
+static void test_held(void **state)
+{
+    (void)state;
+    struct view view = view_at("held");
+    assert_string_equal(view.heading.text, "HELD in work 3 of 8");
+    assert_string_equal(view.advice.text, "Held, load off. Space goes on, within 2 minutes.");
+    assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
+    assert_false(view.power_w.range.set);
+    assert_int_equal(view.countdown_s, 112);
+    assert_keys(&view, "s=stop space=go on + -=load m=mute ");
+
+    /* One that ends by itself has no key to go on. */
+    drive_key(&drive, KEY_HOLD);
+    drive.is_silent = true;
+    drive_for(&drive, 4000);
+    view = view_now();
+    assert_int_equal(view.phase, PHASE_HELD);
+    assert_keys(&view, "s=stop + -=load m=mute ");
+    assert_false(view.power_w.known);
+}
+
+static void test_stopped(void **state)
+{
+    (void)state;
+    (void)view_at("work");
+    drive_key(&drive, KEY_STOP);
+    const struct view view = view_now();
+    assert_string_equal(view.heading.text, "RIDING OUT");
+    assert_int_equal(view.cut_off, CUT_OFF_NONE);
+    assert_int_equal(view.cautions[0], CAUTION_KEEP_TURNING);
+    assert_string_equal(view.next.text, "");
+    assert_string_equal(view.target.text, "");
+    assert_keys(&view, "s=leave m=mute ");
+}
+
+/* ---- trouble ---- */
+
+static void test_trouble(void **state)
+{
+    (void)state;
+    assert_string_equal(view_at("work").trouble.text, "");
+    drive.is_silent = true;
+    drive_for(&drive, 1750);
+    assert_string_equal(view_now().trouble.text, "");
+    drive_for(&drive, 500);
+    assert_string_equal(view_now().trouble.text, "No readings from the bike for 2 s.");
+    drive_link(&drive, false);
+    drive_for(&drive, 5000);
+    assert_string_equal(view_now().trouble.text, "No link to the bike for 5 s.");
+    drive_link(&drive, true);
+    drive_for(&drive, 1000);
+    assert_string_equal(view_now().trouble.text, "Link back, no readings yet; lost for 6 s.");
+}
+
+/* ---- hands ---- */
+
+static void test_caution_is_woken_away(void **state)
+{
+    (void)state;
+    (void)view_at("work");
+    drive.strap_bpm = 171; /* five beats below the limit it is near */
+    drive_for(&drive, 6000);
+    struct view view = view_now();
+    assert_int_equal(view.caution_count, 1);
+    assert_int_equal(view.cautions[0], CAUTION_HEART_NEAR);
+
+    const struct screen_hands hands = {.woken_t_ms = drive.ride.t_ms};
+    assert_int_equal(view_with(&hands).caution_count, 0);
+    /* One that comes later is shown. */
+    drive_key(&drive, KEY_STOP);
+    view = view_with(&hands);
+    assert_int_equal(view.caution_count, 1);
+    assert_int_equal(view.cautions[0], CAUTION_KEEP_TURNING);
+}
+
+static void test_caution_goes_by_itself(void **state)
+{
+    (void)state;
+    (void)view_at("work");
+    drive_key(&drive, KEY_STOP);
+    drive_for(&drive, VIEW_CAUTION_MS - 250);
+    assert_int_equal(view_now().caution_count, 1);
+    drive_for(&drive, 250);
+    assert_int_equal(view_now().caution_count, 0);
+}
+
+/* Only its own acknowledgement puts a cut-off away; no time and no other key does. */
+static void test_cut_off_stays(void **state)
+{
+    (void)state;
+    struct view view = view_at("cut-off");
+    assert_int_equal(view.cut_off, CUT_OFF_HEART);
+    assert_keys(&view, "s=leave Enter=seen m=mute ");
+    drive_for(&drive, 60000);
+    const struct screen_hands awake = {.woken_t_ms = drive.ride.t_ms};
+    assert_int_equal(view_with(&awake).cut_off, CUT_OFF_HEART);
+    const struct screen_hands seen = {.saw_cut_off = true};
+    view = view_with(&seen);
+    assert_int_equal(view.cut_off, CUT_OFF_NONE);
+    assert_keys(&view, "s=leave m=mute ");
+}
+
+static void test_shift_and_mute(void **state)
+{
+    (void)state;
+    (void)view_at("work");
+    drive_key(&drive, KEY_MORE);
+    const struct screen_hands hands = {.is_muted = true, .asks_to_skip = true};
+    const struct view view = view_with(&hands);
+    assert_string_equal(view.target.text, "target 234..262 W, load +2 %");
+    assert_true(view.is_muted);
+    assert_true(view.asks_to_skip);
+    assert_keys(&view, "s=stop space=hold + -=load n n=next step m=sound ");
+}
+
+static void test_stand(void **state)
+{
+    static const struct {
+        bool known;
+        int32_t value;
+        struct target_range range;
+        enum stand stand;
+    } table[] = {
+        {false, 100, {true, 90, 110}, STAND_UNKNOWN}, {true, 100, {false, 0, 0}, STAND_UNKNOWN},
+        {true, 89, {true, 90, 110}, STAND_LOW},       {true, 90, {true, 90, 110}, STAND_IN_RANGE},
+        {true, 110, {true, 90, 110}, STAND_IN_RANGE}, {true, 111, {true, 90, 110}, STAND_HIGH},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++)
+        assert_int_equal(stand_of(table[i].known, table[i].value, &table[i].range), table[i].stand);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_connecting),
+        cmocka_unit_test(test_ready),
+        cmocka_unit_test(test_count_in),
+        cmocka_unit_test(test_work),
+        cmocka_unit_test(test_last_step),
+        cmocka_unit_test(test_held),
+        cmocka_unit_test(test_stopped),
+        cmocka_unit_test(test_trouble),
+        cmocka_unit_test(test_caution_is_woken_away),
+        cmocka_unit_test(test_caution_goes_by_itself),
+        cmocka_unit_test(test_cut_off_stays),
+        cmocka_unit_test(test_shift_and_mute),
+        cmocka_unit_test(test_stand),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
