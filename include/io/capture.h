@@ -13,12 +13,12 @@
 
 struct capture;
 
-/* Creates the file, for the owner's eyes; pipes and the like are taken as they are. NULL with errno
- * on failure, EEXIST for a file that is there already. `ended` as for an output: what comes after
- * it is not written. */
+/* Creates the file, for the owner's eyes; pipes and the like are taken as they are. `path` is
+ * borrowed. NULL with errno on failure, EEXIST for a file that is there already. `ended` as for an
+ * output: what comes after it is not written. */
 struct capture *capture_new(struct loop *loop, const char *path, output_ended_func *ended,
                             void *user);
-/* Writes what is left. NULL is fine. */
+/* Writes what is left; takes a new file away again when no link came up. NULL is fine. */
 void capture_free(struct capture *capture);
 
 /* Zero it, set what is marked. It must not move, and outlives the link below. */

@@ -16,17 +16,20 @@ struct capture {
     int fd;
     struct output *output;
     int64_t start_us; /* since 1970, when the loop's time was 0 */
+    const char *path; /* of a file that was made here; else NULL */
+    bool has_links;
 };
 
 /* ---- the file ---- */
 
 /* What somebody recorded before is not written over. */
-static int open_file(const char *path)
+static int open_file(const char *path, bool *ret_is_new)
 {
     const int flags = O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC;
     const int fd = open(path, flags | O_CREAT | O_EXCL, 0600);
     struct stat status;
 
+    *ret_is_new = fd >= 0;
     if (fd >= 0 || errno != EEXIST)
         return fd;
     if (stat(path, &status) == 0 && !S_ISREG(status.st_mode))
@@ -53,12 +56,14 @@ struct capture *capture_new(struct loop *loop, const char *path, output_ended_fu
     uint8_t octets[BTSNOOP_HEADER_OCTETS];
     struct bytes_writer header = bytes_writer(octets, sizeof octets);
     struct capture *capture = calloc(1, sizeof *capture);
+    bool is_new;
 
     if (capture == NULL)
         return NULL;
     capture->loop = loop;
     capture->start_us = calendar_us() - (int64_t)loop_now_ms(loop) * 1000;
-    capture->fd = open_file(path);
+    capture->fd = open_file(path, &is_new);
+    capture->path = is_new ? path : NULL;
     if (capture->fd >= 0)
         capture->output = output_new(loop, capture->fd, ended, user);
     if (capture->output == NULL) {
@@ -80,6 +85,9 @@ void capture_free(struct capture *capture)
     output_free(capture->output);
     if (capture->fd >= 0)
         (void)close(capture->fd);
+    /* A ride that never began leaves no empty file in the way of the next one. */
+    if (capture->path != NULL && !capture->has_links)
+        (void)unlink(capture->path);
     free(capture);
 }
 
@@ -103,7 +111,7 @@ static void note_up(struct capture_tap *tap)
     uint8_t octets[ATT_TRACE_RECORD_MAX];
     struct bytes_writer writer = bytes_writer(octets, sizeof octets);
 
-    tap->is_up = true;
+    tap->is_up = tap->capture->has_links = true;
     att_trace_put_up(&writer, now_us(tap->capture), handle_of(tap), &invented);
     put(tap->capture, &writer);
 }

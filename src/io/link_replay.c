@@ -176,7 +176,9 @@ static struct recording_exchange *find_exchange(const struct replay *replay, con
     for (size_t i = 0; i < recording->exchange_count; i++) {
         struct recording_exchange *exchange = &recording->exchanges[i];
         const unsigned found = fitness(replay, exchange, pdu, length);
-        if (found == 0 || found < best_fitness || (found == best_fitness && !best->is_used))
+        const bool is_better =
+            best == NULL || found > best_fitness || (found == best_fitness && best->is_used);
+        if (found == 0 || !is_better)
             continue;
         best = exchange;
         best_fitness = found;

@@ -11,7 +11,8 @@ UART, MONITOR = 1002, 2001
 PB_CONTINUED, CID_ATT = 1, 4
 
 Packet = namedtuple("Packet", "time_us adapter received event data")  # data without H4 octet
-Pdu = namedtuple("Pdu", "time_us link by_peer octets")  # link: (adapter, handle, how many before it)
+# link: (adapter, handle, how many had them before)
+Pdu = namedtuple("Pdu", "time_us link by_peer octets")
 
 
 def packets(octets):
