@@ -14,5 +14,7 @@ void complain_at(const char *path, const struct text_fault *fault);
 
 /* Complains and gives false when the file cannot be read or is no profile. */
 bool load_profile(const char *path, struct profile *ret);
+/* The same without a word, for profiles that nobody asked for. */
+bool peek_profile(const char *path, struct profile *ret);
 
 #endif

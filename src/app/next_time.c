@@ -2,7 +2,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "app/profile_file.h"
 #include "body/compare.h"
@@ -81,13 +80,19 @@ static struct progress_room room_for(const struct store_ride *now, const struct 
     struct profile *profile = calloc(1, sizeof *profile);
     struct fit_span span;
 
-    if (profile != NULL && now->profile[0] != '\0' && access(now->profile, R_OK) == 0 &&
-        load_profile(now->profile, profile) && fit_span(profile, &span) == RESULT_OK) {
+    if (profile != NULL && now->profile[0] != '\0' && peek_profile(now->profile, profile) &&
+        fit_span(profile, &span) == RESULT_OK) {
         room.round_s = span.round_ms / 1000;
         room.length_max_s = fit_length_ms(&span, span.high) / 1000;
     }
     free(profile);
     return room;
+}
+
+/* Broken off before its work a ride says nothing of the legs. (Old stores know only the share.) */
+static bool has_worked(const struct store_ride *ride)
+{
+    return ride->state != STORE_RIDING && (ride->summary.work_s > 0 || ride->summary.has_in_range);
 }
 
 /* ---- the ride before it ---- */
@@ -99,7 +104,7 @@ static bool find_before(struct store *store, const struct store_ride *now, struc
 
     while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
         const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (ride.state == STORE_RIDING || !compare_is_alike(&kind, &other))
+        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
             continue;
         *ret = ride;
         return true;
@@ -116,7 +121,7 @@ void next_time(struct store *store, const struct store_ride *now, const struct r
     size_t count = 0;
 
     ret[0] = '\0';
-    if (now->state == STORE_RIDING || !read_asked(store, now->id, &last))
+    if (!has_worked(now) || !read_asked(store, now->id, &last))
         return;
     if (find_before(store, now, &before) && read_asked(store, before.id, &before_asked) &&
         before_asked.unit == last.unit)

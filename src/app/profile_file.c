@@ -26,3 +26,21 @@ bool load_profile(const char *path, struct profile *ret)
         complain_at(path, &fault);
     return result == RESULT_OK;
 }
+
+bool peek_profile(const char *path, struct profile *ret)
+{
+    char *text = malloc(PROFILE_FILE_MAX + 1);
+    FILE *file = fopen(path, "rbe");
+    struct text_fault fault;
+    bool is_read = false;
+
+    if (text != NULL && file != NULL) {
+        const size_t length = fread(text, 1, PROFILE_FILE_MAX + 1, file);
+        is_read = !ferror(file) && length <= PROFILE_FILE_MAX &&
+                  profile_read(text, length, ret, &fault) == RESULT_OK;
+    }
+    if (file != NULL)
+        (void)fclose(file);
+    free(text);
+    return is_read;
+}

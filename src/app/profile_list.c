@@ -7,26 +7,7 @@
 #include <unistd.h>
 
 #include "app/command.h"
-#include "text/profile.h"
-
-/* Quietly: what is no profile, or cannot be read, is not offered. */
-static bool read_profile(const char *path, struct profile *ret)
-{
-    char *text = malloc(PROFILE_FILE_MAX + 1);
-    FILE *file = fopen(path, "rbe");
-    struct text_fault fault;
-    bool is_read = false;
-
-    if (text != NULL && file != NULL) {
-        const size_t length = fread(text, 1, PROFILE_FILE_MAX + 1, file);
-        is_read = !ferror(file) && length <= PROFILE_FILE_MAX &&
-                  profile_read(text, length, ret, &fault) == RESULT_OK;
-    }
-    if (file != NULL)
-        (void)fclose(file);
-    free(text);
-    return is_read;
-}
+#include "app/profile_file.h"
 
 static bool is_same_file(const char *a, const char *b)
 {
@@ -52,7 +33,7 @@ static void add(struct profile_list *list, const char *path)
     struct profile_size size;
 
     if (list->count == PROFILE_LIST_MAX || strlen(path) >= PATH_MAX || has(list, path) ||
-        !read_profile(path, &profile) || profile_measure(&profile, &size) != RESULT_OK)
+        !peek_profile(path, &profile) || profile_measure(&profile, &size) != RESULT_OK)
         return;
     struct today_profile *added = &list->list[list->count];
     (void)strcpy(list->paths[list->count++], path);
