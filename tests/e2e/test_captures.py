@@ -138,7 +138,7 @@ class Recorded(Replaying):
         return data["power"], (data["cadence"] + 1) // 2
 
     def times_of(self, told, heard):
-        """The records by when they must have been told: by the time that fits most, on each link."""
+        """The records by when they must have been told: the time that fits most, on each link."""
         when = {}
         for line in told:
             when.setdefault(self.values_of(line), []).append(line["t_ms"])
