@@ -31,9 +31,13 @@ void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
  * Complains and gives NULL when it cannot be read or has more than `limit` octets. */
 char *read_file(const char *path, size_t limit, size_t *ret_length);
 
+/* A file that is kept between runs. Where there is none yet, NULL and a length of 0. Complains and
+ * gives false when there is one that cannot be read; free(*ret_text) otherwise. */
+bool read_kept_file(const char *path, size_t limit, char **ret_text, size_t *ret_length);
 /* The file then holds `text`, whole or not at all, also when the power fails: the old one stays
- * until the new one is on disk. For the owner's eyes only. Gives false with errno on failure. */
-bool replace_file(const char *path, const char *text);
+ * until the new one is on disk. For the owner's eyes only; makes the folders on the way. Complains
+ * and gives false on failure. */
+bool write_kept_file(const char *path, const char *text);
 
 /* $XDG_DATA_HOME/afterset/NAME and $XDG_CONFIG_HOME/afterset/NAME, or where the base directory
  * specification says when those are not set. Nothing is created. Complains and gives false when

@@ -10,6 +10,7 @@
 enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
+    OPTION_CAPTURE,
     OPTION_LENGTH,
     OPTION_FEEL,
     OPTION_AFTER,
@@ -30,6 +31,7 @@ enum {
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
+    {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
     {"feel", required_argument, NULL, OPTION_FEEL},
     {"after", required_argument, NULL, OPTION_AFTER},
@@ -53,7 +55,7 @@ static bool take_bike(struct ride_options *options)
     options->bike = optarg;
     options->bike_address = (struct link_address){0};
     return strcmp(optarg, "virtual") == 0 ||
-           take_link_address("--bike", optarg, &options->bike_address);
+           take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
 }
 
 static bool take_after(struct ride_options *options)
@@ -86,7 +88,8 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_BIKE: return take_bike(options);
     case OPTION_STRAP:
         options->strap = optarg;
-        return take_link_address("--strap", optarg, &options->strap_address);
+        return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
     case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
     case OPTION_AFTER: return take_after(options);

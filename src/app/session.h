@@ -19,6 +19,7 @@
 struct session {
     struct loop *loop;       /* set */
     struct output *output;   /* set */
+    int output_error;        /* why it could not be written; 0: it could, or nobody reads it */
     struct guarded guarded;  /* may be set */
     struct screen screen;    /* set */
     struct ride_facts facts; /* set */

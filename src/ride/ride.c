@@ -225,11 +225,10 @@ static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
 {
     const struct limits *limits = &ride->limits;
     const struct safety_inputs in = safety_inputs(ride);
-    const bool still = in.cadence_known ? in.cadence_rpm < limits->cadence_still_rpm
-                                        : in.power_w < limits->power_still_w;
 
     return in_phase_ms >= limits->easy_max_ms ||
-           (in_phase_ms >= limits->data_lost_ms && (in.silence_ms > limits->data_lost_ms || still));
+           (in_phase_ms >= limits->data_lost_ms &&
+            (in.silence_ms > limits->data_lost_ms || safety_legs_are_still(limits, &in)));
 }
 
 static void pass_time(struct ride *ride, struct effects *effects)
