@@ -2,10 +2,11 @@
 #
 #   make demo     install what is missing, build, ride the virtual bike
 #   make          build/release/afterset and afterset-radio
-#   make test     every test; sanitizers included
+#   make test     every test; sanitizers and the guest included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
+#   make bench-vm the same of links over the air, in the guest
 #   make install  DESTDIR= PREFIX=/usr/local
 #   make deps     install the Debian packages named below
 #
@@ -63,7 +64,7 @@ PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm lint bench install clean deps unit journeys format FORCE
+.PHONY: all demo test test-vm bench-vm vm-programs lint bench install clean deps unit journeys format FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -129,6 +130,7 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys
+	$(Q)$(MAKE) --no-print-directory test-vm
 
 unit: $(UNITS:%=%.passed)
 
@@ -140,9 +142,15 @@ unit: $(UNITS:%=%.passed)
 journeys: $(PROGRAM)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
 
-test-vm:
-	$(Q)$(MAKE) --no-print-directory MODE=release all
+test-vm: vm-programs
 	$(Q)tests/vm/run
+
+bench-vm: vm-programs
+	$(Q)tests/vm/run --script tests/vm/bench
+
+vm-programs:
+	$(Q)$(MAKE) --no-print-directory MODE=asan all
+	$(Q)$(MAKE) --no-print-directory MODE=release all build/release/tests/vm/bluez_peer
 
 # ---- lint, bench, the rest --------------------------------------------------------------------
 

@@ -3,6 +3,7 @@ import ctypes
 import json
 import os
 import pathlib
+import re
 import socket
 import struct
 import subprocess
@@ -12,6 +13,7 @@ import time
 TREE = pathlib.Path(os.environ["TREE"])
 OUT = pathlib.Path(os.environ["OUT"])
 AFTERSET = os.environ["AFTERSET"]
+AFTERSET_ASAN = os.environ["AFTERSET_ASAN"]
 RIDER = pathlib.Path("/run/rider")
 RIDER_ID = 65534
 
@@ -20,7 +22,8 @@ from journey import SHORT_PROFILE, Running
 
 AS_RIDER = [f"--reuid={RIDER_ID}", f"--regid={RIDER_ID}", "--clear-groups", "--bounding-set=-all"]
 RIDER_ENV = dict(os.environ, HOME=str(RIDER), XDG_DATA_HOME=str(RIDER / "data"),
-                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER))
+                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER), ASAN_OPTIONS="exitcode=99",
+                 UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
 
 
 def shell(line):
@@ -32,14 +35,10 @@ def shell(line):
     return done.stdout
 
 
-def start_controllers():
-    """hci0 and hci1, powered, without a daemon. Gives their addresses.
-
-    Two, and one link at a time: in btvirt of BlueZ 5.66 what the peripheral of a second link of
-    one controller answers is lost.
-    """
-    shell("start_controllers")
-    return shell("controller_address hci0; controller_address hci1").split()
+def start_controllers(count=2):
+    """hci0, hci1 and so on, powered, without a daemon. Gives their addresses."""
+    shell(f"start_controllers {count}")
+    return [shell(f"controller_address hci{number}").strip() for number in range(count)]
 
 
 def skip(why):
@@ -56,9 +55,27 @@ def until(condition, what, seconds=20):
     return value
 
 
-def as_rider(*arguments):
+def as_rider(*arguments, program=AFTERSET):
     """afterset, run by an ordinary user without capabilities."""
-    return Running([*AS_RIDER, AFTERSET, *arguments], RIDER_ENV, "setpriv")
+    running = Running([*AS_RIDER, program, *arguments], RIDER_ENV, "setpriv")
+    until(lambda: is_no_longer_setpriv(running.pid), "the program")
+    check_is_ordinary(running.pid)
+    return running
+
+
+def is_no_longer_setpriv(pid):
+    """Also once it has ended, which a command may do at once."""
+    path = pathlib.Path(f"/proc/{pid}/comm")
+    return path.read_text().strip() not in ("setpriv", "python3")
+
+
+def check_is_ordinary(pid):
+    """Neither root nor any capability, in what it has and what it could get; proc(5)."""
+    state = dict(line.split(":\t", 1) for line in
+                 pathlib.Path(f"/proc/{pid}/status").read_text().splitlines())
+    assert state["Uid"].split() == [str(RIDER_ID)] * 4, state["Uid"]
+    for name in ("CapInh", "CapPrm", "CapEff", "CapBnd", "CapAmb"):
+        assert int(state[name], 16) == 0, f"{name} {state[name]}"
 
 
 def as_root(*arguments):
@@ -74,9 +91,17 @@ def offer(adapter, *options):
     return peripheral
 
 
+def bluez_peer(adapter, *options):
+    """A bike and a strap that bluetoothd serves; see bluez_peer.c."""
+    peer = Running([adapter, *options], dict(os.environ), TREE / "build/release/tests/vm/bluez_peer")
+    while (line := peer.line()) != "registered":
+        assert line is not None, peer.finish().err
+    return peer
+
+
 def heartless_machine():
     """Where it is ridden, a heart rate can only be the strap's."""
-    path = pathlib.Path("/run/heartless.machine")
+    path = pathlib.Path.home() / "heartless.machine"
     path.write_text("name Invented bike without heart\nheart no\n")
     return path
 
@@ -97,6 +122,30 @@ def finish(running, status=0):
 
 def events(lines, name):
     return [line for line in lines if line["event"] == name]
+
+
+def fields_of(journal, start):
+    """The key=value words of the journal's lines that begin so; what is zero is not written."""
+    return [dict(word.split("=") for word in line.split() if "=" in word) for line in journal
+            if re.match(start, line)]
+
+
+def numbers(rows, *names):
+    return [tuple(int(row.get(name, 0)) for name in names) for row in rows]
+
+
+def check_same(what, in_the_air, in_the_journal):
+    """The journal begins when the machine is known and ends with the ride; the air has more."""
+    count = len(in_the_journal)
+    print(f"{what}: {len(in_the_air)} in the air, {count} in the journal")
+    assert count > 0, what
+    starts = range(len(in_the_air) - count + 1)
+    assert any(in_the_air[start:start + count] == in_the_journal for start in starts), \
+        f"{what}:\n{in_the_air}\n{in_the_journal}"
+
+
+def is_loaded(event):
+    return event["event"] == "load" and (event["power_w"] or 0) >= 80
 
 
 def check_whole_ride(lines):

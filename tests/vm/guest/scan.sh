@@ -31,13 +31,4 @@ advertise()
     manage --index "$1" add-adv -c -d 020106050326180d1806162618012000 -s 0609426963696b 1
 }
 
-# has_taken hciN: bluetoothd takes an adapter over after the other, and then ends what is advertised
-# there.
-has_taken()
-{
-    dbus-send --system --print-reply --dest=org.bluez "/org/bluez/$1" \
-        org.freedesktop.DBus.Introspectable.Introspect | grep -q GattManager1
-}
-
-mkdir -p /run/rider /run/bin
-chown 65534:65534 /run/rider
+mkdir "$HOME/bin"
