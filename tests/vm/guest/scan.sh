@@ -14,13 +14,22 @@ says()
 }
 
 # search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device once
-# a search, where the air would repeat it, and bluetoothd may miss that; so up to four times.
+# a search and once when it begins to advertise, where the air would repeat it, and bluetoothd may
+# miss the first; so it begins again and again.
 search()
 {
     pattern=$1
     shift
     for _ in 1 2 3 4; do
+        (
+            for _ in 1 2 3; do
+                sleep 1
+                manage --index 1 rm-adv 1
+                advertise 1
+            done
+        ) > /dev/null &
         found=$(as_rider "$@" 2>&1)
+        wait $!
         if echo "$found" | grep -Eq "$pattern"; then break; fi
     done
 }
