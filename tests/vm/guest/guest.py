@@ -69,12 +69,13 @@ def is_no_longer_setpriv(pid):
     return path.read_text().strip() not in ("setpriv", "python3")
 
 
-def check_is_ordinary(pid):
+def check_is_ordinary(pid, are_bounds_dropped=True):
     """Neither root nor any capability, in what it has and what it could get; proc(5)."""
     state = dict(line.split(":\t", 1) for line in
                  pathlib.Path(f"/proc/{pid}/status").read_text().splitlines())
     assert state["Uid"].split() == [str(RIDER_ID)] * 4, state["Uid"]
-    for name in ("CapInh", "CapPrm", "CapEff", "CapBnd", "CapAmb"):
+    names = ["CapInh", "CapPrm", "CapEff", "CapAmb", *(["CapBnd"] if are_bounds_dropped else [])]
+    for name in names:
         assert int(state[name], 16) == 0, f"{name} {state[name]}"
 
 
@@ -106,9 +107,10 @@ def heartless_machine():
     return path
 
 
-def short_profile():
+def short_profile(rounds=4):
+    """Of 45 s each; 4 to 9."""
     path = RIDER / "short.profile"
-    path.write_text(SHORT_PROFILE)
+    path.write_text(SHORT_PROFILE.replace("rounds 4", f"rounds {rounds}"))
     path.chmod(0o644)
     return path
 
@@ -205,3 +207,49 @@ def attribute_connect(own_address, peer_address):
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, struct.pack("ll", 20, 0))
     _call("connect", sock, _address(peer_address))
     return sock
+
+
+MTU_REQUEST = bytes.fromhex("020502")
+MTU_RESPONSE = bytes.fromhex("03f700")
+
+
+def _time_trips(own, peer, count):
+    os.setgroups([])
+    os.setgid(RIDER_ID)
+    os.setuid(RIDER_ID)
+    check_is_ordinary("self", are_bounds_dropped=False)
+    with attribute_connect(own, peer) as sock:
+        for _ in range(count):
+            sent = time.monotonic()
+            sock.send(MTU_REQUEST)
+            assert sock.recv(1024) == MTU_RESPONSE
+            print(time.monotonic() - sent, flush=True)
+
+
+def attribute_round_trips(own, peer, count):
+    """Seconds of each, sorted: an ordinary user asks, another process answers at once."""
+    listening = attribute_listen(peer)
+    shell("manage --index 1 add-adv -c -g -u 1826 1")
+    out, into = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.dup2(into, 1)
+        status = 1
+        try:
+            _time_trips(own, peer, count)
+            status = 0
+        finally:
+            os._exit(status)
+    os.close(into)
+    listening.settimeout(60)
+    peripheral, _ = listening.accept()
+    for _ in range(count):
+        assert peripheral.recv(1024) == MTU_REQUEST
+        peripheral.send(MTU_RESPONSE)
+    with open(out) as told:
+        trips = sorted(float(line) for line in told)
+    assert os.waitpid(child, 0)[1] == 0, "the central failed"
+    peripheral.close()
+    listening.close()
+    shell("manage --index 1 rm-adv 1")
+    return trips
