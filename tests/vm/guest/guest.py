@@ -4,6 +4,7 @@ import json
 import os
 import pathlib
 import re
+import signal
 import socket
 import struct
 import subprocess
@@ -22,7 +23,8 @@ from journey import SHORT_PROFILE, Running
 
 AS_RIDER = [f"--reuid={RIDER_ID}", f"--regid={RIDER_ID}", "--clear-groups", "--bounding-set=-all"]
 RIDER_ENV = dict(os.environ, HOME=str(RIDER), XDG_DATA_HOME=str(RIDER / "data"),
-                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER), ASAN_OPTIONS="exitcode=99",
+                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER),
+                 ASAN_OPTIONS="exitcode=99",
                  UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
 
 
@@ -94,7 +96,8 @@ def offer(adapter, *options):
 
 def bluez_peer(adapter, *options):
     """A bike and a strap that bluetoothd serves; see bluez_peer.c."""
-    peer = Running([adapter, *options], dict(os.environ), TREE / "build/release/tests/vm/bluez_peer")
+    program = TREE / "build" / "release" / "tests" / "vm" / "bluez_peer"
+    peer = Running([adapter, *options], dict(os.environ), program)
     while (line := peer.line()) != "registered":
         assert line is not None, peer.finish().err
     return peer
@@ -148,6 +151,14 @@ def check_same(what, in_the_air, in_the_journal):
 
 def is_loaded(event):
     return event["event"] == "load" and (event["power_w"] or 0) >= 80
+
+
+def stop(ride):
+    """The stop key twice; two signals at once would be one."""
+    ride.signal(signal.SIGINT)
+    ride.wait_for(lambda event: event["event"] == "phase" and event["phase"] in ("easy", "leaving"),
+                  "the stop")
+    ride.signal(signal.SIGINT)
 
 
 def check_whole_ride(lines):

@@ -13,9 +13,9 @@ says()
     fi
 }
 
-# search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device once
-# a search and once when it begins to advertise, where the air would repeat it, and bluetoothd may
-# miss the first; so it begins again and again.
+# search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device
+# once a search and once when it begins to advertise, where the air would repeat it, and bluetoothd
+# may miss the first; so it begins again and again.
 search()
 {
     pattern=$1
