@@ -43,12 +43,6 @@ def start_controllers(count=2):
     return [shell(f"controller_address hci{number}").strip() for number in range(count)]
 
 
-def skip(why):
-    """The verdict of a case that cannot be tried here."""
-    print(why)
-    sys.exit(77)
-
-
 def until(condition, what, seconds=20):
     give_up = time.monotonic() + seconds
     while not (value := condition()):
