@@ -2,12 +2,13 @@
 #
 #   make demo     install what is missing, build, ride the virtual bike
 #   make          build/release/afterset and afterset-radio
-#   make test     every test; sanitizers included
+#   make test     every test; sanitizers and the guest included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
 #   make prove    the contracts of the safety step, by Frama-C
 #   make mutants  what the tests make of a safety step with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
+#   make bench-vm the same of links over the air, in the guest
 #   make install  DESTDIR= PREFIX=/usr/local
 #   make deps     install the Debian packages named below
 #
@@ -68,7 +69,8 @@ PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm planted mutants prove lint bench install clean deps unit journeys format FORCE
+.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove lint bench install clean \
+        deps unit journeys format FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -138,6 +140,7 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
+	$(Q)$(MAKE) --no-print-directory test-vm
 
 unit: $(UNITS:%=%.passed)
 
@@ -161,9 +164,15 @@ prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh src/ride/safety.c
 
-test-vm:
-	$(Q)$(MAKE) --no-print-directory MODE=release all
+test-vm: vm-programs
 	$(Q)tests/vm/run
+
+bench-vm: vm-programs
+	$(Q)tests/vm/run --script tests/vm/bench
+
+vm-programs:
+	$(Q)$(MAKE) --no-print-directory MODE=asan all
+	$(Q)$(MAKE) --no-print-directory MODE=release all build/release/tests/vm/bluez_peer
 
 # ---- lint, bench, the rest --------------------------------------------------------------------
 

@@ -102,6 +102,12 @@ class Running:
         raise AssertionError(f"it ended before {what}: {self.text[-5:]} "
                              f"{self.process.stderr.read().decode()}")
 
+    def take_waiting(self):
+        """Takes the lines that are there by now."""
+        while b"\n" in self.waiting or select.select([self.process.stdout], [], [], 0)[0]:
+            if self.line() is None:
+                return
+
     def rest(self):
         while not self.out_closed and self.line() is not None:
             pass
