@@ -160,8 +160,7 @@ static void on_output_ended(void *user, int error)
     if (error == 0)
         session_key(session, KEY_LEAVE);
     else
-        complain("the output could not be written: %s; the ride goes on without it",
-                 strerror(error));
+        complain("the output cannot be written: %s; the ride goes on without it", strerror(error));
 }
 
 static void put_output(void *user, const char *text, size_t length)
@@ -318,17 +317,10 @@ static void let_go(struct ride_run *run)
     free(run);
 }
 
-/* In this process, so that it takes no time that is not the loop's. */
-static bool bike_is_inside(const struct ride_options *options)
-{
-    return options->bike_address.kind == LINK_ADDRESS_NONE ||
-           options->bike_address.kind == LINK_ADDRESS_CAPTURE;
-}
-
 /* A bike inside has no brake that could stay on. */
 static bool goes_guarded(struct ride_run *run, int *ret_status)
 {
-    return bike_is_inside(&run->options) ||
+    return ride_options_bike_is_inside(&run->options) ||
            guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
@@ -357,8 +349,8 @@ static int run(int argc, char **argv)
     run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
-        run->loop =
-            loop_new(bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL, run->options.rate);
+        run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
+                             run->options.rate);
         if (run->loop == NULL)
             complain("out of memory");
         else if (prepare_store(run))

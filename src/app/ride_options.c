@@ -199,3 +199,9 @@ bool ride_options_read(int argc, char **argv, struct ride_options *options)
     options->profile = argv[optind];
     return choose_bike(options) && fits_together(options);
 }
+
+bool ride_options_bike_is_inside(const struct ride_options *options)
+{
+    return options->bike_address.kind == LINK_ADDRESS_NONE ||
+           options->bike_address.kind == LINK_ADDRESS_CAPTURE;
+}

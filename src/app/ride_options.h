@@ -38,5 +38,7 @@ struct ride_options {
 
 /* Complains and gives false on wrong use. `options` must not move afterwards. */
 bool ride_options_read(int argc, char **argv, struct ride_options *options);
+/* Whether the bike is in this process, virtual or recorded: it takes no time of its own. */
+bool ride_options_bike_is_inside(const struct ride_options *options);
 
 #endif

@@ -198,7 +198,8 @@ static void set_anchor(struct replay *replay, const struct recording_exchange *e
     replay->anchor_us = replay->gate_us;
     if (exchange != NULL && replay->recording->pdus[exchange->request].link == replay->link_number)
         replay->anchor_us = replay->recording->pdus[exchange->request].time_us;
-    while (next_unasked(replay) != NULL && next_unasked(replay)->time_us < replay->anchor_us)
+    for (const struct recording_pdu *pdu = next_unasked(replay);
+         pdu != NULL && pdu->time_us < replay->anchor_us; pdu = next_unasked(replay))
         replay->next++;
 }
 

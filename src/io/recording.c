@@ -79,7 +79,7 @@ static struct recording_exchange *add_exchange(struct loader *loader)
 
 /* ---- exchanges ---- */
 
-static void ask(struct loader *loader, unsigned slot, size_t pdu, bool by_peer)
+static void take_request(struct loader *loader, unsigned slot, size_t pdu, bool by_peer)
 {
     struct recording_exchange *exchange = add_exchange(loader);
 
@@ -89,7 +89,7 @@ static void ask(struct loader *loader, unsigned slot, size_t pdu, bool by_peer)
     loader->waiting[slot][by_peer] = loader->recording->exchange_count - 1;
 }
 
-static void answer(struct loader *loader, unsigned slot, size_t pdu, bool by_peer)
+static void take_answer(struct loader *loader, unsigned slot, size_t pdu, bool by_peer)
 {
     size_t *waiting = &loader->waiting[slot][!by_peer];
 
@@ -109,7 +109,7 @@ static bool is_outcome_of(const struct recording_pdu *indication,
            indication->octets[4] == request->octets[3];
 }
 
-static void conclude(struct recording *recording, size_t pdu)
+static void take_outcome(struct recording *recording, size_t pdu)
 {
     struct recording_pdu *indication = &recording->pdus[pdu];
     const size_t count = recording->exchange_count;
@@ -159,9 +159,9 @@ static void take_pdu(struct loader *loader, const struct att_trace_item *item)
                                   .link = loader->link_in[item->slot]};
     recording->links[pdu->link].end_us = item->time_us;
     switch (att_kind(octets[0])) {
-    case ATT_KIND_REQUEST: ask(loader, item->slot, index, item->by_peer); return;
-    case ATT_KIND_RESPONSE: answer(loader, item->slot, index, item->by_peer); return;
-    case ATT_KIND_INDICATION: conclude(recording, index); return;
+    case ATT_KIND_REQUEST: take_request(loader, item->slot, index, item->by_peer); return;
+    case ATT_KIND_RESPONSE: take_answer(loader, item->slot, index, item->by_peer); return;
+    case ATT_KIND_INDICATION: take_outcome(recording, index); return;
     case ATT_KIND_COMMAND:
     case ATT_KIND_NOTIFICATION:
     case ATT_KIND_CONFIRMATION: return;

@@ -276,7 +276,7 @@ class Terminal(Journey):
                 done = subprocess.run([program, "ride", self.short, "--jsonl", "--rate", "10000"],
                                       env=self.env, stdin=subprocess.DEVNULL, stdout=full,
                                       stderr=subprocess.PIPE, timeout=DEADLINE_S, check=False)
-            self.assertEqual(done.stderr, b"afterset: the output could not be written: No space "
+            self.assertEqual(done.stderr, b"afterset: the output cannot be written: No space "
                                           b"left on device; the ride goes on without it\n")
             self.assertEqual(done.returncode, 1)
         self.assertEqual([self.show(ride)["reason"] for ride in (1, 2)], 2 * ["plan_done"])
