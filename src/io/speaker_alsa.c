@@ -59,8 +59,11 @@ static void on_ready(void *user, int fd, short revents)
     unsigned short ready = 0;
     const int count = snd_pcm_poll_descriptors(alsa->pcm, polled, POLLED_MAX);
 
-    for (int i = 0; i < count; i++)
-        polled[i].revents = polled[i].fd == fd ? revents : (short)0;
+    for (int i = 0; i < count; i++) {
+        polled[i].revents = 0;
+        if (polled[i].fd == fd)
+            polled[i].revents = revents;
+    }
     if (count > 0)
         (void)snd_pcm_poll_descriptors_revents(alsa->pcm, polled, (unsigned)count, &ready);
     feed(alsa);
@@ -155,7 +158,7 @@ static bool is_playing(const struct speaker_alsa *alsa)
 /* Without the loop, and without trusting the device to come to an end. */
 static void play_out(struct speaker_alsa *alsa, int wait_ms)
 {
-    const struct timespec nap = {.tv_nsec = NAP_MS * 1000000};
+    const struct timespec nap = {.tv_nsec = NAP_MS * 1000000L};
     int error = 0;
 
     for (int waited = 0; waited < wait_ms && is_playing(alsa) && (error == 0 || error == -EAGAIN);
@@ -240,6 +243,6 @@ enum result speaker_alsa_open(struct loop *loop, struct speaker **ret, const cha
         return RESULT_IO;
     }
     *alsa = (struct speaker_alsa){.speaker = {.operations = &operations}, .loop = loop, .pcm = pcm};
-    *ret = &alsa->speaker;
+    *ret = (struct speaker *)alsa;
     return RESULT_OK;
 }

@@ -58,5 +58,5 @@ struct speaker *speaker_bell_new(struct loop *loop, struct sink sink)
         return NULL;
     *bell =
         (struct speaker_bell){.speaker = {.operations = &operations}, .loop = loop, .sink = sink};
-    return &bell->speaker;
+    return (struct speaker *)bell;
 }

@@ -69,6 +69,11 @@ static bool write_head(int fd, uint32_t data_octets)
     return write_at(fd, head, sizeof head, 0);
 }
 
+static size_t smaller(size_t a, size_t b)
+{
+    return a < b ? a : b;
+}
+
 static bool write_samples(int fd, enum cue cue, int volume_pct, uint64_t at)
 {
     const size_t length = tones_length(cue, SPEAKER_WAV_RATE_HZ);
@@ -77,7 +82,7 @@ static bool write_samples(int fd, enum cue cue, int volume_pct, uint64_t at)
         int16_t samples[BLOCK_SAMPLES];
         uint8_t octets[BLOCK_SAMPLES * SAMPLE_OCTETS];
         struct bytes_writer writer = bytes_writer(octets, sizeof octets);
-        const size_t count = length - from < BLOCK_SAMPLES ? length - from : BLOCK_SAMPLES;
+        const size_t count = smaller(length - from, BLOCK_SAMPLES);
 
         tones_render(cue, SPEAKER_WAV_RATE_HZ, volume_pct, from, count, samples);
         for (size_t i = 0; i < count; i++)
@@ -141,6 +146,6 @@ enum result speaker_wav_open(const char *path, struct speaker **ret)
         return RESULT_IO;
     }
     *wav = (struct speaker_wav){.speaker = {.operations = &operations}, .fd = fd};
-    *ret = &wav->speaker;
+    *ret = (struct speaker *)wav;
     return RESULT_OK;
 }

@@ -163,8 +163,9 @@ static uint64_t next_work_t_ms(const struct ride *ride)
 
 static uint64_t next_count_t_ms(const struct cues *cues)
 {
-    return cues->counts_left == 0 ? CUES_NEVER
-                                  : cues->counted_t_ms - cues->counts_left * COUNT_EVERY_MS;
+    return cues->counts_left == 0
+               ? CUES_NEVER
+               : cues->counted_t_ms - (uint64_t)cues->counts_left * COUNT_EVERY_MS;
 }
 
 static void count_down(struct cues *cues, const struct ride *ride, uint64_t t_ms)
@@ -192,9 +193,9 @@ static uint64_t earlier(uint64_t one_t_ms, uint64_t other_t_ms)
 
 static bool has_gap(const struct cues *cues, const struct ride *ride, enum cue cue, uint64_t t_ms)
 {
-    const uint64_t next_t_ms = earlier(ride_next_edge_ms(ride), next_count_t_ms(cues));
+    const uint64_t edge_t_ms = earlier(ride_next_edge_ms(ride), next_count_t_ms(cues));
 
-    return next_t_ms >= t_ms + cue_length_ms(cue) + PAUSE_MS;
+    return edge_t_ms >= t_ms + cue_length_ms(cue) + PAUSE_MS;
 }
 
 static bool may_begin(const struct cues *cues, const struct ride *ride, enum cue cue, uint64_t t_ms)
