@@ -2,12 +2,13 @@
 #
 #   make demo     install what is missing, build, ride the virtual bike
 #   make          build/release/afterset and afterset-radio
-#   make test     every test; sanitizers included
+#   make test     every test; sanitizers and the guest included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
 #   make prove    the contracts of the safety step, by Frama-C
 #   make mutants  what the tests make of a safety step with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
+#   make bench-vm the same of links over the air, in the guest
 #   make install  DESTDIR= PREFIX=/usr/local
 #   make deps     install the Debian packages named below
 #
@@ -26,11 +27,11 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
-                  libsystemd-dev libncurses-dev
+                  libsystemd-dev libncurses-dev libasound2-dev
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw
+LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -60,14 +61,16 @@ UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
-BENCHED  := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+BENCHED  := $(OUT)/libbench.a
+BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
 SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm planted mutants prove lint bench install clean deps unit journeys format FORCE
+.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove lint bench install clean \
+        deps unit journeys format FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -88,6 +91,10 @@ $(LIBRARY): $(filter-out $(MAINS:%.c=$(OUT)/%.o),$(OBJECTS))
 
 # An archive, so that a test is linked with what it uses and may bring its own of the rest.
 $(SUPPORT): $(SUPPORTS)
+	$(call say,AR,$@)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+$(BENCHED): $(BENCHEDS)
 	$(call say,AR,$@)
 	$(Q)rm -f $@ && $(AR) rcs $@ $^
 
@@ -133,6 +140,7 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
+	$(Q)$(MAKE) --no-print-directory test-vm
 
 unit: $(UNITS:%=%.passed)
 
@@ -156,9 +164,15 @@ prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh src/ride/safety.c
 
-test-vm:
-	$(Q)$(MAKE) --no-print-directory MODE=release all
+test-vm: vm-programs
 	$(Q)tests/vm/run
+
+bench-vm: vm-programs
+	$(Q)tests/vm/run --script tests/vm/bench
+
+vm-programs:
+	$(Q)$(MAKE) --no-print-directory MODE=asan all
+	$(Q)$(MAKE) --no-print-directory MODE=release all build/release/tests/vm/bluez_peer
 
 # ---- lint, bench, the rest --------------------------------------------------------------------
 

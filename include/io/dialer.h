@@ -5,6 +5,8 @@
  * The dialer is itself the link that its user sends on: the one underneath may come and go. It also
  * encrypts the link and repeats the request when the peer asks for that.
  *
+ * A capture gives its recorded links one after the other.
+ *
  * A Bluetooth address of unknown type is tried as both, in turns, until something is heard.
  */
 #ifndef IO_DIALER_H
@@ -12,6 +14,7 @@
 
 #include "io/link_address.h"
 #include "io/loop.h"
+#include "io/recording.h"
 #include "port/link.h"
 #include "wire/att_security.h"
 
@@ -22,6 +25,7 @@ struct dialer {
     struct link link;            /* send on it; closing it hangs up and keeps the dialer */
     struct loop *loop;           /* set */
     struct link_address address; /* set; its type is filled in once it is known */
+    struct recording *recording; /* set for LINK_ADDRESS_CAPTURE; borrowed */
     /* set; `closed` comes after `opened` when the link is lost, or without it when the limit is
      * reached, with the words of the last failure. Either ends with another dialer_dial(). */
     struct link_user user;
@@ -44,7 +48,8 @@ void dialer_hang_up(struct dialer *dialer);
 /* Why the last try failed, in words for the rider, static; NULL while none has. Right after
  * dialer_dial() it tells of what fails at once and needs the rider: no adapter, no socket. */
 const char *dialer_problem(const struct dialer *dialer);
-/* Whether the program at the other end is this very one: then it is the virtual bike. */
+/* Whether the program at the other end is this very one: then it is the virtual bike, or a recorded
+ * one. Nobody sits on either. */
 bool dialer_reached_ourselves(const struct dialer *dialer);
 
 #endif

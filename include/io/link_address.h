@@ -1,6 +1,7 @@
 /*
- * Where a link leads, as riders write it: "unix:PATH" for a socket, "AA:BB:CC:DD:EE:FF" for a
- * Bluetooth device, with "/public" or "/random" behind it where the kind of address is known.
+ * Where a link leads, as riders write it: "unix:PATH" for a socket, "capture:FILE" for a recorded
+ * device, "AA:BB:CC:DD:EE:FF" for a Bluetooth device, with "/public" or "/random" behind it where
+ * the kind of address is known.
  */
 #ifndef IO_LINK_ADDRESS_H
 #define IO_LINK_ADDRESS_H
@@ -9,15 +10,20 @@
 
 #include "base/device.h"
 
-enum link_address_kind { LINK_ADDRESS_NONE, LINK_ADDRESS_UNIX, LINK_ADDRESS_BLUETOOTH };
+enum link_address_kind {
+    LINK_ADDRESS_NONE,
+    LINK_ADDRESS_UNIX,
+    LINK_ADDRESS_CAPTURE,
+    LINK_ADDRESS_BLUETOOTH
+};
 
 struct link_address {
     enum link_address_kind kind;
-    const char *path;             /* of the socket; borrowed from the text */
+    const char *path;             /* of the socket or file; borrowed from the text */
     struct device_address device; /* type NONE: not known, both are to be tried */
 };
 
-/* False when it is neither. A path may not be empty. */
+/* False when it is none of these. A path may not be empty. */
 bool link_address_read(const char *text, struct link_address *ret);
 
 /* To be tried first where the type is not known: an address that starts with two set bits is that

@@ -10,19 +10,29 @@
 
 #include "io/loop.h"
 
-/* Octets: many whole rides. Past it the reader counts as gone. */
+/* Octets: many whole rides. */
 #define OUTPUT_KEPT_MAX ((size_t)4 << 20)
 
 struct output;
 
-/* `gone` is called once when nobody reads any more. NULL when out of memory. */
-struct output *output_new(struct loop *loop, int fd, void (*gone)(void *user), void *user);
+/* Called once, when nothing more can be written. `error` is that of the system, such as ENOSPC, or
+ * 0 when it is the reader who left, or who has not taken OUTPUT_KEPT_MAX octets. */
+typedef void output_ended_func(void *user, int error);
+
+/* `ended` may be NULL. NULL when out of memory. */
+struct output *output_new(struct loop *loop, int fd, output_ended_func *ended, void *user);
+/* Writes what can be written at once. */
 void output_put(struct output *output, const char *text, size_t length);
-bool output_is_gone(const struct output *output);
+/* Leaves all of the writing to the loop, for whoever must not be held up by a slow disk now. */
+void output_keep(struct output *output, const void *octets, size_t length);
+/* Whether `ended` was called, or would have been. */
+bool output_has_ended(const struct output *output);
 /* Whether some of it waits for the reader; `taken` is called each time when it no longer does. */
 bool output_is_behind(const struct output *output);
 void output_on_taken(struct output *output, void (*taken)(void *user), void *user);
-/* Gives the reader at most `wait_ms` for what is left; frees. */
-void output_free(struct output *output, int wait_ms);
+/* Gives the reader at most `wait_ms` for what is left. */
+void output_flush(struct output *output, int wait_ms);
+/* What is left is lost. NULL is fine. */
+void output_free(struct output *output);
 
 #endif

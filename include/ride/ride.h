@@ -15,7 +15,8 @@
 #include "ride/sensors.h"
 #include "ride/totals.h"
 
-#define COUNT_IN_MS 3000u
+#define COUNT_IN_MS  3000u
+#define RIDE_NO_EDGE UINT64_MAX
 
 /* Everything a ride depends on besides its events. */
 struct ride_setup {
@@ -65,5 +66,9 @@ bool ride_waits_for_key(const struct ride *ride);
 
 /* NULL when no step is being ridden. */
 const struct plan_step *ride_current_step(const struct ride *ride);
+
+/* When the count-in or the step will be over if nothing else happens. A step ends with the first
+ * event at or after its edge, so one at the edge keeps it exact. RIDE_NO_EDGE: no clock runs. */
+uint64_t ride_next_edge_ms(const struct ride *ride);
 
 #endif

@@ -62,6 +62,9 @@ struct safety_verdict {
 struct safety_verdict safety_step(struct safety *safety, const struct limits *limits,
                                   const struct safety_inputs *inputs, struct load wanted);
 
+/* Where there is no cadence the power tells, which is nothing at the pedals of legs that stand. */
+bool safety_legs_are_still(const struct limits *limits, const struct safety_inputs *in);
+
 bool load_is_same(struct load a, struct load b);
 /* True when `a` asks no more of the legs than `b`. Loads of different kinds are not comparable. */
 bool load_is_at_most(struct load a, struct load b);

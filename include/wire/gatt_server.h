@@ -19,7 +19,7 @@
 #include "base/result.h"
 #include "wire/gatt.h"
 
-#define GATT_ATTRIBUTES_MAX    96u
+#define GATT_ATTRIBUTES_MAX    192u
 #define GATT_SERVER_PDUS_MAX   8u
 #define GATT_SERVER_EVENTS_MAX 4u
 

@@ -13,6 +13,7 @@
 #include "app/settings_file.h"
 #include "discovery.h"
 #include "io/adapter.h"
+#include "io/speaker_alsa.h"
 #include "io/store_sqlite.h"
 #include "sightings.h"
 #include "values.h"
@@ -121,6 +122,20 @@ static void check_terminal(struct ready_run *run)
              size.ws_row, COLUMNS_WANTED, ROWS_WANTED);
     else
         tell(run, STATE_OK, "terminal", "%u x %u", size.ws_col, size.ws_row);
+}
+
+static void check_sound(struct ready_run *run)
+{
+    struct speaker *speaker = NULL;
+    const char *why = NULL;
+    /* What it would ask of the loop is asked while it plays, and it does not. */
+    if (speaker_alsa_open(NULL, &speaker, &why) != RESULT_OK) {
+        tell(run, STATE_TO_DO, "sound",
+             "%s; plug one in or end what holds it, until then the terminal's bell rings", why);
+        return;
+    }
+    speaker->operations->close(speaker, 0);
+    tell(run, STATE_OK, "sound", "the default device of ALSA; hear it: afterset cues");
 }
 
 /* ---- Bluetooth ---- */
@@ -295,6 +310,7 @@ static int run_ready(int argc, char **argv)
     check_store(&run);
     check_rider(&run);
     check_terminal(&run);
+    check_sound(&run);
     if (load_devices(&run.devices)) {
         check_adapter(&run);
         check_permission(&run);

@@ -15,11 +15,13 @@
 #include "recover.h"
 #include "ride_links.h"
 #include "ride_screen.h"
+#include "ride_sound.h"
 #include "session.h"
 #include "ui/screens.h"
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
+#define LAST_CUE_MS    2500
 
 /* Everything that one ride holds, so that it can be let go in one place. */
 struct ride_run {
@@ -148,9 +150,17 @@ static void on_resize(void *user)
     ride_screen_resized(user);
 }
 
-static void on_output_gone(void *user)
+/* Who reads is the rider or a program in his place: without one the ride ends. For a full disk the
+ * rider does not stand still. */
+static void on_output_ended(void *user, int error)
 {
-    session_key(user, KEY_LEAVE);
+    struct session *session = user;
+
+    session->output_error = error;
+    if (error == 0)
+        session_key(session, KEY_LEAVE);
+    else
+        complain("the output cannot be written: %s; the ride goes on without it", strerror(error));
 }
 
 static void put_output(void *user, const char *text, size_t length)
@@ -192,7 +202,7 @@ static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
 
-    session->output = output_new(run->loop, STDOUT_FILENO, on_output_gone, session);
+    session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL) {
         complain("out of memory");
         return false;
@@ -215,6 +225,9 @@ static bool prepare_session(struct ride_run *run)
         .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
+    /* What it has to complain of is not to lie across the screen. */
+    if (!ride_sound_open(session, &run->options, &run->settings))
+        return false;
     choose_screen(run);
     return true;
 }
@@ -230,7 +243,7 @@ static void come_after(struct ride_run *run, bool on_screen)
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
-                       !output_is_gone(session->output) && !output_is_behind(session->output);
+                       !output_has_ended(session->output) && !output_is_behind(session->output);
     afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
                    session->output);
 }
@@ -247,7 +260,8 @@ static int exit_status_of(const struct session *session)
         complain("the bike did not confirm that its load is off; turn its resistance down by hand");
     if (summary->end == END_CUT_OFF)
         return EXIT_CUT_OFF;
-    if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE || summary->unreleased)
+    if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE ||
+        summary->unreleased || session->output_error != 0)
         return EXIT_FAILED;
     return EXIT_DONE;
 }
@@ -277,6 +291,7 @@ static int ride(struct ride_run *run)
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
     come_after(run, on_screen);
+    output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
 }
 
@@ -286,7 +301,9 @@ static void let_go(struct ride_run *run)
     strap_peer_close(&run->session.strap);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
-    output_free(run->session.output, LAST_OUTPUT_MS);
+    sound_close(&run->session.sound, LAST_CUE_MS);
+    output_flush(run->session.output, LAST_OUTPUT_MS);
+    output_free(run->session.output);
     keys_close(run->keys);
     beat_free(&run->beat);
     guarded_close(&run->session.guarded);
@@ -300,10 +317,10 @@ static void let_go(struct ride_run *run)
     free(run);
 }
 
-/* The virtual bike inside has no brake that could stay on. */
+/* A bike inside has no brake that could stay on. */
 static bool goes_guarded(struct ride_run *run, int *ret_status)
 {
-    return run->options.bike_address.kind == LINK_ADDRESS_NONE ||
+    return ride_options_bike_is_inside(&run->options) ||
            guard_start(run->options.rate, &run->session.guarded, ret_status);
 }
 
@@ -333,9 +350,8 @@ static int run(int argc, char **argv)
     run->setup.counts_recovery = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
-        run->loop =
-            loop_new(run->options.bike_address.kind == LINK_ADDRESS_NONE ? LOOP_STEPPED : LOOP_REAL,
-                     run->options.rate);
+        run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
+                             run->options.rate);
         if (run->loop == NULL)
             complain("out of memory");
         else if (prepare_store(run))
@@ -355,8 +371,11 @@ const struct command command_ride = {
         "  --bike unix:PATH       one that listens on a socket; see 'afterset virtual-bike'\n"
         "  --bike ADDRESS         a Bluetooth bike, such as C0:12:34:56:78:9A/random; without\n"
         "                         /random or /public both are tried\n"
-        "  --strap unix:PATH|ADDRESS\n"
+        "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
+        "  --strap unix:PATH|ADDRESS|capture:FILE\n"
         "                         heart rate from there\n"
+        "  --capture FILE         write what bike and strap say and are told, as tshark and btmon\n"
+        "                         read it (btsnoop). It holds your heart rate and no addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
         "far\n"
         "                         it bends\n"
@@ -373,6 +392,11 @@ const struct command command_ride = {
         "  --plain                lines of text, one a second: for a screen reader or a log, and\n"
         "                         where there is no terminal to draw on\n"
         "  --jsonl                one JSON object a line\n"
+        "  --volume N             of the cues, 0 to 100 (default 70, or what 'afterset rider "
+        "volume'\n"
+        "                         says); without it they sound only at a terminal in real time\n"
+        "  --mute                 silent\n"
+        "  --cues-to FILE         the cues into a WAV file, at the ride's own times\n"
         "  --cautions-read        the cautions before the first ride were read and are accepted\n"
         "  --unrecorded           do not save this ride\n"
         "\n"
@@ -381,8 +405,8 @@ const struct command command_ride = {
         "  --machine FILE         another machine, such as tests/machines/late.machine\n"
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
-        "keys: space holds and goes on, s or Ctrl-C stops (the load goes, ride out; once more\n"
-        "leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes; any key\n"
-        "puts a caution away, Enter a cut-off\n",
+        "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once more\n"
+        "leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, Ctrl-Z\n"
+        "holds; any key puts a caution away, Enter a cut-off\n",
     .run = run,
 };

@@ -16,6 +16,7 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_W_PRIME] = "not used yet",
     [SETTING_POWER_LIMIT] = "no personal limit",
     [SETTING_CADENCE_LIMIT] = "no personal limit",
+    [SETTING_VOLUME] = "70 % is taken for the cues",
     [SETTING_CAUTIONS_READ] = "shown before the first ride on a real bike",
 };
 

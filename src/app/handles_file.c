@@ -1,6 +1,5 @@
 #include "handles_file.h"
 
-#include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
 #include <stdio.h>
@@ -85,6 +84,6 @@ void save_handles(const struct device_address *device, const struct gatt_known *
     old.length = read_kept(path, &old);
     if (old.length == fresh.length && memcmp(old.octets, fresh.octets, old.length) == 0)
         return;
-    if (make_folders_for(path) && !replace_file(path, fresh.octets, fresh.length))
-        complain("cannot write %s: %s; the next ride begins a little later", path, strerror(errno));
+    /* Where it cannot be kept, the next ride begins a little later. */
+    (void)!write_kept_file(path, fresh.octets, fresh.length);
 }

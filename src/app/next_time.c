@@ -89,6 +89,12 @@ static struct progress_room room_for(const struct store_ride *now, const struct 
     return room;
 }
 
+/* Broken off before its work a ride says nothing of the legs. (Old stores know only the share.) */
+static bool has_worked(const struct store_ride *ride)
+{
+    return ride->state != STORE_RIDING && (ride->summary.work_s > 0 || ride->summary.has_in_range);
+}
+
 /* ---- the ride before it ---- */
 
 static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
@@ -98,7 +104,7 @@ static bool find_before(struct store *store, const struct store_ride *now, struc
 
     while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
         const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (ride.state == STORE_RIDING || !compare_is_alike(&kind, &other))
+        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
             continue;
         *ret = ride;
         return true;
@@ -115,7 +121,7 @@ void next_time(struct store *store, const struct store_ride *now, const struct r
     size_t count = 0;
 
     ret[0] = '\0';
-    if (now->state == STORE_RIDING || !read_asked(store, now->id, &last))
+    if (!has_worked(now) || !read_asked(store, now->id, &last))
         return;
     if (find_before(store, now, &before) && read_asked(store, before.id, &before_asked) &&
         before_asked.unit == last.unit)

@@ -84,6 +84,12 @@ static void show(struct run *run, struct output *output)
     keys_close(keys);
 }
 
+static void on_output_ended(void *user, int error)
+{
+    (void)error; /* whoever looked at the page sees no more of it, whatever the reason */
+    leave(user);
+}
+
 enum page_end page_run(const struct page *page)
 {
     struct run run = {.page = page, .end = PAGE_UNUSABLE};
@@ -91,10 +97,11 @@ enum page_end page_run(const struct page *page)
     run.loop = loop_new(LOOP_REAL, 1.0);
     if (run.loop == NULL)
         return run.end;
-    struct output *output = output_new(run.loop, STDOUT_FILENO, leave, &run);
+    struct output *output = output_new(run.loop, STDOUT_FILENO, on_output_ended, &run);
     if (output != NULL)
         show(&run, output);
-    output_free(output, LAST_OUTPUT_MS);
+    output_flush(output, LAST_OUTPUT_MS);
+    output_free(output);
     loop_free(run.loop);
     return run.end;
 }

@@ -1,5 +1,8 @@
 #include "ride_links.h"
 
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -8,6 +11,8 @@
 #include "io/link_socket.h"
 #include "radio_program.h"
 #include "virtual_files.h"
+#include "wire/ftms.h"
+#include "wire/heart_rate.h"
 
 /* Shorter than the ride itself waits for its machine, so that there are words for the end. */
 #define CALL_LIMIT_MS 50000u
@@ -19,7 +24,6 @@ static struct link *open_virtual_bike(struct ride_links *links, const struct rid
 {
     struct virtual_bike_setup setup = {virtual_machine_default(), virtual_rider_default(),
                                        options->seed};
-    const struct link_user user = machine_peer_user(&session->machine);
     int ends[2];
 
     if (!load_virtual_machine(options->machine, &setup.machine) ||
@@ -35,7 +39,7 @@ static struct link *open_virtual_bike(struct ride_links *links, const struct rid
         (void)close(ends[1]);
         return NULL;
     }
-    struct link *link = link_socket_adopt(session->loop, ends[1], &user);
+    struct link *link = link_socket_adopt(session->loop, ends[1], &links->bike.user);
     if (link == NULL)
         complain("out of memory");
     return link;
@@ -64,32 +68,126 @@ static bool dial(struct dialer *dialer, uint64_t limit_ms, const char *option, c
     return false;
 }
 
+/* ---- captures ---- */
+
+static void on_capture_ended(void *user, int error)
+{
+    const struct ride_links *links = user;
+    complain("%s: the capture ends here: %s; the ride goes on without it", links->capture_path,
+             error == 0 ? "nobody reads it" : strerror(error));
+}
+
+static bool open_capture(struct ride_links *links, const char *path, struct loop *loop)
+{
+    links->capture_path = path;
+    links->capture = capture_new(loop, path, on_capture_ended, links);
+    if (links->capture != NULL)
+        return true;
+    complain("--capture %s: %s%s", path, strerror(errno),
+             errno == EEXIST ? "; choose another name" : "");
+    return false;
+}
+
+/* For whoever opens a link: `user`, or the tap before him. */
+static struct link_user tapped_user(struct ride_links *links, struct capture_tap *tap,
+                                    unsigned number, struct link_user user)
+{
+    if (links->capture == NULL)
+        return user;
+    tap->capture = links->capture;
+    tap->number = number;
+    tap->user = user;
+    return capture_tap_user(tap);
+}
+
+static struct link *tapped(struct capture_tap *tap, struct link *link)
+{
+    return tap->capture == NULL ? link : capture_tap_over(tap, link);
+}
+
+/* A recorded device is played by the dialer. */
+static bool load_recording(struct dialer *dialer, const char *option, uint16_t characteristic)
+{
+    size_t length;
+    const char *why;
+
+    if (dialer->address.kind != LINK_ADDRESS_CAPTURE)
+        return true;
+    char *file = read_file(dialer->address.path, RECORDING_FILE_MAX, &length);
+    if (file == NULL)
+        return false;
+    dialer->recording = recording_read((const uint8_t *)file, length, characteristic, &why);
+    free(file);
+    if (dialer->recording == NULL)
+        complain("%s capture:%s: %s", option, dialer->address.path, why);
+    return dialer->recording != NULL;
+}
+
+/* ---- opening ---- */
+
+static bool answers_at_once(const struct link_address *address)
+{
+    return address->kind == LINK_ADDRESS_UNIX || address->kind == LINK_ADDRESS_CAPTURE;
+}
+
+static bool dial_bike(struct ride_links *links, const struct ride_options *options,
+                      uint64_t limit_ms)
+{
+    if (!dial(&links->bike, limit_ms, "--bike", options->bike))
+        return false;
+    links->session->machine.link = tapped(&links->bike_tap, &links->bike.link);
+    return true;
+}
+
+static bool dial_strap(struct ride_links *links, const struct ride_options *options,
+                       uint64_t limit_ms)
+{
+    if (!dial(&links->strap, limit_ms, "--strap", options->strap))
+        return false;
+    links->session->strap.link = tapped(&links->strap_tap, &links->strap.link);
+    return true;
+}
+
 static bool open_bike(struct ride_links *links, const struct ride_options *options,
                       struct session *session)
 {
-    session->machine.link = &links->bike.link;
-    if (options->bike_address.kind == LINK_ADDRESS_UNIX) {
-        if (!dial(&links->bike, 0, "--bike", options->bike))
-            return false;
-        links->bike_is_ours = dialer_reached_ourselves(&links->bike);
+    links->bike.user =
+        tapped_user(links, &links->bike_tap, 0, machine_peer_user(&session->machine));
+    if (options->bike_address.kind == LINK_ADDRESS_NONE) {
+        struct link *link = open_virtual_bike(links, options, session);
+        links->bike_is_ours = true;
+        session->machine.link = tapped(&links->bike_tap, link);
+        return link != NULL;
     }
-    if (options->bike_address.kind != LINK_ADDRESS_NONE)
+    if (!answers_at_once(&options->bike_address))
         return true;
-    links->bike_is_ours = true;
-    session->machine.link = open_virtual_bike(links, options, session);
-    return session->machine.link != NULL;
+    if (!load_recording(&links->bike, "--bike", FTMS_INDOOR_BIKE_DATA) ||
+        !dial_bike(links, options, 0))
+        return false;
+    links->bike_is_ours = dialer_reached_ourselves(&links->bike);
+    return true;
+}
+
+static bool open_strap(struct ride_links *links, const struct ride_options *options,
+                       struct session *session)
+{
+    links->strap.user = tapped_user(links, &links->strap_tap, 1, strap_peer_user(&session->strap));
+    return !answers_at_once(&options->strap_address) ||
+           (load_recording(&links->strap, "--strap", HEART_RATE_MEASUREMENT) &&
+            dial_strap(links, options, 0));
 }
 
 static void call_again(void *user, enum link_source source)
 {
     struct ride_links *links = user;
-    struct dialer *dialer = source == LINK_MACHINE ? &links->bike : &links->strap;
-    struct link **link =
-        source == LINK_MACHINE ? &links->session->machine.link : &links->session->strap.link;
+    const bool is_machine = source == LINK_MACHINE;
+    struct dialer *dialer = is_machine ? &links->bike : &links->strap;
+    struct capture_tap *tap = is_machine ? &links->bike_tap : &links->strap_tap;
 
     if (dialer->address.kind == LINK_ADDRESS_NONE)
         return;
-    *link = &dialer->link;
+    *(is_machine ? &links->session->machine.link : &links->session->strap.link) =
+        tapped(tap, &dialer->link);
     dialer->retrying = NULL; /* that it is lost and called is on the screen */
     dialer_dial(dialer, CALL_AGAIN_LIMIT_MS);
 }
@@ -102,18 +200,11 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
     session->call_again_user = links;
     links->bike.loop = links->strap.loop = session->loop;
     links->bike.address = options->bike_address;
-    links->bike.user = machine_peer_user(&session->machine);
     links->bike.retrying = on_bike_retrying;
     links->strap.address = options->strap_address;
-    links->strap.user = strap_peer_user(&session->strap);
     links->strap.retrying = on_strap_retrying;
-    if (!open_bike(links, options, session))
-        return false;
-    if (options->strap == NULL)
-        return true;
-    session->strap.link = &links->strap.link;
-    return options->strap_address.kind != LINK_ADDRESS_UNIX ||
-           dial(&links->strap, 0, "--strap", options->strap);
+    return (options->capture == NULL || open_capture(links, options->capture, session->loop)) &&
+           open_bike(links, options, session) && open_strap(links, options, session);
 }
 
 static void set_timing(const struct link_address *bike, const struct link_address *strap)
@@ -144,13 +235,16 @@ static void keep(const struct link_address *address, const struct gatt_known *kn
 
 bool ride_links_call(struct ride_links *links, const struct ride_options *options)
 {
-    recall(&options->bike_address, &links->session->machine.known);
-    recall(&options->strap_address, &links->session->strap.known);
+    /* A capture is to show all that a device offers. */
+    if (links->capture == NULL) {
+        recall(&options->bike_address, &links->session->machine.known);
+        recall(&options->strap_address, &links->session->strap.known);
+    }
     set_timing(&options->bike_address, &options->strap_address);
     return (options->bike_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial(&links->bike, CALL_LIMIT_MS, "--bike", options->bike)) &&
+            dial_bike(links, options, CALL_LIMIT_MS)) &&
            (options->strap_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial(&links->strap, CALL_LIMIT_MS, "--strap", options->strap));
+            dial_strap(links, options, CALL_LIMIT_MS));
 }
 
 void ride_links_close(struct ride_links *links)
@@ -162,4 +256,7 @@ void ride_links_close(struct ride_links *links)
     dialer_hang_up(&links->bike);
     dialer_hang_up(&links->strap);
     virtual_bike_host_free(links->host);
+    recording_free(links->bike.recording);
+    recording_free(links->strap.recording);
+    capture_free(links->capture);
 }

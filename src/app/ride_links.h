@@ -4,6 +4,7 @@
 #ifndef APP_RIDE_LINKS_H
 #define APP_RIDE_LINKS_H
 
+#include "io/capture.h"
 #include "io/dialer.h"
 #include "io/virtual_bike_serve.h"
 #include "ride_options.h"
@@ -12,9 +13,12 @@
 /* Zero it. It must not move, and outlives the session's use of the links. */
 struct ride_links {
     struct dialer bike, strap;
+    struct capture *capture; /* NULL: nothing is captured */
+    struct capture_tap bike_tap, strap_tap;
+    const char *capture_path;
     struct session *session; /* borrowed */
     struct virtual_bike_host *host;
-    bool bike_is_ours; /* virtual, here or in another process of this program */
+    bool bike_is_ours; /* virtual, here or in another process of this program, or recorded */
 };
 
 /* Opens what answers at once: the virtual bike, and sockets. Each complains and gives false when

@@ -10,6 +10,7 @@
 enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
+    OPTION_CAPTURE,
     OPTION_LENGTH,
     OPTION_FEEL,
     OPTION_AFTER,
@@ -20,6 +21,9 @@ enum {
     OPTION_RATE,
     OPTION_PLAIN,
     OPTION_JSONL,
+    OPTION_VOLUME,
+    OPTION_MUTE,
+    OPTION_CUES,
     OPTION_CAUTIONS,
     OPTION_UNRECORDED
 };
@@ -27,6 +31,7 @@ enum {
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
+    {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
     {"feel", required_argument, NULL, OPTION_FEEL},
     {"after", required_argument, NULL, OPTION_AFTER},
@@ -37,6 +42,9 @@ static const struct option long_options[] = {
     {"rate", required_argument, NULL, OPTION_RATE},
     {"plain", no_argument, NULL, OPTION_PLAIN},
     {"jsonl", no_argument, NULL, OPTION_JSONL},
+    {"volume", required_argument, NULL, OPTION_VOLUME},
+    {"mute", no_argument, NULL, OPTION_MUTE},
+    {"cues-to", required_argument, NULL, OPTION_CUES},
     {"cautions-read", no_argument, NULL, OPTION_CAUTIONS},
     {"unrecorded", no_argument, NULL, OPTION_UNRECORDED},
     {NULL, 0, NULL, 0},
@@ -47,7 +55,7 @@ static bool take_bike(struct ride_options *options)
     options->bike = optarg;
     options->bike_address = (struct link_address){0};
     return strcmp(optarg, "virtual") == 0 ||
-           take_link_address("--bike", optarg, &options->bike_address);
+           take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
 }
 
 static bool take_after(struct ride_options *options)
@@ -80,7 +88,8 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_BIKE: return take_bike(options);
     case OPTION_STRAP:
         options->strap = optarg;
-        return take_link_address("--strap", optarg, &options->strap_address);
+        return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
     case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
     case OPTION_AFTER: return take_after(options);
@@ -94,6 +103,11 @@ static bool take_option(struct ride_options *options, int option)
         options->plain = option == OPTION_PLAIN;
         options->jsonl = option == OPTION_JSONL;
         return true;
+    case OPTION_VOLUME:
+        options->has_volume = true;
+        return take_count("--volume", optarg, 0, 100, &options->volume_pct);
+    case OPTION_MUTE: options->mute = true; return true;
+    case OPTION_CUES: options->cues_to = optarg; return true;
     case OPTION_CAUTIONS: options->cautions_read = true; return true;
     case OPTION_UNRECORDED: options->unrecorded = true; return true;
     default: return false;
@@ -186,4 +200,10 @@ int ride_options_read(int argc, char **argv, struct ride_options *options)
     if (!choose_bike(options))
         return EXIT_FAILED;
     return fits_together(options) ? EXIT_DONE : EXIT_WRONG_USE;
+}
+
+bool ride_options_bike_is_inside(const struct ride_options *options)
+{
+    return options->bike_address.kind == LINK_ADDRESS_NONE ||
+           options->bike_address.kind == LINK_ADDRESS_CAPTURE;
 }

@@ -23,6 +23,7 @@ struct ride_options {
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */
     struct link_address strap_address;
+    const char *capture;                /* file to be written, or NULL */
     const char *machine;                /* file of the virtual bike, or NULL */
     const char *rider;                  /* file of the virtual rider, or NULL */
     char bike_text[24], strap_text[24]; /* names of remembered ones */
@@ -30,10 +31,15 @@ struct ride_options {
     double rate;
     bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */
     bool cautions_read, unrecorded;
+    bool mute, has_volume;
+    uint32_t volume_pct;
+    const char *cues_to; /* a WAV file, or NULL */
 };
 
 /* EXIT_DONE; or complains and gives the exit status: wrong use, or the file of remembered devices
  * failed. `options` must not move afterwards. */
 int ride_options_read(int argc, char **argv, struct ride_options *options);
+/* Whether the bike is in this process, virtual or recorded: it takes no time of its own. */
+bool ride_options_bike_is_inside(const struct ride_options *options);
 
 #endif

@@ -64,6 +64,27 @@ static void perform(struct session *session)
     }
 }
 
+static void on_edge(void *user)
+{
+    struct session *session = user;
+    const struct event tick = {.kind = EVENT_TICK};
+
+    session->edge_timer = 0;
+    session_post(session, &tick);
+}
+
+/* A step ends when it is to end and not up to a tick later, with sound or without: the ride does
+ * not depend on who listens. */
+static void await_edge(struct session *session)
+{
+    const uint64_t edge_t_ms = ride_next_edge_ms(&session->ride);
+
+    loop_cancel_timer(session->loop, session->edge_timer);
+    session->edge_timer = edge_t_ms < session->tick_ms
+                              ? loop_set_timer(session->loop, edge_t_ms, on_edge, session)
+                              : 0;
+}
+
 static void step(struct session *session, const struct event *event)
 {
     if (session->has_ended)
@@ -71,6 +92,8 @@ static void step(struct session *session, const struct event *event)
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
     perform(session);
+    sound_step(&session->sound, &session->ride, &session->effects);
+    await_edge(session);
     if (event->kind == EVENT_LINK && !event->link.up && session->call_again != NULL &&
         session->ride.phase < PHASE_EASY)
         session->call_again(session->call_again_user, event->link.source);
@@ -121,6 +144,7 @@ void session_press(struct session *session, uint32_t character)
     const enum ride_key key =
         hands_press(&session->hands, &session->ride, session_wall_ms(), character);
 
+    sound_set_mute(&session->sound, session->hands.shown.is_muted);
     if (key != KEY_NONE)
         session_key(session, key);
     else
@@ -142,6 +166,7 @@ static void on_tick(void *user)
     const struct event tick = {.kind = EVENT_TICK};
     const uint64_t now = loop_now_ms(session->loop);
 
+    session->tick_ms = now + TICK_MS;
     machine_peer_tick(&session->machine);
     strap_peer_tick(&session->strap);
     guarded_beat(&session->guarded);
@@ -151,7 +176,7 @@ static void on_tick(void *user)
         session->second_ms = now - now % 1000 + 1000;
         every_second(session);
     }
-    (void)loop_set_timer(session->loop, now + TICK_MS, on_tick, session);
+    (void)loop_set_timer(session->loop, session->tick_ms, on_tick, session);
 }
 
 void session_run(struct session *session)

@@ -10,6 +10,7 @@
 #include "machine_peer.h"
 #include "port/screen.h"
 #include "recorder.h"
+#include "sound.h"
 #include "strap_peer.h"
 
 #define SESSION_QUEUE_MAX 64u
@@ -18,12 +19,14 @@
 struct session {
     struct loop *loop;       /* set */
     struct output *output;   /* set */
+    int output_error;        /* why it could not be written; 0: it could, or nobody reads it */
     struct guarded guarded;  /* may be set */
     struct screen screen;    /* set */
     struct ride_facts facts; /* set */
     /* set, or NULL: asked to call again when a link is lost in mid-ride */
     void (*call_again)(void *user, enum link_source source);
     void *call_again_user;
+    struct sound sound; /* set up with sound_open(), or zeroed */
     struct recorder recorder;
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
@@ -34,6 +37,8 @@ struct session {
     struct event queue[SESSION_QUEUE_MAX];
     size_t queue_first, queue_count;
     bool is_stepping;
+    uint64_t tick_ms;      /* when the next tick is due */
+    int edge_timer;        /* before that, at the edge of a step */
     uint64_t second_ms;    /* when the next whole second is shown and saved */
     struct effect summary; /* EFFECT_SUMMARY, once it has ended */
     bool has_ended;

@@ -88,11 +88,13 @@ bool take_socket_path(const char *option, const char *word, const char **ret)
     return true;
 }
 
-bool take_link_address(const char *option, const char *word, struct link_address *ret)
+bool take_link_address(const char *option, const char *also, const char *word,
+                       struct link_address *ret)
 {
     if (!link_address_read(word, ret)) {
-        complain("%s wants unix:PATH or an address such as AA:BB:CC:DD:EE:FF/random, not '%s'",
-                 option, word);
+        complain("%s wants %sunix:PATH, capture:FILE or an address such as "
+                 "AA:BB:CC:DD:EE:FF/random, not '%s'",
+                 option, also, word);
         return false;
     }
     return true;

@@ -19,7 +19,9 @@ bool take_seconds(const char *option, const char *word, uint32_t *ret_ms);
 bool take_count(const char *option, const char *word, uint32_t low, uint32_t high, uint32_t *ret);
 /* The length of a block, "4:00". */
 bool take_length(const char *option, const char *word, uint32_t *ret_ms);
-bool take_link_address(const char *option, const char *word, struct link_address *ret);
+/* `also` is what the option takes besides, for the complaint: "virtual, ". */
+bool take_link_address(const char *option, const char *also, const char *word,
+                       struct link_address *ret);
 /* "hci0" → 0 */
 bool take_adapter(const char *option, const char *word, uint16_t *ret);
 /* "unix:PATH" → PATH, which stays part of the word. */

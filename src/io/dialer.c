@@ -3,6 +3,7 @@
 #include <assert.h>
 
 #include "io/link_l2cap.h"
+#include "io/link_replay.h"
 #include "io/link_socket.h"
 
 /* Devices advertise every 1.3 s or oftener (common practice), but a kernel that waits for two of
@@ -151,6 +152,8 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
 
     if (dialer->address.kind == LINK_ADDRESS_UNIX)
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
+    if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
+        return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
     return link_l2cap_connect(dialer->loop, &device,
                               type_is_unknown(dialer) ? CONNECT_LIMIT_TYPE_MS : CONNECT_LIMIT_MS,
                               &user, ret_why);
@@ -206,6 +209,7 @@ const char *dialer_problem(const struct dialer *dialer)
 
 bool dialer_reached_ourselves(const struct dialer *dialer)
 {
-    return dialer->line != NULL && dialer->address.kind == LINK_ADDRESS_UNIX &&
-           link_socket_is_ours(dialer->line);
+    return dialer->line != NULL &&
+           (dialer->address.kind == LINK_ADDRESS_CAPTURE ||
+            (dialer->address.kind == LINK_ADDRESS_UNIX && link_socket_is_ours(dialer->line)));
 }

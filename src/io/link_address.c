@@ -17,16 +17,24 @@ static bool read_type(const char *text, enum address_type *ret)
     return true;
 }
 
+static bool read_path(const char *text, const char *head, enum link_address_kind kind,
+                      struct link_address *ret)
+{
+    const size_t length = strlen(head);
+
+    if (strncmp(text, head, length) != 0 || text[length] == '\0')
+        return false;
+    *ret = (struct link_address){.kind = kind, .path = text + length};
+    return true;
+}
+
 bool link_address_read(const char *text, struct link_address *ret)
 {
     struct link_address address = {.kind = LINK_ADDRESS_BLUETOOTH};
 
-    if (strncmp(text, "unix:", 5) == 0) {
-        if (text[5] == '\0')
-            return false;
-        *ret = (struct link_address){.kind = LINK_ADDRESS_UNIX, .path = text + 5};
+    if (read_path(text, "unix:", LINK_ADDRESS_UNIX, ret) ||
+        read_path(text, "capture:", LINK_ADDRESS_CAPTURE, ret))
         return true;
-    }
     if (strlen(text) < ADDRESS_TEXT_LENGTH ||
         !device_address_read(text, ADDRESS_TEXT_LENGTH, &address.device) ||
         !read_type(text + ADDRESS_TEXT_LENGTH, &address.device.type))

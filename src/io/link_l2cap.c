@@ -93,12 +93,20 @@ static bool secure(int fd)
     return setsockopt(fd, SOL_BLUETOOTH, BT_SECURITY, &security, sizeof security) == 0;
 }
 
+static bool is_secure(int fd)
+{
+    struct bt_security security = {0};
+    socklen_t size = sizeof security;
+    return getsockopt(fd, SOL_BLUETOOTH, BT_SECURITY, &security, &size) == 0 &&
+           security.level >= BT_SECURITY_MEDIUM;
+}
+
 static const char *lost_words(const struct link_packets *packets)
 {
     return link_l2cap_lost_words(packets->error, packets->is_securing);
 }
 
-static const struct packet_family family = {opening_words, lost_words, secure};
+static const struct packet_family family = {opening_words, lost_words, secure, is_secure};
 
 static struct sockaddr_l2 channel_of(const struct device_address *device)
 {

@@ -10,6 +10,8 @@
 /* Longer than any PDU that a peer may send, so that one that breaks the rule is seen whole. */
 #define PACKET_MAX 2048
 
+#define LOOK_EVERY_MS 20u /* whether the link is secure */
+
 static struct link_packets *from_link(struct link *link)
 {
     return (struct link_packets *)link;
@@ -138,6 +140,27 @@ static void send_held(struct link_packets *packets)
     packets->held_count = 0;
 }
 
+static void look_again(void *user)
+{
+    struct link_packets *packets = user;
+
+    packets->timer = 0;
+    watch(packets, POLLIN | POLLOUT);
+}
+
+/* Linux 6.12 was seen to take packets again in the middle of pairing, unencrypted. */
+static void go_on_once_secure(struct link_packets *packets)
+{
+    if (packets->family->is_secure(packets->fd)) {
+        send_held(packets);
+        return;
+    }
+    watch(packets, POLLIN);
+    if (packets->timer == 0)
+        packets->timer = loop_set_timer(packets->loop, loop_now_ms(packets->loop) + LOOK_EVERY_MS,
+                                        look_again, packets);
+}
+
 /* One packet to the user; 1, or 0 at an orderly end, or -1 and errno. */
 static int take_packet(struct link_packets *packets)
 {
@@ -175,7 +198,7 @@ static void on_ready(void *user, int fd, short revents)
     if (!packets->is_open)
         open_or_fail(packets);
     else if (packets->is_securing && (revents & (POLLOUT | POLLHUP | POLLERR)) == POLLOUT)
-        send_held(packets);
+        go_on_once_secure(packets);
     else
         receive(packets);
     packets->in_callback = false;

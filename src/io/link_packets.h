@@ -16,6 +16,7 @@ struct packet_family {
     const char *(*opening_words)(int error);
     const char *(*lost_words)(const struct link_packets *packets);
     bool (*secure)(int fd); /* false and errno; NULL: cannot */
+    bool (*is_secure)(int fd);
 };
 
 #define LINK_HELD_MAX 4u
@@ -25,7 +26,7 @@ struct link_packets {
     const struct packet_family *family;
     struct loop *loop;
     struct link_user user;
-    int fd, watch, timer; /* 0: none; the timer limits opening */
+    int fd, watch, timer; /* 0: none; the timer limits opening, paces securing */
     int error;            /* why it did not open, or was lost; 0: an orderly end */
     bool is_open, is_securing, has_received;
     bool in_callback, is_closed; /* closed within a callback: freed behind it */

@@ -46,7 +46,7 @@ static const char *connect_error_at(const char *path, int error)
                                                                  : connect_error(error);
 }
 
-static const struct packet_family family = {opening_words, lost_words, NULL};
+static const struct packet_family family = {opening_words, lost_words, NULL, NULL};
 
 struct link *link_socket_adopt(struct loop *loop, int fd, const struct link_user *user)
 {

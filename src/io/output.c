@@ -15,47 +15,58 @@ struct output {
     struct loop *loop;
     int fd, watch;
     bool is_own; /* the descriptor was opened here */
-    void (*gone)(void *user);
+    output_ended_func *ended;
     void *user;
     void (*taken)(void *user);
     void *taken_user;
-    bool is_gone;
+    bool has_ended;
     char *kept;
     size_t length, capacity;
 };
+
+static bool is_kind(int fd, mode_t kind)
+{
+    struct stat status;
+    return fstat(fd, &status) == 0 && (status.st_mode & S_IFMT) == kind;
+}
 
 /* O_NONBLOCK belongs to what is open, not to the descriptor: set on ours it would hit the shell
  * that shares it. So a pipe or a terminal is opened once more; -1 when that cannot be. */
 static int open_again(int fd)
 {
-    struct stat status;
     char path[32];
 
-    if (fstat(fd, &status) != 0 || (!S_ISFIFO(status.st_mode) && !S_ISCHR(status.st_mode)))
+    if (!is_kind(fd, S_IFIFO) && !is_kind(fd, S_IFCHR))
         return -1;
     (void)snprintf(path, sizeof path, "/proc/self/fd/%d", fd);
     return open(path, O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
 }
 
-struct output *output_new(struct loop *loop, int fd, void (*gone)(void *user), void *user)
+struct output *output_new(struct loop *loop, int fd, output_ended_func *ended, void *user)
 {
     struct output *output = calloc(1, sizeof *output);
     if (output == NULL)
         return NULL;
     const int own = open_again(fd);
     *output = (struct output){
-        .loop = loop, .fd = own >= 0 ? own : fd, .is_own = own >= 0, .gone = gone, .user = user};
+        .loop = loop, .fd = own >= 0 ? own : fd, .is_own = own >= 0, .ended = ended, .user = user};
     return output;
 }
 
-static void lose(struct output *output)
+static void end(struct output *output, int error)
 {
-    if (output->is_gone)
+    if (output->has_ended)
         return;
-    output->is_gone = true;
+    output->has_ended = true;
     output->length = 0;
-    if (output->gone != NULL)
-        output->gone(output->user);
+    if (output->ended != NULL)
+        output->ended(output->user, error);
+}
+
+/* A terminal that was closed gives the error of a broken disk. */
+static int error_of_write(const struct output *output, int error)
+{
+    return error == EPIPE || (error == EIO && is_kind(output->fd, S_IFCHR)) ? 0 : error;
 }
 
 static uint64_t now_ms(void)
@@ -88,7 +99,7 @@ static void push(struct output *output, int wait_ms)
         } else if (errno == EAGAIN) {
             break;
         } else if (errno != EINTR) {
-            lose(output);
+            end(output, error_of_write(output, errno));
             return;
         }
     }
@@ -97,22 +108,24 @@ static void push(struct output *output, int wait_ms)
         memmove(output->kept, output->kept + done, output->length);
 }
 
+static void stop_watching(struct output *output)
+{
+    loop_unwatch(output->loop, output->watch);
+    output->watch = 0;
+}
+
 static void on_ready(void *user, int fd, short revents)
 {
     struct output *output = user;
 
     (void)fd;
     (void)revents;
-    push(output, 0);
-    if (output->length == 0) {
-        loop_unwatch(output->loop, output->watch);
-        output->watch = 0;
-        if (output->taken != NULL && !output->is_gone)
-            output->taken(output->taken_user);
-    }
+    output_flush(output, 0);
+    if (output->length == 0 && output->taken != NULL && !output->has_ended)
+        output->taken(output->taken_user);
 }
 
-static bool keep(struct output *output, const char *text, size_t length)
+static bool keep(struct output *output, const void *octets, size_t length)
 {
     if (output->length + length > OUTPUT_KEPT_MAX)
         return false;
@@ -124,27 +137,39 @@ static bool keep(struct output *output, const char *text, size_t length)
         output->kept = kept;
         output->capacity = capacity;
     }
-    memcpy(output->kept + output->length, text, length);
+    memcpy(output->kept + output->length, octets, length);
     output->length += length;
     return true;
 }
 
-void output_put(struct output *output, const char *text, size_t length)
+void output_keep(struct output *output, const void *octets, size_t length)
 {
-    if (output->is_gone || length == 0)
+    if (output->has_ended || length == 0)
         return;
-    if (!keep(output, text, length)) {
-        lose(output);
-        return;
-    }
-    push(output, 0);
-    if (output->length > 0 && output->watch == 0)
+    if (!keep(output, octets, length))
+        end(output, 0);
+    else if (output->watch == 0)
         output->watch = loop_watch(output->loop, output->fd, POLLOUT, on_ready, output);
 }
 
-bool output_is_gone(const struct output *output)
+void output_put(struct output *output, const char *text, size_t length)
 {
-    return output->is_gone;
+    output_keep(output, text, length);
+    output_flush(output, 0);
+}
+
+void output_flush(struct output *output, int wait_ms)
+{
+    if (output == NULL)
+        return;
+    push(output, wait_ms);
+    if (output->length == 0)
+        stop_watching(output);
+}
+
+bool output_has_ended(const struct output *output)
+{
+    return output->has_ended;
 }
 
 bool output_is_behind(const struct output *output)
@@ -158,13 +183,11 @@ void output_on_taken(struct output *output, void (*taken)(void *user), void *use
     output->taken_user = user;
 }
 
-void output_free(struct output *output, int wait_ms)
+void output_free(struct output *output)
 {
     if (output == NULL)
         return;
-    if (!output->is_gone)
-        push(output, wait_ms);
-    loop_unwatch(output->loop, output->watch);
+    stop_watching(output);
     if (output->is_own)
         (void)close(output->fd);
     free(output->kept);

@@ -1,6 +1,7 @@
 #include "ride/names.h"
 
 #include "ride/effect.h"
+#include "ride/plan.h"
 
 #define TABLE(name)                            \
     {                                          \
@@ -20,6 +21,14 @@ static const char *const effect_list[] = {
     [EFFECT_CAUTION] = "caution", [EFFECT_CUT_OFF] = "cut_off", [EFFECT_SUMMARY] = "summary",
 };
 const struct names effect_names = TABLE(effect_list);
+
+static const char *const step_list[] = {
+    [STEP_WARM_UP] = "warm-up",
+    [STEP_WORK] = "work",
+    [STEP_REST] = "rest",
+    [STEP_COOL_DOWN] = "cool-down",
+};
+const struct names step_names = TABLE(step_list);
 
 static const char *const command_list[] = {
     [COMMAND_NONE] = "none",   [COMMAND_REQUEST_CONTROL] = "request_control",

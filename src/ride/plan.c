@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+#include "ride/names.h"
+
 _Static_assert((uint64_t)PLAN_STEPS_MAX *PLAN_STEP_MAX_MS <= UINT32_MAX,
                "the duration of the longest plan must fit");
 
@@ -183,11 +185,5 @@ uint32_t plan_work_ms(const struct plan *plan)
 
 const char *step_kind_text(enum step_kind kind)
 {
-    static const char *const texts[STEP_KIND_COUNT] = {
-        [STEP_WARM_UP] = "warm-up",
-        [STEP_WORK] = "work",
-        [STEP_REST] = "rest",
-        [STEP_COOL_DOWN] = "cool-down",
-    };
-    return (unsigned)kind < STEP_KIND_COUNT ? texts[kind] : "unknown";
+    return name_of(&step_names, kind);
 }

@@ -27,6 +27,18 @@ const struct plan_step *ride_current_step(const struct ride *ride)
     return &ride->setup.plan.steps[ride->step];
 }
 
+uint64_t ride_next_edge_ms(const struct ride *ride)
+{
+    const uint64_t counted_in_ms = ride->phase_t_ms + COUNT_IN_MS;
+
+    /* It may have to wait longer for the machine; nobody knows how long. */
+    if (ride->phase == PHASE_COUNT_IN && counted_in_ms > ride->t_ms)
+        return counted_in_ms;
+    if (ride->phase == PHASE_RIDING)
+        return ride->t_ms + (ride->setup.plan.steps[ride->step].duration_ms - ride->step_ms);
+    return RIDE_NO_EDGE;
+}
+
 /* ---- the block clock ---- */
 
 static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effects)
@@ -213,11 +225,10 @@ static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
 {
     const struct limits *limits = &ride->limits;
     const struct safety_inputs in = safety_inputs(ride);
-    const bool still = in.cadence_known ? in.cadence_rpm < limits->cadence_still_rpm
-                                        : in.power_w < limits->power_still_w;
 
     return in_phase_ms >= limits->easy_max_ms ||
-           (in_phase_ms >= limits->data_lost_ms && (in.silence_ms > limits->data_lost_ms || still));
+           (in_phase_ms >= limits->data_lost_ms &&
+            (in.silence_ms > limits->data_lost_ms || safety_legs_are_still(limits, &in)));
 }
 
 static void pass_time(struct ride *ride, struct effects *effects)

@@ -117,11 +117,10 @@ static enum cut_off find_cut_off(struct safety *safety, const struct limits *lim
     return CUT_OFF_NONE;
 }
 
-/* Where there is no cadence the power tells, which is nothing at the pedals of legs that stand. */
 /*@ requires \valid_read(limits) && \valid_read(in);
     assigns \nothing;
-*/
-static bool legs_are_still(const struct limits *limits, const struct safety_inputs *in)
+ */
+bool safety_legs_are_still(const struct limits *limits, const struct safety_inputs *in)
 {
     return in->cadence_known ? in->cadence_rpm < limits->cadence_still_rpm
                              : in->power_w < limits->power_still_w;
@@ -153,7 +152,7 @@ static void watch_legs(struct safety *safety, const struct limits *limits,
     const bool is_low = riding && in->cadence_known && safety->load.kind != LOAD_RELEASED &&
                         in->cadence_rpm < floor_rpm;
     const bool stalls = stands_for(&safety->cadence_low, is_low, in->t_ms, limits->floor_for_ms);
-    const bool still = stands_for(&safety->legs_still, riding && legs_are_still(limits, in),
+    const bool still = stands_for(&safety->legs_still, riding && safety_legs_are_still(limits, in),
                                   in->t_ms, limits->still_for_ms);
 
     if (stalls || still)

@@ -8,14 +8,6 @@
         sizeof(array) / sizeof((array)[0]), array \
     }
 
-static const char *const step_list[] = {
-    [STEP_WARM_UP] = "warm-up",
-    [STEP_WORK] = "work",
-    [STEP_REST] = "rest",
-    [STEP_COOL_DOWN] = "cool-down",
-};
-static const struct names step_names = LIST(step_list);
-
 #define RIDER(member, type)                                 \
     {                                                       \
 #member, offsetof(struct rider, member), type, NULL \

@@ -115,6 +115,9 @@ enum after_act after_press(struct after *after, struct press press)
 #define LABEL_AT        2
 #define VALUE_AT        13
 #define LINE_MAX_OCTETS 320
+#define COMPARISON_ROW  10
+/* A blank row, two for the effort, the note, a blank one, what is saved, the keys, a blank one. */
+#define ROWS_BELOW_COMPARISON 8
 
 static void draw_field(struct canvas *canvas, int row, const char *label, const char *value)
 {
@@ -145,11 +148,14 @@ static void draw_work(const struct summary *summary, struct canvas *canvas, int 
     (void)snprintf(line, sizeof line, "%.1f kJ in %s, about %.0f kcal (between %.0f and %.0f)",
                    work_kj, clock, energy.mid_kcal, energy.low_kcal, energy.high_kcal);
     draw_field(canvas, row, "Work", line);
+    if (summary->work_s == 0) {
+        (void)snprintf(line, sizeof line, "%" PRId32 " W on average", summary->average_power_w);
+        draw_field(canvas, row + 1, "Power", line);
+        return;
+    }
     (void)snprintf(line, sizeof line, "%" PRId32 " W on average, %" PRId32 " W in the work steps",
                    summary->average_power_w, summary->work_power_w);
     draw_field(canvas, row + 1, "Power", line);
-    if (summary->work_s == 0)
-        return;
     (void)snprintf(line, sizeof line, "%" PRId32 " of %" PRId32 " s of work", summary->in_range_s,
                    summary->work_s);
     draw_field(canvas, row + 2, "In range", line);
@@ -212,6 +218,42 @@ static void draw_note(const struct after *after, struct canvas *canvas, int row)
         canvas_put(canvas, column, row, STYLE_STRONG, '_');
 }
 
+/* Broken at blanks, from `row` to before `end`; gives the row behind it. */
+static int draw_wrapped(struct canvas *canvas, int row, int end, const char *text)
+{
+    const int room = canvas->columns - 2 * LABEL_AT;
+    char line[LINE_MAX_OCTETS];
+
+    for (; text != NULL && text[0] != '\0' && row < end; row++) {
+        size_t taken = 0;
+        for (size_t i = 0;; i++) {
+            if (text[i] != ' ' && text[i] != '\0')
+                continue;
+            (void)snprintf(line, sizeof line, "%.*s", (int)i, text);
+            if (taken > 0 && canvas_text_width(line) > room)
+                break;
+            taken = i;
+            if (text[i] == '\0')
+                break;
+        }
+        (void)snprintf(line, sizeof line, "%.*s", (int)taken, text);
+        (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN, line);
+        text += taken;
+        text += text[0] == ' ';
+    }
+    return row;
+}
+
+/* What it is against those before and what to ask next time; gives the row behind it. */
+static int draw_comparison(const struct after *after, struct canvas *canvas, int row)
+{
+    const int end = canvas->rows - ROWS_BELOW_COMPARISON;
+
+    row = draw_wrapped(canvas, row, end, after->facts);
+    row = draw_wrapped(canvas, row, end, after->verdict);
+    return draw_wrapped(canvas, row, end, after->next);
+}
+
 static void draw_keys(const struct after *after, struct canvas *canvas)
 {
     const int row = canvas->rows - 2;
@@ -237,15 +279,12 @@ void after_draw(const struct after *after, struct canvas *canvas)
     draw_end(&after->summary, canvas, 1);
     draw_work(&after->summary, canvas, 3);
     draw_heart(&after->summary, canvas, 6);
-    if (after->facts != NULL)
-        (void)canvas_text(canvas, LABEL_AT, 10, STYLE_PLAIN, after->facts);
-    if (after->verdict != NULL)
-        (void)canvas_text(canvas, LABEL_AT, 11, STYLE_PLAIN, after->verdict);
-    if (after->next != NULL)
-        (void)canvas_text(canvas, LABEL_AT, 12, STYLE_PLAIN, after->next);
+    const int compared = draw_comparison(after, canvas, COMPARISON_ROW) + 1;
+    /* Where it mostly is, also when there is less to say. */
+    const int below = compared > COMPARISON_ROW + 3 ? compared : COMPARISON_ROW + 3;
     if (after->ride_id != 0) {
-        draw_effort(after, canvas, 14);
-        draw_note(after, canvas, 16);
+        draw_effort(after, canvas, below);
+        draw_note(after, canvas, below + 2);
         (void)snprintf(saved, sizeof saved, "Saved as ride %" PRId64, after->ride_id);
     } else {
         (void)snprintf(saved, sizeof saved, "Not saved");

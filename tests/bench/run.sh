@@ -20,6 +20,9 @@ printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 "$benches/bench_latency" "$program" "$profile" "$folder" --unrecorded
 "$benches/bench_program" "$program" "$profile"
 "$benches/bench_screen" "$program" "$profile"
+# A device that takes everything at once: what is measured is this program.
+echo 'pcm.!default { type null }' > "$folder/alsa.conf"
+ALSA_CONFIG_PATH="$PWD/$folder/alsa.conf" "$benches/bench_sound"
 "$benches/bench_store" "$folder"
 strip -o "$folder/stripped" "$program"
 printf '%-40s %9s kB\n' 'the program, stripped' "$(($(wc -c < "$folder/stripped") / 1000))"

@@ -119,9 +119,9 @@ class Guard(Journey):
         return self.start_program("ride", self.short, "--jsonl", "--cautions-read", "--rate", RATE,
                                   "--bike", f"unix:{self.home / 'wire'}", *arguments, **more)
 
-    def start_working(self, i=0, **more):
+    def start_working(self, i=0, *arguments, **more):
         """In work, at a moment that differs from try to try."""
-        ride = self.start(**more)
+        ride = self.start(*arguments, **more)
         ride.wait_for(lambda event: event["event"] == "load" and (event["power_w"] or 0) > 100)
         time.sleep(i % 7 * 0.004)
         return ride
@@ -211,6 +211,16 @@ class Guard(Journey):
             os.kill(ride.controller(), signal.SIGKILL)
             self.assertLess(self.assert_let_go(since), SOON_S)
             self.assert_ends(ride.finish(), 1, DIED)
+
+    def test_killed_while_it_captures(self):
+        """The guard has the link, whatever stands between it and the ride."""
+        capture = self.home / "capture"
+        ride = self.start_working(0, "--capture", capture, program=ASAN)
+        since = time.monotonic()
+        os.kill(ride.controller(), signal.SIGKILL)
+        self.assertLess(self.assert_let_go(since), SOON_S)
+        self.assert_ends(ride.finish(), 1, DIED)
+        self.assertGreater(capture.stat().st_size, 2000)
 
     # ---- the guard ----
 

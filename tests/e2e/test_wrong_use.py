@@ -26,14 +26,16 @@ LINES = [
     (f"ride -j {P}", 2, "'-j' is no option"),
     (f"ride --jsonl=yes {P}", 2, "'--jsonl=yes' is no option"),
     *((f"ride {P} --{option}", 2, f"--{option} needs a value")
-      for option in ("bike", "strap", "rate", "seed", "machine", "virtual-rider")),
+      for option in ("bike", "strap", "capture", "rate", "seed", "machine", "virtual-rider")),
     *((f"ride --seed {seed} {P}", 2, "--seed wants a whole number")
       for seed in ("x", "-1", "+1", "1.5", "''", "0x10", "18446744073709551616")),
     *((f"ride --rate {rate} {P}", 2, "--rate wants a number from 0.1 to 10000")
       for rate in ("0", "-1", "1e3", "nan", "inf", "10001", "0.09", "''", "1,5", 400 * "9")),
-    (f"ride --bike nowhere {P}", 2, "--bike wants"),
+    (f"ride --bike nonsense {P}", 2, "--bike wants virtual, unix:PATH, capture:FILE or an address"),
     (f"ride --bike unix: {P}", 2, "--bike wants"),
-    (f"ride --strap virtual {P}", 2, "--strap wants unix:PATH"),
+    (f"ride --bike capture: {P}", 2, "--bike wants"),
+    (f"ride --bike capture:/none {P}", 1, "/none: cannot be opened"),
+    (f"ride --strap virtual {P}", 2, "--strap wants unix:PATH, capture:FILE or an address"),
     (f"ride --bike C0:12:34:56:78 {P}", 2, "or an address such as"),
     (f"ride --bike C0:12:34:56:78:9A/static {P}", 2, "or an address such as"),
     (f"ride --bike C0:12:34:56:78:9A --rate 2 {P}", 2, "--rate is for virtual bikes"),
@@ -137,6 +139,12 @@ class WrongUse(Journey):
                 word = word.replace(name, str(self.home / name))
             yield word
 
+    def test_rider_says_what_each_missing_setting_means(self):
+        lines = self.run_program("rider").out.split("\n\n")[0].splitlines()
+        self.assertGreater(len(lines), 10)
+        for line in lines:
+            self.assertRegex(line, r"^[a-z-]+ +(none|no) +[a-z0-9]")
+
     def test_lines(self):
         for line, status, says in LINES:
             with self.subTest(line[:100]):
@@ -191,7 +199,7 @@ class WrongUse(Journey):
     def test_help_tells_every_option(self):
         """What is understood is told: the options named in this journey's table, at least."""
         known = {"ride": "--bike --strap --rate --seed --machine --virtual-rider --plain --jsonl "
-                         "--cautions-read --unrecorded",
+                         "--capture --cautions-read --unrecorded",
                  "log": "--last --jsonl", "show": "--jsonl --journal",
                  "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
                                  "--seed --rate"}
@@ -199,6 +207,12 @@ class WrongUse(Journey):
             text = self.run_program(command, "--help").out
             for option in options.split():
                 self.assertIn(f"  {option}", text.replace("[", " ").replace("| ", " "))
+
+    def test_help_tells_every_key(self):
+        """README's list of keys is the other one."""
+        text = " ".join(self.run_program("ride", "--help").out.split())
+        for key in ("space holds", "s, q or Ctrl-C stops", "+ and - shift", "n twice goes", "m mutes", "Ctrl-Z"):
+            self.assertIn(key, text)
 
     def test_version(self):
         done = self.run_program("--version")

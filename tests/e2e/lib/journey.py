@@ -102,6 +102,12 @@ class Running:
         raise AssertionError(f"it ended before {what}: {self.text[-5:]} "
                              f"{self.process.stderr.read().decode()}")
 
+    def take_waiting(self):
+        """Takes the lines that are there by now."""
+        while b"\n" in self.waiting or select.select([self.process.stdout], [], [], 0)[0]:
+            if self.line() is None:
+                return
+
     def rest(self):
         while not self.out_closed and self.line() is not None:
             pass
@@ -154,7 +160,13 @@ class Journey(unittest.TestCase):
                         XDG_RUNTIME_DIR=str(self.home / "runtime"), TMPDIR=str(self.home / "tmp"),
                         TZ="UTC", LC_ALL="C.UTF-8", ASAN_OPTIONS="exitcode=99",
                         UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
+        # A device that takes everything and is silent, whatever this machine has.
+        self.use_device("pcm.!default { type null }\n")
         self.short = self.write("short.profile", SHORT_PROFILE)
+
+    def use_device(self, text):
+        """`text` is a configuration of ALSA."""
+        self.env["ALSA_CONFIG_PATH"] = str(self.write("alsa.conf", text))
 
     def write(self, name, text):
         path = self.home / name

@@ -177,15 +177,17 @@ def check_loads(test, lines):
         last_w, last_t_ms = power_w, line["t_ms"]
 
 
-def check_summary(test, lines):
-    """The summary against the telemetry lines. For rides whose time stood still between events."""
+def check_summary(test, lines, exact=True):
+    """The summary against the telemetry lines. Where time did not stand still between events, the
+    lines do not tell to the millisecond how long things took: not `exact`."""
     sums, summary = Sums(lines), lines[-1]
     test.assertAlmostEqual(summary["work_j"], sums.work_j, delta=1)
     test.assertEqual(summary["average_power_w"], sums.average_power_w())
     test.assertEqual(summary["work_power_w"] or 0, sums.work_power_w())
     test.assertEqual(summary["max_power_w"], max(sums.powers, default=0))
     test.assertEqual(summary["distance_m"], sums.distance_m)
-    test.assertAlmostEqual(summary["duration_s"], sums.duration_ms / 1000, delta=0.001)
+    test.assertAlmostEqual(summary["duration_s"], sums.duration_ms / 1000,
+                           delta=0.001 if exact else 0.25)
     for key, efficiency in (("calories_kcal", 0.20), ("calories_low_kcal", 0.24),
                             ("calories_high_kcal", 0.18)):
         test.assertAlmostEqual(summary[key], summary["work_j"] / 1000 / efficiency / KJ_PER_KCAL,
@@ -195,7 +197,7 @@ def check_summary(test, lines):
         test.assertIsNone(summary["in_range_pct"])
     else:
         test.assertAlmostEqual(summary["in_range_pct"], 100 * sums.in_range_s / sums.work_s,
-                               delta=0.06)
+                               delta=0.06 if exact else 2)
     check_hearts(test, summary, sums)
     check_bests(test, summary, sums)
 

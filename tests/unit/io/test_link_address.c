@@ -23,6 +23,7 @@ static struct address_row {
 } right[] = {
     {"unix:/run/bike", LINK_ADDRESS_UNIX, "/run/bike", NULL, ADDRESS_NONE},
     {"unix:b", LINK_ADDRESS_UNIX, "b", NULL, ADDRESS_NONE},
+    {"capture:/a b.btsnoop", LINK_ADDRESS_CAPTURE, "/a b.btsnoop", NULL, ADDRESS_NONE},
     {"AA:BB:CC:DD:EE:FF", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE},
     {"aa:bb:cc:dd:ee:ff", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE},
     {"AA:BB:CC:DD:EE:FF/public", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_PUBLIC},
@@ -48,6 +49,7 @@ static void what_is_wrong(void **state)
         "",
         "unix:",
         "unix",
+        "capture:",
         "bike",
         "AA:BB:CC:DD:EE",
         "AA:BB:CC:DD:EE:F",

@@ -12,6 +12,7 @@
 #include <time.h>
 
 #include <cmocka.h>
+#include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
@@ -24,11 +25,13 @@ static struct loop *loop;
 static struct output *output;
 static int reader, writer;
 static unsigned gone;
+static int gone_error;
 
-static void on_gone(void *user)
+static void on_gone(void *user, int error)
 {
     assert_ptr_equal(user, &gone);
     gone++;
+    gone_error = error;
     output_put(output, "nobody reads this", 17); /* as a ride does that ends because of it */
 }
 
@@ -37,6 +40,7 @@ static int set_up(void **state)
     int ends[2];
     (void)state;
     gone = 0;
+    gone_error = -1;
     if (pipe2(ends, O_CLOEXEC) != 0)
         return -1;
     reader = ends[0];
@@ -49,7 +53,7 @@ static int set_up(void **state)
 static int tear_down(void **state)
 {
     (void)state;
-    output_free(output, 0);
+    output_free(output);
     loop_free(loop);
     close(reader);
     close(writer);
@@ -187,10 +191,9 @@ static void test_a_reader_who_leaves_is_told_once(void **state)
 {
     (void)state;
     close(reader);
-    assert_false(output_is_gone(output));
     put_lines(0, 3);
-    assert_true(output_is_gone(output));
     assert_int_equal(gone, 1);
+    assert_int_equal(gone_error, 0);
     reader = -1;
 }
 
@@ -214,16 +217,15 @@ static void test_a_reader_who_never_reads_counts_as_gone_at_the_limit(void **sta
     assert_int_equal(gone, 0);
     put_lines(limit, 100000 / LINE_LENGTH); /* more than a pipe holds besides */
     assert_int_equal(gone, 1);
-    assert_true(output_is_gone(output));
+    assert_int_equal(gone_error, 0);
 }
 
-static void test_free_gives_up_on_a_reader_who_stands_still(void **state)
+static void test_flush_gives_up_on_a_reader_who_stands_still(void **state)
 {
     (void)state;
     put_lines(0, 4000);
     const uint64_t began_ms = system_ms();
-    output_free(output, 50);
-    output = NULL;
+    output_flush(output, 50);
     const uint64_t took_ms = system_ms() - began_ms;
     assert_true(took_ms >= 49);
     assert_true(took_ms < 5000);
@@ -231,7 +233,7 @@ static void test_free_gives_up_on_a_reader_who_stands_still(void **state)
 }
 
 /* Whoever takes a little now and then does not get more time than one who takes nothing. */
-static void test_free_gives_up_on_a_slow_reader(void **state)
+static void test_flush_gives_up_on_a_slow_reader(void **state)
 {
     const struct timespec pause = {.tv_nsec = 20000000};
     char piece[4096];
@@ -246,8 +248,7 @@ static void test_free_gives_up_on_a_slow_reader(void **state)
     }
     assert_true(child > 0);
     const uint64_t began_ms = system_ms();
-    output_free(output, 100);
-    output = NULL;
+    output_flush(output, 100);
     assert_true(system_ms() - began_ms < 2000); /* all of it would take ten seconds */
     (void)kill(child, SIGKILL);
     assert_int_equal(waitpid(child, NULL, 0), child);
@@ -264,16 +265,46 @@ static void test_a_terminal_that_stands_still_does_not_block(void **state)
     assert_int_equal(unlockpt(master), 0);
     const int terminal = open(ptsname(master), O_RDWR | O_NOCTTY | O_CLOEXEC);
     assert_true(terminal >= 0);
-    output_free(output, 0);
+    output_free(output);
     output = output_new(loop, terminal, on_gone, &gone);
     (void)alarm(20); /* a block would last for ever */
     put_lines(0, 10000);
-    output_free(output, 0);
+    output_free(output);
     (void)alarm(0);
     output = NULL;
     assert_int_equal(gone, 0);
     close(terminal);
     close(master);
+}
+
+/* Nobody reads a full disk either, but nobody has gone: there is something to be said about it. */
+static void test_a_full_disk_is_told_with_its_error(void **state)
+{
+    const int full = open("/dev/full", O_WRONLY | O_CLOEXEC);
+    (void)state;
+    assert_true(full >= 0);
+    output_free(output);
+    output = output_new(loop, full, on_gone, &gone);
+    put_lines(0, 3);
+    assert_int_equal(gone, 1);
+    assert_int_equal(gone_error, ENOSPC);
+    close(full);
+}
+
+/* For whoever must not wait: nothing is written before the loop's turn. */
+static void test_what_is_kept_is_written_by_the_loop(void **state)
+{
+    char line[LINE_LENGTH + 1];
+    (void)state;
+    make_line(0, line);
+    output_keep(output, line, LINE_LENGTH);
+    assert_int_equal(read_lines(0), 0);
+    loop_run(loop);
+    assert_int_equal(read_lines(0), 1);
+    output_keep(output, line, LINE_LENGTH);
+    output_flush(output, 0);
+    assert_int_equal(read_lines(0), 1);
+    loop_run(loop); /* nothing is left, so it ends by itself */
 }
 
 /* What a file holds already is not written over: `afterset ride … >> file`. */
@@ -284,13 +315,13 @@ static void test_a_file_is_written_where_it_stands(void **state)
     (void)state;
     assert_non_null(file);
     assert_int_equal(write(fileno(file), "before ", 7), 7);
-    output_free(output, 0);
+    output_free(output);
     output = output_new(loop, fileno(file), on_gone, &gone);
     output_put(output, "after", 5);
     assert_int_equal(write(fileno(file), " it", 3), 3);
     assert_int_equal(pread(fileno(file), text, sizeof text - 1, 0), 15);
     assert_string_equal(text, "before after it");
-    output_free(output, 0);
+    output_free(output);
     output = NULL;
     fclose(file);
 }
@@ -307,9 +338,11 @@ int main(void)
         TEST(test_a_reader_who_leaves_is_told_once),
         TEST(test_a_reader_who_leaves_a_full_pipe),
         TEST(test_a_reader_who_never_reads_counts_as_gone_at_the_limit),
-        TEST(test_free_gives_up_on_a_reader_who_stands_still),
-        TEST(test_free_gives_up_on_a_slow_reader),
+        TEST(test_flush_gives_up_on_a_reader_who_stands_still),
+        TEST(test_flush_gives_up_on_a_slow_reader),
         TEST(test_a_terminal_that_stands_still_does_not_block),
+        TEST(test_a_full_disk_is_told_with_its_error),
+        TEST(test_what_is_kept_is_written_by_the_loop),
         TEST(test_a_file_is_written_where_it_stands),
     };
     (void)signal(SIGPIPE, SIG_IGN);

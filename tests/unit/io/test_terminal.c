@@ -73,7 +73,8 @@ static void close_all(void)
 {
     terminal_close(terminal);
     output_put(output, "afterwards\n", 11);
-    output_free(output, 1000);
+    output_flush(output, 1000);
+    output_free(output);
     loop_free(loop);
 }
 
@@ -251,7 +252,7 @@ static void test_no_terminal(void **state)
     const int before = dup(STDIN_FILENO);
     assert_non_null(freopen("/dev/null", "r", stdin));
     assert_int_equal(open_terminal(), RESULT_UNSUPPORTED);
-    output_free(output, 0);
+    output_free(output);
     loop_free(loop);
     assert_true(dup2(before, STDIN_FILENO) >= 0);
     (void)close(before);

@@ -15,7 +15,7 @@ static const char whole[] = "# mine\n"
                             "mass 75.5 kg\nage 41 years\nheart-rest 58bpm\nheart-max 178\n"
                             "heart-limit 165 bpm # from the clinic\nheart-slowed yes\n"
                             "critical-power 205 W\nw-prime 14.2 kJ\npower-limit 2000 W\n"
-                            "cadence-limit 120 rpm\ncautions-read 3\n";
+                            "cadence-limit 120 rpm\nvolume 35 %\ncautions-read 3\n";
 
 static void assert_whole(const struct settings *settings)
 {
@@ -29,6 +29,7 @@ static void assert_whole(const struct settings *settings)
     assert_int_equal(settings->rider.w_prime_j, 14200);
     assert_int_equal(settings->rider.power_limit_w, 2000);
     assert_int_equal(settings->rider.cadence_limit_rpm, 120);
+    assert_int_equal(settings->volume_pct, 35);
     assert_int_equal(settings->cautions_read, 3);
 }
 
@@ -124,6 +125,8 @@ static struct faulty faulty_texts[] = {
      "expected w-prime 1 to 60 kJ (tenths allowed) or none, found '15000 J'"},
     {"power-limit 2001", 1, 13, "expected power-limit 20 to 2000 W or none, found '2001'"},
     {"cadence-limit 39", 1, 15, "expected cadence-limit 40 to 200 rpm or none, found '39'"},
+    {"volume 0", 1, 8, "expected volume 1 to 100 % or none, found '0'"},
+    {"volume 101 %", 1, 8, "expected volume 1 to 100 % or none, found '101 %'"},
     {"cautions-read 0", 1, 15, "expected cautions-read 1 to 9999 or none, found '0'"},
     {"cautions-read 1 W", 1, 15, "expected cautions-read 1 to 9999 or none, found '1 W'"},
     {"weight 75", 1, 1, "expected the name of a setting, found 'weight'"},

@@ -175,6 +175,37 @@ static void what_is_not_known_is_not_made_up(void **state)
     assert_string_equal(text, "  Not saved: the disk is full");
 }
 
+static void long_sentences_go_on_in_the_next_row(void **state)
+{
+    static const char *const expected[] = {
+        "  +3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)",
+        "  Within the noise of the 3 before, which no single block leaves: it would",
+        "  have to be 9 % more",
+        "  Next time the same again, 248 W: the last was missed, and one bad day",
+        "  changes nothing",
+        "",
+        "  How hard?  0  1  2  3  4  5  6  7  8  9  10",
+    };
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.verdict = "Within the noise of the 3 before, which no single block leaves: it would have "
+                    "to be 9 % more";
+    after.next = "Next time the same again, 248 W: the last was missed, and one bad day changes "
+                 "nothing";
+    canvas_clear(&canvas, 80, 24, true);
+    after_draw(&after, &canvas);
+    for (int i = 0; i < 7; i++) {
+        canvas_row_text(&canvas, 10 + i, text, sizeof text);
+        assert_string_equal(text, expected[i]);
+    }
+    /* In the least size the effort and the note keep their place. */
+    canvas_clear(&canvas, 64, 20, true);
+    after_draw(&after, &canvas);
+    canvas_row_text(&canvas, 15, text, sizeof text);
+    assert_string_equal(text, "  Note       n to write one");
+}
+
 static void too_small(void **state)
 {
     static const char *const expected[] = {"Too small: 64x20. q leaves."};
@@ -192,6 +223,7 @@ int main(void)
         cmocka_unit_test_setup(a_note_has_an_end, set_up),
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
+        cmocka_unit_test_setup(long_sentences_go_on_in_the_next_row, set_up),
         cmocka_unit_test_setup(too_small, set_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

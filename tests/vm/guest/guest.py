@@ -3,6 +3,8 @@ import ctypes
 import json
 import os
 import pathlib
+import re
+import signal
 import socket
 import struct
 import subprocess
@@ -12,6 +14,7 @@ import time
 TREE = pathlib.Path(os.environ["TREE"])
 OUT = pathlib.Path(os.environ["OUT"])
 AFTERSET = os.environ["AFTERSET"]
+AFTERSET_ASAN = os.environ["AFTERSET_ASAN"]
 RIDER = pathlib.Path("/run/rider")
 RIDER_ID = 65534
 
@@ -20,7 +23,9 @@ from journey import SHORT_PROFILE, Running
 
 AS_RIDER = [f"--reuid={RIDER_ID}", f"--regid={RIDER_ID}", "--clear-groups", "--bounding-set=-all"]
 RIDER_ENV = dict(os.environ, HOME=str(RIDER), XDG_DATA_HOME=str(RIDER / "data"),
-                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER))
+                 XDG_CONFIG_HOME=str(RIDER / "config"), XDG_RUNTIME_DIR=str(RIDER),
+                 ASAN_OPTIONS="exitcode=99",
+                 UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
 
 
 def shell(line):
@@ -32,20 +37,10 @@ def shell(line):
     return done.stdout
 
 
-def start_controllers():
-    """hci0 and hci1, powered, without a daemon. Gives their addresses.
-
-    Two, and one link at a time: in btvirt of BlueZ 5.66 what the peripheral of a second link of
-    one controller answers is lost.
-    """
-    shell("start_controllers")
-    return shell("controller_address hci0; controller_address hci1").split()
-
-
-def skip(why):
-    """The verdict of a case that cannot be tried here."""
-    print(why)
-    sys.exit(77)
+def start_controllers(count=2):
+    """hci0, hci1 and so on, powered, without a daemon. Gives their addresses."""
+    shell(f"start_controllers {count}")
+    return [shell(f"controller_address hci{number}").strip() for number in range(count)]
 
 
 def until(condition, what, seconds=20):
@@ -56,9 +51,28 @@ def until(condition, what, seconds=20):
     return value
 
 
-def as_rider(*arguments):
+def as_rider(*arguments, program=AFTERSET):
     """afterset, run by an ordinary user without capabilities."""
-    return Running([*AS_RIDER, AFTERSET, *arguments], RIDER_ENV, "setpriv")
+    running = Running([*AS_RIDER, program, *arguments], RIDER_ENV, "setpriv")
+    until(lambda: is_no_longer_setpriv(running.pid), "the program")
+    check_is_ordinary(running.pid)
+    return running
+
+
+def is_no_longer_setpriv(pid):
+    """Also once it has ended, which a command may do at once."""
+    path = pathlib.Path(f"/proc/{pid}/comm")
+    return path.read_text().strip() not in ("setpriv", "python3")
+
+
+def check_is_ordinary(pid, are_bounds_dropped=True):
+    """Neither root nor any capability, in what it has and what it could get; proc(5)."""
+    state = dict(line.split(":\t", 1) for line in
+                 pathlib.Path(f"/proc/{pid}/status").read_text().splitlines())
+    assert state["Uid"].split() == [str(RIDER_ID)] * 4, state["Uid"]
+    names = ["CapInh", "CapPrm", "CapEff", "CapAmb", *(["CapBnd"] if are_bounds_dropped else [])]
+    for name in names:
+        assert int(state[name], 16) == 0, f"{name} {state[name]}"
 
 
 def as_root(*arguments):
@@ -74,16 +88,26 @@ def offer(adapter, *options):
     return peripheral
 
 
+def bluez_peer(adapter, *options):
+    """A bike and a strap that bluetoothd serves; see bluez_peer.c."""
+    program = TREE / "build" / "release" / "tests" / "vm" / "bluez_peer"
+    peer = Running([adapter, *options], dict(os.environ), program)
+    while (line := peer.line()) != "registered":
+        assert line is not None, peer.finish().err
+    return peer
+
+
 def heartless_machine():
     """Where it is ridden, a heart rate can only be the strap's."""
-    path = pathlib.Path("/run/heartless.machine")
+    path = pathlib.Path.home() / "heartless.machine"
     path.write_text("name Invented bike without heart\nheart no\n")
     return path
 
 
-def short_profile():
+def short_profile(rounds=4):
+    """Of 45 s each; 4 to 9."""
     path = RIDER / "short.profile"
-    path.write_text(SHORT_PROFILE)
+    path.write_text(SHORT_PROFILE.replace("rounds 4", f"rounds {rounds}"))
     path.chmod(0o644)
     return path
 
@@ -97,6 +121,38 @@ def finish(running, status=0):
 
 def events(lines, name):
     return [line for line in lines if line["event"] == name]
+
+
+def fields_of(journal, start):
+    """The key=value words of the journal's lines that begin so; what is zero is not written."""
+    return [dict(word.split("=") for word in line.split() if "=" in word) for line in journal
+            if re.match(start, line)]
+
+
+def numbers(rows, *names):
+    return [tuple(int(row.get(name, 0)) for name in names) for row in rows]
+
+
+def check_same(what, in_the_air, in_the_journal):
+    """The journal begins when the machine is known and ends with the ride; the air has more."""
+    count = len(in_the_journal)
+    print(f"{what}: {len(in_the_air)} in the air, {count} in the journal")
+    assert count > 0, what
+    starts = range(len(in_the_air) - count + 1)
+    assert any(in_the_air[start:start + count] == in_the_journal for start in starts), \
+        f"{what}:\n{in_the_air}\n{in_the_journal}"
+
+
+def is_loaded(event):
+    return event["event"] == "load" and (event["power_w"] or 0) >= 80
+
+
+def stop(ride):
+    """The stop key twice; two signals at once would be one."""
+    ride.signal(signal.SIGINT)
+    ride.wait_for(lambda event: event["event"] == "phase" and event["phase"] in ("easy", "leaving"),
+                  "the stop")
+    ride.signal(signal.SIGINT)
 
 
 def check_whole_ride(lines):
@@ -156,3 +212,49 @@ def attribute_connect(own_address, peer_address):
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, struct.pack("ll", 20, 0))
     _call("connect", sock, _address(peer_address))
     return sock
+
+
+MTU_REQUEST = bytes.fromhex("020502")
+MTU_RESPONSE = bytes.fromhex("03f700")
+
+
+def _time_trips(own, peer, count):
+    os.setgroups([])
+    os.setgid(RIDER_ID)
+    os.setuid(RIDER_ID)
+    check_is_ordinary("self", are_bounds_dropped=False)
+    with attribute_connect(own, peer) as sock:
+        for _ in range(count):
+            sent = time.monotonic()
+            sock.send(MTU_REQUEST)
+            assert sock.recv(1024) == MTU_RESPONSE
+            print(time.monotonic() - sent, flush=True)
+
+
+def attribute_round_trips(own, peer, count):
+    """Seconds of each, sorted: an ordinary user asks, another process answers at once."""
+    listening = attribute_listen(peer)
+    shell("manage --index 1 add-adv -c -g -u 1826 1")
+    out, into = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.dup2(into, 1)
+        status = 1
+        try:
+            _time_trips(own, peer, count)
+            status = 0
+        finally:
+            os._exit(status)
+    os.close(into)
+    listening.settimeout(60)
+    peripheral, _ = listening.accept()
+    for _ in range(count):
+        assert peripheral.recv(1024) == MTU_REQUEST
+        peripheral.send(MTU_RESPONSE)
+    with open(out) as told:
+        trips = sorted(float(line) for line in told)
+    assert os.waitpid(child, 0)[1] == 0, "the central failed"
+    peripheral.close()
+    listening.close()
+    shell("manage --index 1 rm-adv 1")
+    return trips

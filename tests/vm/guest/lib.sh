@@ -56,10 +56,18 @@ controller_address()
     manage --index "${1#hci}" info | sed -n 's/.*addr \([0-9A-F:]*\).*/\1/p'
 }
 
+# numbers COUNT: 0 1 2 and so on
+numbers()
+{
+    seq 0 $(($1 - 1))
+}
+
 # A controller is there before the kernel has set it up and lets it be managed.
 are_managed()
 {
-    [ -n "$(controller_address hci0)" ] && [ -n "$(controller_address hci1)" ]
+    for number in $(numbers "$1"); do
+        [ -n "$(controller_address "hci$number")" ] || return 1
+    done
 }
 
 # On a busy host the kernel now and then gives up a controller that does not answer its first
@@ -67,20 +75,21 @@ are_managed()
 start_emulator()
 {
     for _ in 1 2 3 4; do
-        btvirt -l2 > "$OUT/btvirt" 2>&1 &
+        btvirt "-l$1" > "$OUT/btvirt" 2>&1 &
         emulator=$!
-        if await 10 are_managed; then return 0; fi
+        if await 20 are_managed "$1"; then return 0; fi
         kill "$emulator"
         wait "$emulator"
     done
     return 1
 }
 
-# start_controllers: hci0 and hci1 in one radio space, Low Energy on, powered; no daemon.
+# start_controllers [COUNT]: hci0, hci1 and so on (2) in one radio space, Low Energy on, powered; no
+# daemon.
 start_controllers()
 {
-    load_bluetooth && start_emulator || return 1
-    for index in 0 1; do
+    load_bluetooth && start_emulator "${1:-2}" || return 1
+    for index in $(numbers "${1:-2}"); do
         for setting in 'power off' 'le on' 'connectable on' 'power on'; do
             manage --index "$index" "$setting"
         done
@@ -96,9 +105,15 @@ has_bluetoothd()
 # start_bluetoothd: the daemon and its bus; start the controllers first.
 start_bluetoothd()
 {
-    mkdir -p /run/dbus
-    rm -f /run/dbus/pid
     dbus-daemon --system --fork || return 1
     /usr/libexec/bluetooth/bluetoothd -E -d -n > "$OUT/bluetoothd" 2>&1 &
-    await 20 has_bluetoothd
+    await 60 has_bluetoothd && await 60 has_taken hci0 && await 60 has_taken hci1
+}
+
+# has_taken hciN: bluetoothd takes an adapter over after the other, and then ends what is advertised
+# there.
+has_taken()
+{
+    dbus-send --system --print-reply --dest=org.bluez "/org/bluez/$1" \
+        org.freedesktop.DBus.Introspectable.Introspect | grep -q GattManager1
 }

@@ -13,14 +13,23 @@ says()
     fi
 }
 
-# search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device once
-# a search, where the air would repeat it, and bluetoothd may miss that; so up to four times.
+# search PATTERN COMMAND...: what the rider's command says is in `found`. btvirt reports a device
+# once a search and once when it begins to advertise, where the air would repeat it, and bluetoothd
+# may miss the first; so it begins again and again.
 search()
 {
     pattern=$1
     shift
     for _ in 1 2 3 4; do
+        (
+            for _ in 1 2 3; do
+                sleep 1
+                manage --index 1 rm-adv 1
+                advertise 1
+            done
+        ) > /dev/null &
         found=$(as_rider "$@" 2>&1)
+        wait $!
         if echo "$found" | grep -Eq "$pattern"; then break; fi
     done
 }
@@ -31,13 +40,4 @@ advertise()
     manage --index "$1" add-adv -c -d 020106050326180d1806162618012000 -s 0609426963696b 1
 }
 
-# has_taken hciN: bluetoothd takes an adapter over after the other, and then ends what is advertised
-# there.
-has_taken()
-{
-    dbus-send --system --print-reply --dest=org.bluez "/org/bluez/$1" \
-        org.freedesktop.DBus.Introspectable.Introspect | grep -q GattManager1
-}
-
-mkdir -p /run/rider /run/bin
-chown 65534:65534 /run/rider
+mkdir "$HOME/bin"

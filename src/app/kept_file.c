@@ -49,7 +49,7 @@ static bool write_and_close(int fd, const char *octets, size_t length)
     return written;
 }
 
-bool replace_file(const char *path, const void *octets, size_t length)
+static bool replace_file(const char *path, const void *octets, size_t length)
 {
     char fresh[PATH_MAX];
     int wanted = snprintf(fresh, sizeof(fresh), "%s.XXXXXX", path);
@@ -68,4 +68,25 @@ bool replace_file(const char *path, const void *octets, size_t length)
     }
     sync_folder_of(fresh);
     return true;
+}
+
+bool read_kept_file(const char *path, size_t limit, char **ret_text, size_t *ret_length)
+{
+    if (access(path, F_OK) != 0 && errno == ENOENT) {
+        *ret_text = NULL;
+        *ret_length = 0;
+        return true;
+    }
+    *ret_text = read_file(path, limit, ret_length);
+    return *ret_text != NULL;
+}
+
+bool write_kept_file(const char *path, const void *octets, size_t length)
+{
+    if (!make_folders_for(path))
+        return false;
+    if (replace_file(path, octets, length))
+        return true;
+    complain("cannot write %s: %s", path, strerror(errno));
+    return false;
 }
