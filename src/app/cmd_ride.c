@@ -248,16 +248,27 @@ static void come_after(struct ride_run *run, bool on_screen)
                    session->output);
 }
 
+static void complain_of_bike(const char *failure, const struct summary *summary)
+{
+    const bool failed = failure != NULL && summary->reason != REASON_PLAN_DONE;
+
+    if (failed && summary->unreleased)
+        complain("the bike: %s; it did not confirm that its load is off, turn its resistance down "
+                 "by hand",
+                 failure);
+    else if (failed)
+        complain("the bike: %s", failure);
+    else if (summary->unreleased)
+        complain("the bike did not confirm that its load is off; turn its resistance down by hand");
+}
+
 static int exit_status_of(const struct session *session)
 {
     const struct summary *summary = &session->summary.summary;
 
-    if (session->machine.failure != NULL && summary->reason != REASON_PLAN_DONE)
-        complain("the bike: %s", session->machine.failure);
+    complain_of_bike(session->machine.failure, summary);
     if (session->strap.failure != NULL)
         complain("the strap: %s", session->strap.failure);
-    if (summary->unreleased)
-        complain("the bike did not confirm that its load is off; turn its resistance down by hand");
     if (summary->end == END_CUT_OFF)
         return EXIT_CUT_OFF;
     if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE ||
