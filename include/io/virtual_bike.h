@@ -60,9 +60,11 @@ struct virtual_table {
 
 struct virtual_control {
     bool granted, started, key_out;
-    bool answering;   /* a procedure is under way, its answer is due at answer_at_ms */
-    bool unconfirmed; /* the answer was indicated and not yet confirmed */
-    uint8_t request;
+    bool answering;    /* a procedure is under way, its answer is due at answer_at_ms */
+    bool unconfirmed;  /* the answer was indicated and not yet confirmed */
+    bool is_repeating; /* one that was given already */
+    uint8_t request, request_before;
+    uint32_t writes; /* to the control point */
     enum ftms_result result;
     uint64_t answer_at_ms;
     uint8_t status[3]; /* told after the answer */

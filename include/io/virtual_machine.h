@@ -20,7 +20,8 @@ struct virtual_machine_config {
     char name[VIRTUAL_NAME_MAX + 1];
     bool takes_power, takes_level; /* neither: there is no control point */
     bool has_feature;              /* serves the feature characteristic at all */
-    bool sends_heart;              /* heart rate in the bike data */
+    bool has_training;             /* serves the training status */
+    bool sends_speed, sends_heart; /* in the bike data */
     bool has_strap;                /* a Heart Rate Service on the same link */
     bool is_strap_only;            /* no Fitness Machine Service; not said in files */
     struct ftms_range power_w, level_tenths;
@@ -36,8 +37,19 @@ struct virtual_machine_config {
     /* deviations */
     bool splits_records;   /* two notifications a record */
     bool refuses_commands; /* answers "failed" to all but Request Control */
-    bool never_answers;    /* takes control point writes, does nothing, indicates nothing */
-    double garbage_share;  /* of notifications that hold chance octets instead */
+    bool needs_start;      /* fails loads until it is started */
+    bool refuses_start;    /* it runs by itself, and fails Start */
+    bool ignores_loads;    /* "success", and nothing happens */
+    bool short_answers;    /* the result octet alone */
+    bool double_answers;   /* says it twice, the second time for the command before */
+    bool command_only;     /* takes the control point by Write Command alone */
+    bool other_services;   /* cycling power, speed and cadence beside the fitness machine */
+    bool hides_status;     /* its status has no client configuration */
+    bool zero_ranges, swapped_ranges; /* all octets 0; greatest first */
+    uint32_t moody_every; /* refuses every so many-th write with an error of its own; 0: none */
+    uint32_t cut_at;      /* octets of a data frame that it sends at most; 0: all */
+    bool never_answers;   /* takes control point writes, does nothing, indicates nothing */
+    double garbage_share; /* of notifications that hold chance octets instead */
     uint32_t answer_delay_ms;
     uint32_t silent_after_ms, silent_for_ms; /* no notifications; for 0: for good */
     uint32_t safety_key_at_ms;

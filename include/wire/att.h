@@ -106,6 +106,8 @@ struct att_uuid att_uuid_from(const uint8_t *octets, size_t length);
 bool att_uuid_equal(const struct att_uuid *one, const struct att_uuid *other);
 bool att_uuid_is(const struct att_uuid *uuid, uint16_t assigned);
 
+/* Of an Error Response: the request would do over a link that is encrypted, or better so. */
+bool att_error_wants_pairing(uint8_t error);
 /* A few words on an error code of an Error Response, never NULL. */
 const char *att_error_text(uint8_t error);
 

@@ -4,10 +4,10 @@
  *
  * Use: gatt_client_start(), then feed every PDU that arrives and a tick now and then; after each
  * call drain gatt_client_next_pdu() to the link and gatt_client_next_event() to the user. The start
- * exchanges the MTU and discovers all services, characteristics and descriptors; GATT_DISCOVERED
- * ends it. Operations asked for earlier wait for it. One request is outstanding at a time;
- * operations queue in order. The peer's own requests are answered here (we serve no attributes),
- * its indications are confirmed, whatever the handle.
+ * exchanges the MTU and discovers all services, characteristics and descriptors, unless these are
+ * remembered; GATT_DISCOVERED ends it. Operations asked for earlier wait for it. One request is
+ * outstanding at a time; operations queue in order. The peer's own requests are answered here (we
+ * serve no attributes), its indications are confirmed, whatever the handle.
  *
  * Judgement on what a peer may get wrong:
  *   - a response that does not fit the outstanding request fails that operation with
@@ -15,6 +15,9 @@
  *   - a PDU longer than the agreed MTU is counted in `long_pdus` and read all the same, for every
  *     reader here knows the true length;
  *   - an answer to the MTU exchange that is no answer leaves the MTU at 23;
+ *   - whatever is no Database Hash counts as none;
+ *   - the error "database out of sync" ends in GATT_DEAD: every handle is in doubt, and the next
+ *     link asks for the hash again;
  *   - an error in place of a service's characteristics, or of a characteristic's descriptors, costs
  *     that one only; malformed tables, handles that do not advance and an error in place of the
  *     services end in GATT_DEAD;
@@ -33,7 +36,8 @@ enum gatt_event_kind {
     GATT_READ_DONE,  /* error, and the whole value (long reads are put together) */
     GATT_WRITE_DONE, /* error */
     GATT_NOTIFIED,   /* a notification or an indication; error is 0 */
-    /* No answer in time (error is 0), or discovery broke (error says how): close the link. Nothing
+    /* No answer in time (error is 0), or the tables cannot be had or are no longer true (error says
+     * how): close the link. Nothing
      * follows; operations that still wait end with it. */
     GATT_DEAD
 };
@@ -52,10 +56,16 @@ void gatt_client_start(struct gatt_client *client, uint64_t t_ms);
 void gatt_client_receive(struct gatt_client *client, uint64_t t_ms, const uint8_t *pdu,
                          size_t length);
 void gatt_client_tick(struct gatt_client *client, uint64_t t_ms);
-/* How long an answer is waited for, until the next start; the standard's 30 s unless less is said. A
- * peer that has shown that it is quicker, and under whose silence something waits that must not, is
- * given up sooner. */
+/* How long an answer is waited for, until the next start; the standard's 30 s unless less is said.
+ * A peer that has shown that it is quicker, and under whose silence something waits that must not,
+ * is given up sooner. */
 void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms);
+
+/* To be called right after the start: the Database Hash is asked for, and where it is that of
+ * `earlier` the tables are taken from there and GATT_DISCOVERED comes at once. Otherwise they are
+ * filled anew, and `known` of the client, with the hash in it, is what to remember. `earlier` may
+ * be zeroed; it is borrowed until GATT_DISCOVERED. */
+void gatt_client_remember(struct gatt_client *client, const struct gatt_known *earlier);
 
 /* RESULT_FULL when the queue is full, RESULT_CLOSED after GATT_DEAD, RESULT_RANGE for a value
  * longer than GATT_WRITE_MAX. The outcome comes as GATT_READ_DONE or GATT_WRITE_DONE with the same

@@ -8,33 +8,18 @@
 #include <stddef.h>
 
 #include "base/result.h"
-#include "wire/gatt.h"
+#include "wire/gatt_known.h"
 
-#define GATT_SERVICES_MAX        24u
-#define GATT_CHARACTERISTICS_MAX 96u
-#define GATT_OPERATIONS_MAX      32u
-#define GATT_EVENTS_MAX          8u
-#define GATT_ANSWERS_MAX         8u
+#define GATT_OPERATIONS_MAX 32u
+#define GATT_EVENTS_MAX     8u
+#define GATT_ANSWERS_MAX    8u
 /* Octets in one write of ours: fits at every MTU, and the services need 19. */
 #define GATT_WRITE_MAX (ATT_MTU_DEFAULT - 3u)
-
-struct gatt_service {
-    struct att_uuid uuid;
-    uint16_t first_handle, last_handle;
-};
-
-struct gatt_characteristic {
-    struct att_uuid uuid;
-    uint8_t service;    /* index of the service it is in */
-    uint8_t properties; /* enum gatt_property */
-    uint16_t declaration_handle;
-    uint16_t value_handle;
-    uint16_t client_config_handle; /* 0: has none */
-};
 
 enum gatt_phase {
     GATT_PHASE_IDLE, /* not started */
     GATT_PHASE_MTU,
+    GATT_PHASE_HASH, /* left out unless something is remembered, or to be */
     GATT_PHASE_SERVICES,
     GATT_PHASE_CHARACTERISTICS, /* of one service after the other */
     GATT_PHASE_DESCRIPTORS,     /* of one characteristic after the other */
@@ -82,17 +67,15 @@ struct gatt_answer {
 };
 
 struct gatt_client {
-    struct gatt_service services[GATT_SERVICES_MAX];
-    struct gatt_characteristic characteristics[GATT_CHARACTERISTICS_MAX];
-    uint8_t service_count, characteristic_count;
-    bool is_cut;
+    struct gatt_known known;
     uint32_t stray_pdus, long_pdus, dropped_pdus;
 
     enum gatt_phase phase;
-    uint32_t patience_ms; /* 0: ATT_TRANSACTION_TIMEOUT_MS */
-    uint16_t mtu;         /* 0 until agreed; see gatt_client_mtu() */
-    uint8_t index;        /* of the service or characteristic under discovery */
-    uint16_t next_handle; /* where discovery goes on */
+    const struct gatt_known *earlier; /* NULL: the hash is not asked for */
+    uint32_t patience_ms;             /* 0: ATT_TRANSACTION_TIMEOUT_MS */
+    uint16_t mtu;                     /* 0 until agreed; see gatt_client_mtu() */
+    uint8_t index;                    /* of the service or characteristic under discovery */
+    uint16_t next_handle;             /* where discovery goes on */
     struct gatt_transaction transaction;
     struct gatt_long_read read;
     struct gatt_operations first, waiting;

@@ -348,9 +348,10 @@ static int run(int argc, char **argv)
      */
     (void)signal(SIGPIPE, SIG_IGN);
     (void)signal(SIGXFSZ, SIG_IGN);
-    if (!ride_options_read(argc, argv, &run->options)) {
+    const int read = ride_options_read(argc, argv, &run->options);
+    if (read != EXIT_DONE) {
         free(run);
-        return EXIT_WRONG_USE;
+        return read;
     }
     if (!goes_guarded(run, &status)) {
         free(run);

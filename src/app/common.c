@@ -105,6 +105,11 @@ bool config_path(const char *name, char *ret, size_t size)
     return xdg_path("XDG_CONFIG_HOME", ".config", name, ret, size);
 }
 
+bool cache_path(const char *name, char *ret, size_t size)
+{
+    return xdg_path("XDG_CACHE_HOME", ".cache", name, ret, size);
+}
+
 bool make_folders_for(const char *path)
 {
     char *copy = strdup(path);

@@ -2,6 +2,7 @@
 
 #include <limits.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/command.h"
 #include "app/profile_file.h"
@@ -31,7 +32,7 @@ bool save_devices(const struct devices *devices)
     if (!data_path(file_name, path, sizeof path))
         return false;
     if (devices_write(devices, text, sizeof text) == RESULT_OK)
-        return write_kept_file(path, text);
+        return write_kept_file(path, text, strlen(text));
     complain("the devices do not fit into %s", path);
     return false;
 }

@@ -8,16 +8,15 @@
 
 #include "app/command.h"
 
-static bool write_all(int fd, const char *text)
+static bool write_all(int fd, const char *octets, size_t left)
 {
-    size_t left = strlen(text);
     while (left > 0) {
-        ssize_t written = write(fd, text, left);
+        ssize_t written = write(fd, octets, left);
         if (written < 0 && errno == EINTR)
             continue;
         if (written < 0)
             return false;
-        text += written;
+        octets += written;
         left -= (size_t)written;
     }
     return true;
@@ -40,9 +39,9 @@ static void sync_folder_of(char *path)
 }
 
 /* errno says why not. `fd` is closed either way. */
-static bool write_and_close(int fd, const char *text)
+static bool write_and_close(int fd, const char *octets, size_t length)
 {
-    bool written = write_all(fd, text) && fsync(fd) == 0;
+    bool written = write_all(fd, octets, length) && fsync(fd) == 0;
     int why = errno;
     if (close(fd) != 0 && written)
         return false;
@@ -50,18 +49,18 @@ static bool write_and_close(int fd, const char *text)
     return written;
 }
 
-static bool replace_file(const char *path, const char *text)
+static bool replace_file(const char *path, const void *octets, size_t length)
 {
     char fresh[PATH_MAX];
-    int length = snprintf(fresh, sizeof(fresh), "%s.XXXXXX", path);
-    if (length < 0 || (size_t)length >= sizeof(fresh)) {
+    int wanted = snprintf(fresh, sizeof(fresh), "%s.XXXXXX", path);
+    if (wanted < 0 || (size_t)wanted >= sizeof(fresh)) {
         errno = ENAMETOOLONG;
         return false;
     }
     int fd = mkostemp(fresh, O_CLOEXEC); /* mode 0600, and no other program's name */
     if (fd < 0)
         return false;
-    if (!write_and_close(fd, text) || rename(fresh, path) != 0) {
+    if (!write_and_close(fd, octets, length) || rename(fresh, path) != 0) {
         int why = errno;
         (void)unlink(fresh);
         errno = why;
@@ -82,11 +81,11 @@ bool read_kept_file(const char *path, size_t limit, char **ret_text, size_t *ret
     return *ret_text != NULL;
 }
 
-bool write_kept_file(const char *path, const char *text)
+bool write_kept_file(const char *path, const void *octets, size_t length)
 {
     if (!make_folders_for(path))
         return false;
-    if (replace_file(path, text))
+    if (replace_file(path, octets, length))
         return true;
     complain("cannot write %s: %s", path, strerror(errno));
     return false;

@@ -51,6 +51,7 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .level_max_tenths = peer->level_tenths.maximum,
     };
     peer->was_ready = true;
+    peer->known = peer->client.gatt.known;
     gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     event.machine = peer->machine;
     peer->failure = NULL; /* it is back, if it was lost */
@@ -214,6 +215,7 @@ static void on_opened(void *user)
     peer->is_open = true;
     tell(peer, &up);
     ftms_client_start(&peer->client, loop_now_ms(peer->loop));
+    gatt_client_remember(&peer->client.gatt, &peer->known);
     if (peer->was_ready)
         gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     pump(peer);

@@ -21,6 +21,7 @@ struct machine_peer {
     struct load last_load; /* what was commanded, and the number it became */
     uint8_t last_opcode;
     int16_t last_value;
+    struct gatt_known known; /* of this machine, from an earlier link; may be set */
     bool is_open;
     bool was_ready;      /* on this link or an earlier one */
     bool is_asked;       /* for control, so there may be a load */

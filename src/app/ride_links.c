@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "app/command.h"
+#include "handles_file.h"
 #include "io/link_socket.h"
 #include "radio_program.h"
 #include "virtual_files.h"
@@ -220,8 +221,25 @@ static void set_timing(const struct link_address *bike, const struct link_addres
                  "it after 4 s; see afterset scan --help");
 }
 
+static void recall(const struct link_address *address, struct gatt_known *ret)
+{
+    if (address->kind == LINK_ADDRESS_BLUETOOTH)
+        load_handles(&address->device, ret);
+}
+
+static void keep(const struct link_address *address, const struct gatt_known *known)
+{
+    if (address->kind == LINK_ADDRESS_BLUETOOTH)
+        save_handles(&address->device, known);
+}
+
 bool ride_links_call(struct ride_links *links, const struct ride_options *options)
 {
+    /* A capture is to show all that a device offers. */
+    if (links->capture == NULL) {
+        recall(&options->bike_address, &links->session->machine.known);
+        recall(&options->strap_address, &links->session->strap.known);
+    }
     set_timing(&options->bike_address, &options->strap_address);
     return (options->bike_address.kind != LINK_ADDRESS_BLUETOOTH ||
             dial_bike(links, options, CALL_LIMIT_MS)) &&
@@ -231,6 +249,10 @@ bool ride_links_call(struct ride_links *links, const struct ride_options *option
 
 void ride_links_close(struct ride_links *links)
 {
+    if (links->session != NULL) {
+        keep(&links->bike.address, &links->session->machine.known);
+        keep(&links->strap.address, &links->session->strap.known);
+    }
     dialer_hang_up(&links->bike);
     dialer_hang_up(&links->strap);
     virtual_bike_host_free(links->host);

@@ -172,7 +172,7 @@ static bool choose_bike(struct ride_options *options)
     return true;
 }
 
-bool ride_options_read(int argc, char **argv, struct ride_options *options)
+int ride_options_read(int argc, char **argv, struct ride_options *options)
 {
     int option;
 
@@ -183,21 +183,23 @@ bool ride_options_read(int argc, char **argv, struct ride_options *options)
     while ((option = getopt_long(argc, argv, ":", long_options, NULL)) != -1) {
         if (option == ':') {
             complain("%s needs a value; see 'afterset ride --help'", argv[optind - 1]);
-            return false;
+            return EXIT_WRONG_USE;
         }
         if (option == '?') {
             complain("'%s' is no option of ride; see 'afterset ride --help'", argv[optind - 1]);
-            return false;
+            return EXIT_WRONG_USE;
         }
         if (!take_option(options, option))
-            return false;
+            return EXIT_WRONG_USE;
     }
     if (optind + 1 != argc) {
         complain("ride takes one profile; see 'afterset ride --help'");
-        return false;
+        return EXIT_WRONG_USE;
     }
     options->profile = argv[optind];
-    return choose_bike(options) && fits_together(options);
+    if (!choose_bike(options))
+        return EXIT_FAILED;
+    return fits_together(options) ? EXIT_DONE : EXIT_WRONG_USE;
 }
 
 bool ride_options_bike_is_inside(const struct ride_options *options)

@@ -36,8 +36,9 @@ struct ride_options {
     const char *cues_to; /* a WAV file, or NULL */
 };
 
-/* Complains and gives false on wrong use. `options` must not move afterwards. */
-bool ride_options_read(int argc, char **argv, struct ride_options *options);
+/* EXIT_DONE; or complains and gives the exit status: wrong use, or the file of remembered devices
+ * failed. `options` must not move afterwards. */
+int ride_options_read(int argc, char **argv, struct ride_options *options);
 /* Whether the bike is in this process, virtual or recorded: it takes no time of its own. */
 bool ride_options_bike_is_inside(const struct ride_options *options);
 

@@ -2,6 +2,7 @@
 
 #include <limits.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/command.h"
 #include "app/profile_file.h"
@@ -31,7 +32,7 @@ bool save_settings(const struct settings *settings)
     if (!config_path(file_name, path, sizeof path))
         return false;
     if (settings_write(settings, text, sizeof text) == RESULT_OK)
-        return write_kept_file(path, text);
+        return write_kept_file(path, text, strlen(text));
     complain("the settings do not fit into %s", path);
     return false;
 }

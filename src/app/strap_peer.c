@@ -29,6 +29,12 @@ static void on_heart(struct strap_peer *peer, const struct heart_rate *heart)
     peer->on_event(peer->user, &event);
 }
 
+static void on_ready(struct strap_peer *peer)
+{
+    peer->failure = NULL; /* it is back, if it was lost */
+    peer->known = peer->client.gatt.known;
+}
+
 static void pump(struct strap_peer *peer)
 {
     uint8_t pdu[ATT_MTU_MAX];
@@ -39,7 +45,7 @@ static void pump(struct strap_peer *peer)
             fail(peer, "the strap does not take what is sent to it");
     while (peer->is_open && heart_client_next_event(&peer->client, &event)) {
         if (event.kind == HEART_CLIENT_READY)
-            peer->failure = NULL; /* it is back, if it was lost */
+            on_ready(peer);
         else if (event.kind == HEART_CLIENT_DATA)
             on_heart(peer, &event.heart);
         else
@@ -62,6 +68,7 @@ static void on_opened(void *user)
     peer->is_open = true;
     peer->on_event(peer->user, &up);
     heart_client_start(&peer->client, loop_now_ms(peer->loop));
+    gatt_client_remember(&peer->client.gatt, &peer->known);
     pump(peer);
 }
 

@@ -14,6 +14,7 @@ struct strap_peer {
     struct loop *loop;
     struct heart_client client;
     struct link *link; /* set; NULL: none, or gone. Owned from then on */
+    struct gatt_known known; /* of this strap, from an earlier link; may be set */
     bool is_open;
     const char *failure;
     void (*on_event)(void *user, const struct event *event);

@@ -33,6 +33,7 @@ const char *link_l2cap_connect_words(int error)
     case ENODEV:
         return "no Bluetooth adapter is on: plug one in, or switch it on with 'bluetoothctl power "
                "on' or 'rfkill unblock bluetooth'";
+    case ENETDOWN:
     case ENETUNREACH: return "the Bluetooth adapter just went off; switch it on again";
     case EOPNOTSUPP: return "the Bluetooth adapter is too old: it has no Low Energy";
     case ECONNREFUSED:
@@ -48,7 +49,14 @@ const char *link_l2cap_connect_words(int error)
     case ENOMEM:
     case ENOBUFS: return "the system is out of memory for another Bluetooth link";
     case ENOSYS: return "the radio link failed while it was set up; come nearer";
-    default: return "the Bluetooth link could not be set up";
+    case ECONNRESET:
+        return "it answered and ended the link at once: end other apps that may hold it, or switch "
+               "it off and on";
+    case ECONNABORTED:
+    case ENOTCONN:
+        return "this computer broke the call off: end other programs that use Bluetooth, and try "
+               "again";
+    default: return "the Bluetooth link could not be set up; switch the adapter off and on";
     }
 }
 
@@ -59,12 +67,13 @@ const char *link_l2cap_lost_words(int error, bool while_securing)
     switch (error) {
     case ETIMEDOUT: return "the radio link was lost: out of reach, or its battery is empty";
     case ECONNRESET: return "it ended the link, or the Bluetooth adapter went off";
-    case ECONNABORTED: return "this computer ended the link";
+    case ECONNABORTED:
+        return "this computer ended the link: another program did, or its Bluetooth service";
     case EACCES:
     case EBADE: return wants_pairing;
     case ENODEV:
-    case ENETDOWN: return "the Bluetooth adapter is gone";
-    default: return "the radio link broke";
+    case ENETDOWN: return "the Bluetooth adapter is gone; plug it in again";
+    default: return "the radio link broke; come nearer, and keep other radios away";
     }
 }
 

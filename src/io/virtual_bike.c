@@ -104,7 +104,11 @@ void virtual_notify(struct virtual_bike *bike, uint16_t handle, const uint8_t *v
 static void notify_data(struct virtual_bike *bike, const struct ftms_bike_data *data)
 {
     uint8_t octets[FTMS_BIKE_DATA_MAX];
-    virtual_notify(bike, bike->table.data, octets, ftms_encode_bike_data(data, octets));
+    size_t length = ftms_encode_bike_data(data, octets);
+    const uint32_t cut_at = bike->machine.config.cut_at;
+    if (cut_at > 0 && length > cut_at)
+        length = cut_at;
+    virtual_notify(bike, bike->table.data, octets, length);
 }
 
 static uint16_t rounded_u16(double value)
@@ -136,6 +140,8 @@ static void send_record(struct virtual_bike *bike)
         .heart_bpm = bike->heart_bpm,
         .elapsed_s = (uint16_t)(bike->elapsed_ms / 1000u),
     };
+    if (!machine->config.sends_speed)
+        data.has &= ~(uint32_t)FTMS_BIKE_SPEED;
     if (machine->config.sends_heart)
         data.has |= FTMS_BIKE_HEART_RATE;
     if (machine->config.takes_level)
@@ -244,7 +250,7 @@ void virtual_bike_receive(struct virtual_bike *bike, uint64_t t_ms, const uint8_
     gatt_server_receive(&bike->server, pdu, length);
     while (gatt_server_next_event(&bike->server, &event)) {
         if (event.kind == GATT_SERVER_CONFIRMED)
-            bike->control.unconfirmed = false;
+            virtual_control_confirmed(bike);
         else if (event.kind == GATT_SERVER_WRITTEN && event.handle == bike->table.control_point)
             virtual_control_written(bike, &event);
     }

@@ -58,7 +58,7 @@ static enum ftms_result reset(struct virtual_bike *bike)
 
 static enum ftms_result start(struct virtual_bike *bike)
 {
-    if (bike->control.started || bike->control.key_out)
+    if (bike->control.started || bike->control.key_out || bike->machine.config.refuses_start)
         return FTMS_OPERATION_FAILED;
     bike->control.started = true;
     set_status(bike, FTMS_STATUS_STARTED_BY_USER);
@@ -85,8 +85,10 @@ static enum ftms_result set_load(struct virtual_bike *bike, enum virtual_load lo
     const struct ftms_range *range = is_power ? &config->power_w : &config->level_tenths;
     if (value < range->minimum || value > range->maximum)
         return FTMS_INVALID_PARAMETER;
-    if (bike->control.key_out)
+    if (bike->control.key_out || (bike->machine.config.needs_start && !bike->control.started))
         return FTMS_OPERATION_FAILED;
+    if (bike->machine.config.ignores_loads)
+        return FTMS_SUCCESS;
     bike->machine.load = load;
     bike->machine.load_value = value;
     set_status_s16(bike, is_power ? FTMS_STATUS_POWER_CHANGED : FTMS_STATUS_RESISTANCE_CHANGED,
@@ -135,15 +137,31 @@ static enum ftms_result perform(struct virtual_bike *bike, uint8_t opcode,
     }
 }
 
-static void answer(struct virtual_bike *bike)
+static void indicate(struct virtual_bike *bike, uint8_t request)
 {
     struct virtual_control *control = &bike->control;
-    uint8_t octets[FTMS_COMMAND_MAX];
-    size_t length = ftms_encode_response(control->request, (uint8_t)control->result, octets);
-    control->answering = false;
+    const uint8_t result = (uint8_t)control->result;
+    uint8_t octets[FTMS_COMMAND_MAX] = {result};
+    const size_t length =
+        bike->machine.config.short_answers ? 1 : ftms_encode_response(request, result, octets);
     control->unconfirmed =
         gatt_server_indicate(&bike->server, bike->table.control_point, octets, length) == RESULT_OK;
+}
+
+static void answer(struct virtual_bike *bike)
+{
+    bike->control.answering = false;
+    indicate(bike, bike->control.request);
     tell_status(bike);
+}
+
+/* Once more, for a command that was answered long ago. */
+void virtual_control_confirmed(struct virtual_bike *bike)
+{
+    bike->control.unconfirmed = false;
+    if (bike->machine.config.double_answers && !bike->control.is_repeating)
+        indicate(bike, bike->control.request_before);
+    bike->control.is_repeating = bike->control.unconfirmed;
 }
 
 static void show_training(struct virtual_bike *bike)
@@ -167,6 +185,9 @@ static void answer_due(struct virtual_bike *bike)
 static enum att_error refusal(const struct virtual_bike *bike,
                               const struct gatt_server_event *event)
 {
+    const uint32_t moody_every = bike->machine.config.moody_every;
+    if (moody_every > 0 && bike->control.writes % moody_every == 0)
+        return ATT_APPLICATION_ERROR;
     if (event->length == 0)
         return ATT_INVALID_VALUE_LENGTH;
     if (!gatt_server_is_subscribed(&bike->server, bike->table.control_point))
@@ -179,18 +200,19 @@ static enum att_error refusal(const struct virtual_bike *bike,
 void virtual_control_written(struct virtual_bike *bike, const struct gatt_server_event *event)
 {
     struct virtual_control *control = &bike->control;
-    if (event->is_command)
-        return;
+    control->writes++;
     enum att_error error = refusal(bike, event);
     struct bytes_reader reader = bytes_reader(event->value, event->length);
     uint8_t opcode = bytes_u8(&reader);
     if (error == ATT_OK && !bike->machine.config.never_answers) {
+        control->request_before = control->request;
         control->request = opcode;
         control->result = perform(bike, opcode, &reader);
         control->answering = true;
         control->answer_at_ms = bike->now_ms + bike->machine.config.answer_delay_ms;
     }
-    gatt_server_answer_write(&bike->server, error);
+    if (!event->is_command)
+        gatt_server_answer_write(&bike->server, error);
     answer_due(bike);
 }
 

@@ -17,6 +17,8 @@ void virtual_notify(struct virtual_bike *bike, uint16_t handle, const uint8_t *v
 
 /* Forgets the central: control, procedures, load. */
 void virtual_control_forget(struct virtual_bike *bike);
+/* The central has the answer. */
+void virtual_control_confirmed(struct virtual_bike *bike);
 void virtual_control_written(struct virtual_bike *bike, const struct gatt_server_event *event);
 /* Once for each step of the ride: what happens at the console, answers that are due. */
 void virtual_control_step(struct virtual_bike *bike);

@@ -10,11 +10,15 @@ enum {
     GENERIC_ACCESS = 0x1800,
     GENERIC_ATTRIBUTE = 0x1801,
     DEVICE_INFORMATION = 0x180A,
+    SPEED_AND_CADENCE = 0x1816,
+    CYCLING_POWER = 0x1818,
     DEVICE_NAME = 0x2A00,
     APPEARANCE = 0x2A01,
     MODEL_NUMBER = 0x2A24,
     FIRMWARE_REVISION = 0x2A26,
-    MANUFACTURER_NAME = 0x2A29
+    MANUFACTURER_NAME = 0x2A29,
+    SPEED_AND_CADENCE_MEASUREMENT = 0x2A5B,
+    CYCLING_POWER_MEASUREMENT = 0x2A63
 };
 
 static const uint8_t appearance_cycling[] = {0x80, 0x04};
@@ -75,6 +79,7 @@ static uint16_t add_characteristic(struct virtual_table *table, uint16_t uuid, u
         sizeof(declaration));
     unsigned access = (properties & GATT_READ) != 0 ? GATT_ACCESS_READ : 0;
     access |= (properties & GATT_WRITE) != 0 ? GATT_ACCESS_WRITE : 0;
+    access |= (properties & GATT_WRITE_NO_RESPONSE) != 0 ? GATT_ACCESS_WRITE_COMMAND : 0;
     add(table, uuid, (uint8_t)access, value, length);
     if ((properties & (GATT_NOTIFY | GATT_INDICATE)) != 0)
         add(table, GATT_CLIENT_CONFIG, GATT_ACCESS_READ | GATT_ACCESS_WRITE, nobody_subscribed,
@@ -103,10 +108,20 @@ static void add_feature(struct virtual_table *table, const struct virtual_machin
                        writer.length);
 }
 
-static void add_range(struct virtual_table *table, uint16_t uuid, const struct ftms_range *range,
+static struct ftms_range as_told(const struct virtual_machine_config *config,
+                                 const struct ftms_range *range)
+{
+    if (config->zero_ranges)
+        return (struct ftms_range){0};
+    if (config->swapped_ranges)
+        return (struct ftms_range){range->maximum, range->minimum, range->increment};
+    return *range;
+}
+
+static void add_range(struct virtual_table *table, uint16_t uuid, struct ftms_range range,
                       uint32_t width)
 {
-    const int32_t limits[] = {range->minimum, range->maximum, range->increment};
+    const int32_t limits[] = {range.minimum, range.maximum, range.increment};
     uint8_t octets[6];
     struct bytes_writer writer = bytes_writer(octets, sizeof(octets));
     for (size_t i = 0; i < 3; i++) {
@@ -127,6 +142,27 @@ static void add_training_status(struct virtual_table *table)
                                                 GATT_READ | GATT_NOTIFY, value, sizeof(idle));
 }
 
+static void add_control(struct virtual_table *table, const struct virtual_machine_config *config)
+{
+    const uint8_t way = config->command_only ? GATT_WRITE_NO_RESPONSE : GATT_WRITE;
+    table->control_point =
+        add_characteristic(table, FTMS_CONTROL_POINT, way | GATT_INDICATE, NULL, 0);
+    table->machine_status = add_characteristic(table, FTMS_MACHINE_STATUS, GATT_NOTIFY, NULL, 0);
+    if (config->hides_status)
+        table->count--; /* its configuration */
+}
+
+/* Their data are never sent: who rides by the fitness machine does not ask for them. */
+static void add_other_services(struct virtual_table *table)
+{
+    begin_service(table, CYCLING_POWER);
+    add_characteristic(table, CYCLING_POWER_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    end_service(table);
+    begin_service(table, SPEED_AND_CADENCE);
+    add_characteristic(table, SPEED_AND_CADENCE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    end_service(table);
+}
+
 static void add_fitness_machine(struct virtual_table *table,
                                 const struct virtual_machine_config *config)
 {
@@ -134,17 +170,15 @@ static void add_fitness_machine(struct virtual_table *table,
     if (config->has_feature)
         add_feature(table, config);
     table->data = add_characteristic(table, FTMS_INDOOR_BIKE_DATA, GATT_NOTIFY, NULL, 0);
-    add_training_status(table);
+    if (config->has_training)
+        add_training_status(table);
     if (config->takes_level)
-        add_range(table, FTMS_RESISTANCE_RANGE, &config->level_tenths, config->level_octets);
+        add_range(table, FTMS_RESISTANCE_RANGE, as_told(config, &config->level_tenths),
+                  config->level_octets);
     if (config->takes_power)
-        add_range(table, FTMS_POWER_RANGE, &config->power_w, 2);
-    if (config->takes_power || config->takes_level) {
-        table->control_point =
-            add_characteristic(table, FTMS_CONTROL_POINT, GATT_WRITE | GATT_INDICATE, NULL, 0);
-        table->machine_status =
-            add_characteristic(table, FTMS_MACHINE_STATUS, GATT_NOTIFY, NULL, 0);
-    }
+        add_range(table, FTMS_POWER_RANGE, as_told(config, &config->power_w), 2);
+    if (config->takes_power || config->takes_level)
+        add_control(table, config);
     end_service(table);
 }
 
@@ -163,6 +197,8 @@ void virtual_table_fill(struct virtual_table *table, const struct virtual_machin
     add_text(table, MODEL_NUMBER, config->name);
     add_text(table, FIRMWARE_REVISION, firmware);
     end_service(table);
+    if (config->other_services)
+        add_other_services(table);
     if (!config->is_strap_only)
         add_fitness_machine(table, config);
     if (!config->has_strap && !config->is_strap_only)

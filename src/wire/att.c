@@ -66,6 +66,12 @@ bool att_uuid_is(const struct att_uuid *uuid, uint16_t assigned)
     return !uuid->is_full && uuid->assigned == assigned;
 }
 
+bool att_error_wants_pairing(uint8_t error)
+{
+    return error == ATT_INSUFFICIENT_AUTHENTICATION || error == ATT_INSUFFICIENT_ENCRYPTION ||
+           error == ATT_ENCRYPTION_KEY_SIZE;
+}
+
 static const char *const low_texts[] = {
     [ATT_OK] = "no error",
     [ATT_INVALID_HANDLE] = "invalid handle",

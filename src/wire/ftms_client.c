@@ -173,12 +173,6 @@ static void take_value(struct ftms_client *client, const struct gatt_event *even
     }
 }
 
-static bool wants_pairing(uint8_t att_error)
-{
-    return att_error == ATT_INSUFFICIENT_AUTHENTICATION ||
-           att_error == ATT_INSUFFICIENT_ENCRYPTION || att_error == ATT_ENCRYPTION_KEY_SIZE;
-}
-
 static void step_done(struct ftms_client *client, uint64_t t_ms, const struct gatt_event *event)
 {
     uint16_t number = steps[client->step].characteristic;
@@ -188,7 +182,7 @@ static void step_done(struct ftms_client *client, uint64_t t_ms, const struct ga
         client->step_repeat_at_ms = t_ms + REFUSED_REPEAT_MS;
         return;
     }
-    if (wants_pairing(event->error))
+    if (att_error_wants_pairing(event->error))
         fail(client, "this machine needs pairing first");
     else if (event->error != ATT_OK && number == FTMS_INDOOR_BIKE_DATA)
         fail(client, "this bike refuses to send its data");
@@ -263,7 +257,9 @@ static void handle_event(struct ftms_client *client, uint64_t t_ms, const struct
         break;
     case GATT_DEAD:
         fail(client, event->error == ATT_OK ? "the machine has stopped answering"
-                                            : "the machine does not say what it offers");
+                     : event->error == ATT_DATABASE_OUT_OF_SYNC
+                         ? "the machine has changed what it offers"
+                         : "the machine does not say what it offers");
         break;
     }
 }

@@ -18,6 +18,11 @@ void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms)
     client->patience_ms = patience_ms < ATT_TRANSACTION_TIMEOUT_MS ? patience_ms : 0;
 }
 
+void gatt_client_remember(struct gatt_client *client, const struct gatt_known *earlier)
+{
+    client->earlier = earlier;
+}
+
 uint16_t gatt_client_mtu(const struct gatt_client *client)
 {
     return client->mtu == 0 ? ATT_MTU_DEFAULT : client->mtu;
@@ -27,10 +32,11 @@ const struct gatt_characteristic *gatt_client_find(const struct gatt_client *cli
                                                    uint16_t service, uint16_t characteristic)
 {
     uint8_t in = 0;
-    while (in < client->service_count && !att_uuid_is(&client->services[in].uuid, service))
+    while (in < client->known.service_count &&
+           !att_uuid_is(&client->known.services[in].uuid, service))
         in++;
-    for (uint8_t i = 0; i < client->characteristic_count; i++) {
-        const struct gatt_characteristic *found = &client->characteristics[i];
+    for (uint8_t i = 0; i < client->known.characteristic_count; i++) {
+        const struct gatt_characteristic *found = &client->known.characteristics[i];
         if (found->service == in && att_uuid_is(&found->uuid, characteristic))
             return found;
     }

@@ -64,7 +64,9 @@ static void fail_operation(struct gatt_client *client, struct gatt_transaction e
 
 static void take_error(struct gatt_client *client, struct gatt_transaction ended, uint8_t error)
 {
-    if (!gatt_discovery_is_under_way(client))
+    if (error == ATT_DATABASE_OUT_OF_SYNC && client->phase > GATT_PHASE_HASH)
+        die(client, error);
+    else if (!gatt_discovery_is_under_way(client))
         fail_operation(client, ended, error);
     else if (gatt_discovery_take_error(client, error) != RESULT_OK)
         die(client, error);
@@ -100,7 +102,7 @@ static void take_fitting(struct gatt_client *client, struct gatt_transaction end
 static void take_misfit(struct gatt_client *client, struct gatt_transaction ended)
 {
     bool is_discovering = gatt_discovery_is_under_way(client);
-    if (is_discovering && client->phase != GATT_PHASE_MTU)
+    if (is_discovering && client->phase > GATT_PHASE_HASH)
         die(client, ATT_UNLIKELY_ERROR);
     else
         take_error(client, ended, ATT_UNLIKELY_ERROR);

@@ -1,5 +1,7 @@
 #include "wire/gatt_discovery.h"
 
+#include <string.h>
+
 #include "wire/gatt_table.h"
 
 #define LAST_HANDLE 0xFFFFu
@@ -12,17 +14,17 @@ bool gatt_discovery_is_under_way(const struct gatt_client *client)
 /* The last handle that can belong to a characteristic: before its neighbour, within its service. */
 static uint16_t characteristic_end(const struct gatt_client *client, uint8_t index)
 {
-    const struct gatt_characteristic *own = &client->characteristics[index];
+    const struct gatt_characteristic *own = &client->known.characteristics[index];
     const struct gatt_characteristic *next = own + 1;
-    if (index + 1u < client->characteristic_count && next->service == own->service)
+    if (index + 1u < client->known.characteristic_count && next->service == own->service)
         return (uint16_t)(next->declaration_handle - 1);
-    return client->services[own->service].last_handle;
+    return client->known.services[own->service].last_handle;
 }
 
 static uint16_t range_end(const struct gatt_client *client)
 {
     if (client->phase == GATT_PHASE_CHARACTERISTICS)
-        return client->services[client->index].last_handle;
+        return client->known.services[client->index].last_handle;
     if (client->phase == GATT_PHASE_DESCRIPTORS)
         return characteristic_end(client, client->index);
     return LAST_HANDLE;
@@ -33,8 +35,8 @@ static uint16_t range_end(const struct gatt_client *client)
 static void enter_descriptors(struct gatt_client *client, uint8_t index)
 {
     client->phase = GATT_PHASE_DESCRIPTORS;
-    for (; index < client->characteristic_count; index++) {
-        uint16_t value_handle = client->characteristics[index].value_handle;
+    for (; index < client->known.characteristic_count; index++) {
+        uint16_t value_handle = client->known.characteristics[index].value_handle;
         if (value_handle < characteristic_end(client, index)) {
             client->index = index;
             client->next_handle = (uint16_t)(value_handle + 1);
@@ -46,13 +48,13 @@ static void enter_descriptors(struct gatt_client *client, uint8_t index)
 
 static void enter_characteristics(struct gatt_client *client, uint8_t index)
 {
-    if (index >= client->service_count) {
+    if (index >= client->known.service_count) {
         enter_descriptors(client, 0);
         return;
     }
     client->phase = GATT_PHASE_CHARACTERISTICS;
     client->index = index;
-    client->next_handle = client->services[index].first_handle;
+    client->next_handle = client->known.services[index].first_handle;
 }
 
 static void enter_services(struct gatt_client *client)
@@ -61,11 +63,21 @@ static void enter_services(struct gatt_client *client)
     client->next_handle = 1;
 }
 
+static void enter_hash(struct gatt_client *client)
+{
+    client->phase = GATT_PHASE_HASH;
+    client->next_handle = 1;
+}
+
 /* The range under discovery has nothing more to give. */
 static void end_range(struct gatt_client *client)
 {
     uint8_t following = (uint8_t)(client->index + 1);
-    if (client->phase == GATT_PHASE_SERVICES)
+    if (client->phase == GATT_PHASE_MTU && client->earlier != NULL)
+        enter_hash(client);
+    else if (client->phase <= GATT_PHASE_HASH)
+        enter_services(client);
+    else if (client->phase == GATT_PHASE_SERVICES)
         enter_characteristics(client, 0);
     else if (client->phase == GATT_PHASE_CHARACTERISTICS)
         enter_characteristics(client, following);
@@ -91,16 +103,17 @@ uint16_t gatt_discovery_put_request(const struct gatt_client *client, struct byt
         bytes_put_u16(writer, ATT_MTU_MAX);
         return 0;
     }
-    uint8_t opcode = client->phase == GATT_PHASE_SERVICES          ? ATT_READ_BY_GROUP_TYPE_REQUEST
-                     : client->phase == GATT_PHASE_CHARACTERISTICS ? ATT_READ_BY_TYPE_REQUEST
-                                                                   : ATT_FIND_INFORMATION_REQUEST;
+    uint8_t opcode = client->phase == GATT_PHASE_SERVICES      ? ATT_READ_BY_GROUP_TYPE_REQUEST
+                     : client->phase == GATT_PHASE_DESCRIPTORS ? ATT_FIND_INFORMATION_REQUEST
+                                                               : ATT_READ_BY_TYPE_REQUEST;
     bytes_put_u8(writer, opcode);
     bytes_put_u16(writer, client->next_handle);
     bytes_put_u16(writer, range_end(client));
     if (opcode == ATT_READ_BY_GROUP_TYPE_REQUEST)
         bytes_put_u16(writer, GATT_PRIMARY_SERVICE);
     else if (opcode == ATT_READ_BY_TYPE_REQUEST)
-        bytes_put_u16(writer, GATT_CHARACTERISTIC);
+        bytes_put_u16(writer,
+                      client->phase == GATT_PHASE_HASH ? GATT_DATABASE_HASH : GATT_CHARACTERISTIC);
     return client->next_handle;
 }
 
@@ -131,12 +144,12 @@ static enum result take_services(struct gatt_client *client, struct bytes_reader
         bool is_after_last = last < LAST_HANDLE && service.first_handle >= lowest;
         if (!is_after_last || service.last_handle < service.first_handle)
             return RESULT_INVALID;
-        if (client->service_count == GATT_SERVICES_MAX) {
-            client->is_cut = true;
+        if (client->known.service_count == GATT_SERVICES_MAX) {
+            client->known.is_cut = true;
             end_range(client);
             return RESULT_OK;
         }
-        client->services[client->service_count++] = service;
+        client->known.services[client->known.service_count++] = service;
         last = service.last_handle;
         lowest = (uint16_t)(last + 1);
     }
@@ -159,12 +172,12 @@ static enum result take_characteristics(struct gatt_client *client, struct bytes
         if (found.declaration_handle <= before || found.value_handle <= found.declaration_handle ||
             found.value_handle > end)
             return RESULT_INVALID;
-        if (client->characteristic_count == GATT_CHARACTERISTICS_MAX) {
-            client->is_cut = true;
+        if (client->known.characteristic_count == GATT_CHARACTERISTICS_MAX) {
+            client->known.is_cut = true;
             enter_descriptors(client, 0);
             return RESULT_OK;
         }
-        client->characteristics[client->characteristic_count++] = found;
+        client->known.characteristics[client->known.characteristic_count++] = found;
         before = found.declaration_handle;
     }
     advance_past(client, before);
@@ -185,7 +198,7 @@ static enum result take_descriptors(struct gatt_client *client, struct bytes_rea
             return RESULT_INVALID;
         bool is_config = att_uuid_is(&type, GATT_CLIENT_CONFIG);
         if (is_config)
-            client->characteristics[client->index].client_config_handle = handle;
+            client->known.characteristics[client->index].client_config_handle = handle;
         /* A declaration here is of a neighbour the table had no place for: beyond it lies his. */
         if (is_config || gatt_is_declaration(&type)) {
             end_range(client);
@@ -202,13 +215,34 @@ static void take_mtu(struct gatt_client *client, struct bytes_reader *reader)
     uint16_t peer_mtu = bytes_u16(reader);
     if (!reader->failed && bytes_left(reader) == 0)
         client->mtu = gatt_agreed_mtu(ATT_MTU_MAX, peer_mtu);
-    enter_services(client);
+    end_range(client);
+}
+
+/* One hash and nothing else; with anything else there is none. It is asked for before the tables,
+ * so that tables which change meanwhile are kept with a hash that will not be met again. */
+static void take_hash(struct gatt_client *client, struct bytes_reader *reader)
+{
+    const struct gatt_known *earlier = client->earlier;
+    const size_t size = bytes_u8(reader);
+    const bool is_whole = size == 2 + GATT_HASH_OCTETS && bytes_left(reader) == size;
+    (void)bytes_u16(reader);
+    const uint8_t *hash = is_whole ? bytes_take(reader, GATT_HASH_OCTETS) : NULL;
+    end_range(client);
+    if (hash == NULL)
+        return;
+    client->known.has_hash = true;
+    memcpy(client->known.hash, hash, GATT_HASH_OCTETS);
+    if (!earlier->has_hash || memcmp(earlier->hash, hash, GATT_HASH_OCTETS) != 0)
+        return;
+    client->known = *earlier;
+    client->phase = GATT_PHASE_READY;
 }
 
 enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader reader)
 {
     switch (client->phase) {
     case GATT_PHASE_MTU: take_mtu(client, &reader); return RESULT_OK;
+    case GATT_PHASE_HASH: take_hash(client, &reader); return RESULT_OK;
     case GATT_PHASE_SERVICES: return take_services(client, &reader);
     case GATT_PHASE_CHARACTERISTICS: return take_characteristics(client, &reader);
     case GATT_PHASE_DESCRIPTORS: return take_descriptors(client, &reader);
@@ -221,10 +255,6 @@ enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader 
 
 enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
 {
-    if (client->phase == GATT_PHASE_MTU) {
-        enter_services(client);
-        return RESULT_OK;
-    }
     if (client->phase == GATT_PHASE_SERVICES && error != ATT_ATTRIBUTE_NOT_FOUND)
         return RESULT_REFUSED;
     end_range(client);

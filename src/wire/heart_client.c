@@ -56,13 +56,11 @@ static void discovered(struct heart_client *client)
 static void subscribed(struct heart_client *client, uint8_t att_error)
 {
     static const struct heart_client_event ready = {.kind = HEART_CLIENT_READY};
-    switch (att_error) {
-    case ATT_OK: emit(client, &ready); break;
-    case ATT_INSUFFICIENT_AUTHENTICATION:
-    case ATT_INSUFFICIENT_ENCRYPTION:
-    case ATT_ENCRYPTION_KEY_SIZE: fail(client, "this strap needs pairing first"); break;
-    default: fail(client, "this strap refuses to send its data"); break;
-    }
+    if (att_error == ATT_OK)
+        emit(client, &ready);
+    else
+        fail(client, att_error_wants_pairing(att_error) ? "this strap needs pairing first"
+                                                        : "this strap refuses to send its data");
 }
 
 static void notified(struct heart_client *client, const struct gatt_event *event)
@@ -83,7 +81,9 @@ static void handle_event(struct heart_client *client, const struct gatt_event *e
     case GATT_READ_DONE: break; /* nothing is read */
     case GATT_DEAD:
         fail(client, event->error == ATT_OK ? "the strap has stopped answering"
-                                            : "the strap does not say what it offers");
+                     : event->error == ATT_DATABASE_OUT_OF_SYNC
+                         ? "the strap has changed what it offers"
+                         : "the strap does not say what it offers");
         break;
     }
 }

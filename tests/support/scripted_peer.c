@@ -20,9 +20,16 @@ static size_t count_of(const struct scripted_peer *peer)
     return count;
 }
 
-static uint16_t declaration_of(size_t index)
+static uint16_t declaration_of(const struct scripted_peer *peer, size_t index)
 {
-    return (uint16_t)(2 + 3 * index);
+    return (uint16_t)(2 + 3 * index + peer->moved);
+}
+
+/* Of the characteristic that the handle of a value or configuration belongs to. */
+static size_t index_of(const struct scripted_peer *peer, uint16_t handle)
+{
+    const size_t index = (size_t)(handle - 2 - peer->moved) / 3;
+    return index < SCRIPTED_MAX ? index : SCRIPTED_MAX - 1;
 }
 
 static bool has_config(const struct scripted_characteristic *characteristic)
@@ -34,7 +41,7 @@ uint16_t scripted_value_handle(const struct scripted_peer *peer, uint16_t number
 {
     for (size_t i = 0; i < count_of(peer); i++)
         if (peer->characteristics[i].number == number)
-            return (uint16_t)(declaration_of(i) + 1);
+            return (uint16_t)(declaration_of(peer, i) + 1);
     return 0;
 }
 
@@ -64,7 +71,7 @@ static size_t put_error(const uint8_t *pdu, uint8_t error, uint8_t *ret)
 
 static size_t answer_services(const struct scripted_peer *peer, const uint8_t *pdu, uint8_t *ret)
 {
-    uint16_t last = (uint16_t)(1 + 3 * count_of(peer));
+    uint16_t last = (uint16_t)(1 + 3 * count_of(peer) + peer->moved);
     if (u16_at(pdu + 1) > 1)
         return put_error(pdu, ATT_ATTRIBUTE_NOT_FOUND, ret);
     const uint8_t octets[] = {
@@ -79,7 +86,7 @@ static size_t answer_characteristics(const struct scripted_peer *peer, const uin
 {
     for (size_t i = 0; i < count_of(peer); i++) {
         const struct scripted_characteristic *found = &peer->characteristics[i];
-        uint8_t declaration = (uint8_t)declaration_of(i);
+        uint8_t declaration = (uint8_t)declaration_of(peer, i);
         if (declaration < u16_at(pdu + 1))
             continue;
         const uint8_t octets[] = {ATT_READ_BY_TYPE_RESPONSE,
@@ -100,8 +107,8 @@ static size_t answer_characteristics(const struct scripted_peer *peer, const uin
 static size_t answer_descriptors(const struct scripted_peer *peer, const uint8_t *pdu, uint8_t *ret)
 {
     uint16_t first = u16_at(pdu + 1);
-    size_t index = (size_t)(first - 2) / 3;
-    if (first != declaration_of(index) + 2 || index >= count_of(peer) ||
+    size_t index = index_of(peer, first);
+    if (first != declaration_of(peer, index) + 2 || index >= count_of(peer) ||
         !has_config(&peer->characteristics[index]))
         return put_error(pdu, ATT_ATTRIBUTE_NOT_FOUND, ret);
     const uint8_t octets[] = {ATT_FIND_INFORMATION_RESPONSE, 1, (uint8_t)first, 0, 0x02, 0x29};
@@ -111,7 +118,8 @@ static size_t answer_descriptors(const struct scripted_peer *peer, const uint8_t
 
 static size_t answer_read(struct scripted_peer *peer, const uint8_t *pdu, uint8_t *ret)
 {
-    const struct scripted_characteristic *found = &peer->characteristics[(u16_at(pdu + 1) - 3) / 3];
+    const struct scripted_characteristic *found =
+        &peer->characteristics[index_of(peer, u16_at(pdu + 1))];
     note(peer, found->number, "?", NULL, 0);
     if (found->value == NULL)
         return put_error(pdu, ATT_READ_NOT_PERMITTED, ret);
@@ -131,8 +139,8 @@ static size_t answer_write(struct scripted_peer *peer, const uint8_t *pdu, size_
                            uint8_t *ret)
 {
     uint16_t handle = u16_at(pdu + 1);
-    struct scripted_characteristic *found = &peer->characteristics[(handle - 2) / 3];
-    bool is_config = (handle - 2) % 3 == 2;
+    struct scripted_characteristic *found = &peer->characteristics[index_of(peer, handle)];
+    bool is_config = handle == declaration_of(peer, index_of(peer, handle)) + 2;
     uint8_t error = ATT_OK;
     note(peer, found->number, is_config ? "c=" : "=", pdu + 3, length - 3);
     if (is_config) {
@@ -146,18 +154,32 @@ static size_t answer_write(struct scripted_peer *peer, const uint8_t *pdu, size_
     return error == ATT_OK ? put(ret, "13") : put_error(pdu, error, ret);
 }
 
+static size_t answer_hash(const struct scripted_peer *peer, const uint8_t *pdu, uint8_t *ret)
+{
+    if (peer->hash == NULL)
+        return put_error(pdu, ATT_ATTRIBUTE_NOT_FOUND, ret);
+    return put(ret, "09 12 F0 00") + octets_from_text(peer->hash, ret + 4, 60);
+}
+
+static size_t answer_by_type(const struct scripted_peer *peer, const uint8_t *pdu, uint8_t *ret)
+{
+    return u16_at(pdu + 5) == GATT_DATABASE_HASH ? answer_hash(peer, pdu, ret)
+                                                 : answer_characteristics(peer, pdu, ret);
+}
+
 size_t scripted_peer_answer(struct scripted_peer *peer, const uint8_t *pdu, size_t length,
                             uint8_t *ret)
 {
+    peer->openings += pdu[0] < ATT_READ_REQUEST || pdu[0] == ATT_READ_BY_GROUP_TYPE_REQUEST;
     switch (pdu[0]) {
     case ATT_MTU_REQUEST: return put(ret, "03 17 00");
     case ATT_READ_BY_GROUP_TYPE_REQUEST: return answer_services(peer, pdu, ret);
-    case ATT_READ_BY_TYPE_REQUEST: return answer_characteristics(peer, pdu, ret);
+    case ATT_READ_BY_TYPE_REQUEST: return answer_by_type(peer, pdu, ret);
     case ATT_FIND_INFORMATION_REQUEST: return answer_descriptors(peer, pdu, ret);
     case ATT_READ_REQUEST: return answer_read(peer, pdu, ret);
     case ATT_WRITE_REQUEST: return answer_write(peer, pdu, length, ret);
     case ATT_WRITE_COMMAND:
-        note(peer, peer->characteristics[(u16_at(pdu + 1) - 3) / 3].number, "!", pdu + 3,
+        note(peer, peer->characteristics[index_of(peer, u16_at(pdu + 1))].number, "!", pdu + 3,
              length - 3);
         return 0;
     case ATT_CONFIRMATION: strcat(peer->log, "confirmed|"); return 0;

@@ -27,6 +27,9 @@ struct scripted_peer {
     uint8_t write_errors[SCRIPTED_MAX]; /* the answers to the next writes of values; then 0 */
     size_t write_error;                 /* the next one */
     bool is_silent;                     /* answers no write of a value; see the tests */
+    const char *hash;                   /* its Database Hash, octets as text; NULL: has none */
+    uint8_t moved;                      /* every handle is so much higher */
+    unsigned openings; /* requests it was asked before the first of those in the log */
     /* What it was asked, in order: "2AD9c=02 00|" subscribed, "2ACC?|" read, "2AD9=07|" written,
      * "2AD9!08 01|" by Write Command, "confirmed|". Discovery is not logged. */
     char log[1024];

@@ -77,7 +77,10 @@ static void hear(struct virtual_ride *ride, const struct ftms_client_event *even
         ride->is_ready = true;
         ride->machine = event->machine;
         break;
-    case FTMS_CLIENT_DATA: ride->frame_count++; break;
+    case FTMS_CLIENT_DATA:
+        ride->frame_count++;
+        ride->frame = event->data;
+        break;
     case FTMS_CLIENT_RECORD: keep_record(ride, &event->data); break;
     case FTMS_CLIENT_ANSWER:
         ride->answer_count++;

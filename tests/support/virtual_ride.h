@@ -27,6 +27,7 @@ struct virtual_ride {
     struct ftms_machine machine;
     struct ride_record records[RIDE_RECORDS_MAX];
     size_t record_count, frame_count, odd_frame_count; /* odd: cannot have come from this bike */
+    struct ftms_bike_data frame;                       /* the last one */
     unsigned status_count[256];                        /* by opcode */
     struct ftms_status last_status;
     uint8_t training_status;

@@ -156,6 +156,7 @@ class Journey(unittest.TestCase):
         # An asan build that finds something must not look like a cut-off or a failed command.
         self.env = dict(os.environ, HOME=str(self.home), XDG_DATA_HOME=str(self.home / "data"),
                         XDG_CONFIG_HOME=str(self.home / "config"),
+                        XDG_CACHE_HOME=str(self.home / "cache"),
                         XDG_RUNTIME_DIR=str(self.home / "runtime"), TMPDIR=str(self.home / "tmp"),
                         TZ="UTC", LC_ALL="C.UTF-8", ASAN_OPTIONS="exitcode=99",
                         UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")

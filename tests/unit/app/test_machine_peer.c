@@ -406,6 +406,105 @@ static void test_a_link_to_nobody(void **state)
     assert_null(under_test.link);
 }
 
+/* ---- handles that are remembered ---- */
+
+#define HASH       "11 22 33 44 55 66 77 88 99 AA BB CC DD EE FF 01"
+#define OTHER_HASH "11 22 33 44 55 66 77 88 99 AA BB CC DD EE FF 02"
+
+/* What an opening takes, in requests up to the first that is in the log. */
+static unsigned lose_and_meet_again(void)
+{
+    const struct link_user user = machine_peer_user(&under_test);
+    user.closed(user.user, "gone");
+    peer.openings = 0;
+    peer.log[0] = '\0';
+    open_again();
+    settle();
+    assert_int_equal(events[event_count - 1].kind, EVENT_MACHINE);
+    return peer.openings;
+}
+
+static void expect_release_at(uint8_t control_handle)
+{
+    peer.log[0] = '\0';
+    command_load(LOAD_RELEASED, 0, true);
+    assert_string_equal(peer.log, "2AD9=05 01 00|");
+    assert_int_equal(under_test.client.control.handle, control_handle);
+}
+
+static void test_a_known_machine_is_ready_in_fewer_round_trips(void **state)
+{
+    struct scripted_peer script = whole_bike;
+    (void)state;
+    script.hash = HASH;
+    meet_ready_machine(&script);
+    const unsigned at_first = peer.openings;
+    const unsigned later = lose_and_meet_again();
+    print_message("round trips before the first subscription: %u at first, %u when known\n",
+                  at_first, later);
+    assert_int_equal(later, 2); /* MTU, hash */
+    assert_true(at_first > 10);
+    expect_release_at(3 + 3 * CONTROL);
+    assert_int_equal(lose_and_meet_again(), 2);
+}
+
+/* New firmware, met again: nothing is written to where things were. */
+static void test_a_machine_whose_handles_moved(void **state)
+{
+    struct scripted_peer script = whole_bike;
+    (void)state;
+    script.hash = HASH;
+    meet_ready_machine(&script);
+    peer.moved = 30;
+    peer.hash = OTHER_HASH;
+    assert_true(lose_and_meet_again() > 10);
+    expect_release_at(33 + 3 * CONTROL);
+    assert_int_equal(lose_and_meet_again(), 2);
+    expect_release_at(33 + 3 * CONTROL);
+}
+
+/* Without a hash nobody can tell, so it is asked every time, also in the same ride. */
+static void test_a_machine_without_a_hash_is_asked_every_time(void **state)
+{
+    (void)state;
+    meet_ready_machine(&whole_bike);
+    peer.moved = 30;
+    assert_true(lose_and_meet_again() > 10);
+    expect_release_at(33 + 3 * CONTROL);
+}
+
+/* Something else answers at the address, and what is remembered says so. */
+static void test_remembered_handles_do_not_make_a_bike(void **state)
+{
+    struct scripted_peer script = whole_bike;
+    (void)state;
+    script.hash = HASH;
+    meet_ready_machine(&script);
+    under_test.known.services[0].uuid.assigned = 0x180D;
+    machine_peer_user(&under_test).closed(&under_test, "gone");
+    under_test.failure = NULL;
+    open_again();
+    settle();
+    assert_null(under_test.link);
+    assert_string_equal(under_test.failure, "this device is not a fitness machine");
+}
+
+static void test_a_machine_that_is_out_of_sync_is_called_anew(void **state)
+{
+    struct scripted_peer script = whole_bike;
+    (void)state;
+    script.hash = HASH;
+    meet_ready_machine(&script);
+    peer.write_errors[0] = ATT_DATABASE_OUT_OF_SYNC;
+    command_load(LOAD_POWER, 100, false);
+    expect_link_down("the machine has changed what it offers");
+    open_again();
+    peer.moved = 30;
+    peer.hash = OTHER_HASH;
+    settle();
+    expect_release_at(33 + 3 * CONTROL);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -422,6 +521,11 @@ int main(void)
         cmocka_unit_test(test_a_peer_that_is_no_bike),
         cmocka_unit_test(test_silence_under_a_write_ends_the_link),
         cmocka_unit_test(test_a_link_to_nobody),
+        cmocka_unit_test(test_a_known_machine_is_ready_in_fewer_round_trips),
+        cmocka_unit_test(test_a_machine_whose_handles_moved),
+        cmocka_unit_test(test_a_machine_without_a_hash_is_asked_every_time),
+        cmocka_unit_test(test_remembered_handles_do_not_make_a_bike),
+        cmocka_unit_test(test_a_machine_that_is_out_of_sync_is_called_anew),
     };
     return cmocka_run_group_tests(tests, NULL, tear_down);
 }

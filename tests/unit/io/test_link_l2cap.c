@@ -40,6 +40,12 @@ static const struct error_row {
         {"the adapter went off meanwhile", ENETUNREACH, "went off"},
         {"connection limit", EMLINK, "disconnect others"},
         {"failed to be established", ENOSYS, "nearer"},
+        {"the peer ends it before it stands (0x13)", ECONNRESET, "off and on"},
+        {"this host ends it (0x16)", ECONNABORTED, "other programs"},
+        {"the call is cancelled (0x02)", ENOTCONN, "try again"},
+        {"the controller has no memory (0x07)", ENOMEM, "memory"},
+        {"the adapter went down", ENETDOWN, "went off"},
+        {"the socket is not bound, or was used before (seen)", EINVAL, "adapter off and on"},
         {"anything else", EPERM, "could not"},
 },
   lost[] = {
@@ -47,6 +53,11 @@ static const struct error_row {
       {"the other side ended it, or the adapter went off (seen)", ECONNRESET, "ended the link"},
       {"this side ended it", ECONNABORTED, "this computer"},
       {"a key that does not fit", EACCES, "pair"},
+      {"pairing timed out (seen)", EBADE, "bluetoothctl"},
+      {"never established, a wrong checksum, an instant missed (0x3E, 0x3D, 0x28)", ENOSYS,
+       "nearer"},
+      {"the adapter is gone", ENODEV, "plug it in"},
+      {"the adapter went down", ENETDOWN, "plug it in"},
       {"anything else", EPERM, "broke"},
 };
 

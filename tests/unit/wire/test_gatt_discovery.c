@@ -28,8 +28,8 @@ static void discovers_two_services(void **state)
     TALK("< 05 01 08 00 01 29", ">");
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
     assert_int_equal(gatt_client_mtu(&talk.client), 512);
-    assert_int_equal(talk.client.service_count, 2);
-    assert_int_equal(talk.client.characteristic_count, 2);
+    assert_int_equal(talk.client.known.service_count, 2);
+    assert_int_equal(talk.client.known.characteristic_count, 2);
     const struct gatt_characteristic *found = gatt_client_find(&talk.client, 0x180D, 0x2A29);
     assert_non_null(found);
     assert_int_equal(found->declaration_handle, 6);
@@ -53,10 +53,10 @@ static void discovers_full_uuids_and_the_last_handle(void **state)
          "< 01 08 18 F0 0A", "> 08 FF FF FF FF 03 28", "< 01 08 FF FF 0A", "> 04 16 F0 16 F0",
          "< 05 01 16 F0 00 29", ">");
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
-    assert_int_equal(talk.client.services[1].last_handle, 0xFFFF);
-    assert_int_equal(talk.client.characteristic_count, 3);
-    assert_true(talk.client.characteristics[1].uuid.is_full);
-    assert_octets(talk.client.characteristics[1].uuid.full, 16,
+    assert_int_equal(talk.client.known.services[1].last_handle, 0xFFFF);
+    assert_int_equal(talk.client.known.characteristic_count, 3);
+    assert_true(talk.client.known.characteristics[1].uuid.is_full);
+    assert_octets(talk.client.known.characteristics[1].uuid.full, 16,
                   "EF CD AB 89 67 45 23 01 00 00 00 00 09 B0 00 00");
 }
 
@@ -103,8 +103,8 @@ static void does_not_guess_client_config(void **state)
     TALK("< 05 02 04 00 EF CD AB 89 67 45 23 01 00 00 00 00 09 B0 02 29", "> 04 05 00 06 00",
          "< 01 04 05 00 01", "> 04 09 00 09 00", "< 05 01 09 00 01 29", ">");
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
-    assert_int_equal(talk.client.characteristics[0].client_config_handle, 0);
-    assert_int_equal(talk.client.characteristics[1].client_config_handle, 0);
+    assert_int_equal(talk.client.known.characteristics[0].client_config_handle, 0);
+    assert_int_equal(talk.client.known.characteristics[1].client_config_handle, 0);
 }
 
 static void error_for_one_service_costs_that_service(void **state)
@@ -242,9 +242,9 @@ static void endless_tables_are_cut(void **state)
             gatt_client_receive(&talk.client, talk.now_ms, none, sizeof none);
     }
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
-    assert_true(talk.client.is_cut);
-    assert_int_equal(talk.client.service_count, GATT_SERVICES_MAX);
-    assert_int_equal(talk.client.characteristic_count, GATT_CHARACTERISTICS_MAX);
+    assert_true(talk.client.known.is_cut);
+    assert_int_equal(talk.client.known.service_count, GATT_SERVICES_MAX);
+    assert_int_equal(talk.client.known.characteristic_count, GATT_CHARACTERISTICS_MAX);
 }
 
 int main(void)

@@ -109,8 +109,8 @@ static void discover_and_read(void **state)
     client_event(GATT_DISCOVERED);
     assert_int_equal(gatt_client_mtu(&client), *mtu);
     assert_int_equal(gatt_server_mtu(&server), *mtu);
-    assert_int_equal(client.service_count, 1);
-    assert_int_equal(client.characteristic_count, 3);
+    assert_int_equal(client.known.service_count, 1);
+    assert_int_equal(client.known.characteristic_count, 3);
     assert_int_equal(gatt_client_find(&client, 0x1826, 0x2AD2)->client_config_handle, 5);
     assert_int_equal(gatt_client_find(&client, 0x1826, 0x2AD3)->client_config_handle, 0);
     assert_int_equal(gatt_client_find(&client, 0x1826, 0x2AD9)->client_config_handle, 10);
