@@ -329,6 +329,7 @@ static int run(int argc, char **argv)
     }
     run->setup.strap_expected = run->options.strap != NULL;
     run->setup.counts_recovery = true;
+    run->setup.is_watched = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop =

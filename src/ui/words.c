@@ -17,12 +17,20 @@ const char *words_caution(enum caution caution)
     static const char *const list[] = {
         [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
         [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",
+        [CAUTION_HEART_FLAT] =
+            "Heart rate does not rise with the work. Unwell? Stop. Check the strap.",
+        [CAUTION_HEART_STAYS] = "Heart rate hardly falls in rest. Take it easy; unwell, get help.",
+        [CAUTION_HEART_FROZEN] = "Heart rate stands still while power changes. Do not trust it.",
         [CAUTION_NO_HEART] = "Nobody watches your heart: no heart rate is received.",
         [CAUTION_NO_CONTROL] = "This bike cannot be told what the profile asks. Set it by hand.",
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
+        [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
         [CAUTION_LOAD_REFUSED] = "The bike refused a load. Trying once more.",
         [CAUTION_NOT_SAVED] = "Saving fails. The ride is kept in memory; trying again.",
+        [CAUTION_BY_EFFORT] =
+            "Medicine slows your heart: go by how hard it feels, not by its rate.",
+        [CAUTION_FIRST_BLOCKS] = "One of your first three blocks: short, and 20 % easier.",
         [CAUTION_KEEP_TURNING] = "Keep the legs turning. Dizzy? Lie down with the legs up.",
     };
     return PICK(list, caution);
