@@ -11,6 +11,7 @@
  *     w-prime         15.0 kJ      1 to 60, tenths
  *     power-limit     400 W        20 to 2000
  *     cadence-limit   120 rpm      40 to 200
+ *     experienced     yes          yes or no; used to hard intervals on a bike
  *     cautions-read   1            the version of the cautions that were read, 1 to 9999
  *
  * In any order, each at most once; the unit may be left out; "none", or no line at all, says that
@@ -36,6 +37,7 @@ enum setting {
     SETTING_W_PRIME,
     SETTING_POWER_LIMIT,
     SETTING_CADENCE_LIMIT,
+    SETTING_EXPERIENCED,
     SETTING_CAUTIONS_READ,
     SETTING_COUNT
 };
@@ -43,6 +45,7 @@ enum setting {
 /* Zeroed: nothing is known. */
 struct settings {
     struct rider rider;
+    bool is_experienced;    /* used to hard intervals: see ride/fit.h */
     uint16_t cautions_read; /* 0: none yet */
 };
 

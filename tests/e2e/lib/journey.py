@@ -154,11 +154,19 @@ class Journey(unittest.TestCase):
                         TZ="UTC", LC_ALL="C.UTF-8", ASAN_OPTIONS="exitcode=99",
                         UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1:exitcode=99")
         self.short = self.write("short.profile", SHORT_PROFILE)
+        # The first blocks of a new rider have a journey of their own.
+        self.settings_file.parent.mkdir(mode=0o700)
+        self.settings_file.write_text("experienced yes\n")
+        self.settings_file.chmod(0o600)
 
     def write(self, name, text):
         path = self.home / name
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
         return path
+
+    @property
+    def settings_file(self):
+        return self.home / "config" / "afterset" / "rider"
 
     @property
     def database(self):

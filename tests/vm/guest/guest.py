@@ -82,6 +82,12 @@ def heartless_machine():
 
 
 def short_profile():
+    """Its file; the rider is used to hard intervals, so that it is ridden as it is written."""
+    settings = RIDER / "config" / "afterset" / "rider"
+    settings.parent.mkdir(parents=True, exist_ok=True)
+    settings.write_text("experienced yes\n")
+    for path in (settings, settings.parent, settings.parent.parent):
+        os.chown(path, RIDER_ID, RIDER_ID)
     path = RIDER / "short.profile"
     path.write_text(SHORT_PROFILE)
     path.chmod(0o644)
