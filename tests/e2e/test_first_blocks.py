@@ -1,6 +1,8 @@
 #!/usr/bin/env python3
 """The first three blocks of a new rider, on a bike that is not the virtual one."""
 import pathlib
+import re
+import signal
 import sqlite3
 import sys
 
@@ -88,6 +90,41 @@ class FirstBlocks(Journey):
         self.bike = self.home / "third"
         hello, _, cautions = self.first_lines()
         self.assertEqual((hello["planned_s"], cautions), (365, []))
+
+    def test_what_to_mind_afterwards_is_said(self):
+        """In lines: how long to ride out, and after it the days that follow; so does the help."""
+        self.start_foreign_bike()
+        ride = self.start_program("ride", self.long, "--plain", "--cautions-read", "--bike",
+                                  f"unix:{self.bike}", "--rate", RATE)
+        while "s left of work" not in ride.line():
+            pass
+        ride.signal(signal.SIGINT)
+        while not re.search("[0-2]:[0-9][0-9] left of riding out", ride.line()):
+            pass
+        ride.signal(signal.SIGINT)
+        done = ride.finish()
+        self.assertEqual(done.status, 0, done.err)
+        self.assertIn("Pedal easily for 3 minutes", done.out)
+        self.assertIn("dark as tea or cola", done.out)
+        self.assertIn("One of your first three blocks", done.out)
+        help_text = self.run_program("help", "safety")
+        self.assert_ends(help_text, 0)
+        self.assertIn("dark as tea or cola", help_text.out)
+        self.assertIn("You may stop for any reason", help_text.out)
+
+    def test_the_rider_is_told_where_the_heart_limit_comes_from(self):
+        """Tanaka 2001: 208 - 0.7 x 30 = 187; Brawner 2004: 164 - 0.7 x 30 = 143."""
+        for words, limit, basis in (("age 30", 187, "standard error is 11 beats"),
+                                    ("heart-max 190", 190, "your measured maximum"),
+                                    ("heart-limit 150", 150, "your own limit; without it 190"),
+                                    ("heart-limit none heart-max none heart-slowed yes", 143,
+                                     "how hard it feels")):
+            with self.subTest(words):
+                done = self.run_program("rider", *words.split())
+                self.assert_ends(done, 0)
+                self.assertIn(f"Heart rate limit {limit} bpm, a caution from {limit - 5} bpm",
+                              done.out)
+                self.assertIn(basis, done.out)
 
     def test_the_virtual_bike_inside_is_ridden_as_written(self):
         lines = self.ride(PROFILES[0], "--rate", 10000).json()

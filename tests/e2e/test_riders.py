@@ -18,11 +18,14 @@ end
 
 
 class Riders(Journey):
-    def ride(self, rider, profile=PROFILE, status=0):
+    def lines(self, rider, profile=PROFILE, status=0):
         done = self.run_program("ride", profile, "--virtual-rider", RIDERS / f"{rider}.rider",
                                 "--rate", 10000, "--jsonl")
         self.assert_ends(done, status)
-        lines = done.json()
+        return done.json()
+
+    def ride(self, rider, profile=PROFILE, status=0):
+        lines = self.lines(rider, profile, status)
         check_lines(self, lines)
         check_summary(self, lines)
         check_stored(self, self.show(lines[0]["ride_id"]), lines[-1])
@@ -117,9 +120,9 @@ class Riders(Journey):
         for profile in PROFILES:
             for rider in ("fading", "steady", "stops-pedalling", "weak"):
                 with self.subTest(rider=rider, profile=profile.stem):
-                    self.assertEqual(self.cautions(self.ride(rider, profile)), set())
+                    self.assertEqual(self.cautions(self.lines(rider, profile)), set())
             with self.subTest(rider="racing-heart", profile=profile.stem):
-                self.assertEqual(self.cautions(self.ride("racing-heart", profile, status=3)),
+                self.assertEqual(self.cautions(self.lines("racing-heart", profile, status=3)),
                                  {"heart_near", "keep_turning"})
 
     def test_weak(self):
