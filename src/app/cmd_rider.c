@@ -88,11 +88,12 @@ const struct command command_rider = {
     .name = "rider",
     .arguments = "[KEY VALUE]...",
     .purpose = "show what is known of the rider, or set it",
-    .help = "Without arguments all settings are shown, with their units, and what critical power\n"
-            "your own best efforts come to.\n"
-            "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
-            "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
-            "  afterset rider experienced yes    used to hard intervals: the first three blocks on\n"
-            "                                    a real bike need not be short and easy\n",
+    .help =
+        "Without arguments all settings are shown, with their units, and what critical power\n"
+        "your own best efforts come to.\n"
+        "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
+        "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
+        "  afterset rider experienced yes    used to hard intervals: the first three blocks on\n"
+        "                                    a real bike need not be short and easy\n",
     .run = run_rider,
 };
