@@ -13,6 +13,7 @@ struct rider {
     uint16_t heart_rest_bpm;
     uint16_t heart_max_bpm;   /* measured, not estimated */
     uint16_t heart_limit_bpm; /* personal, from a clinician; it can only lower */
+    bool is_new;              /* these are the first blocks: see ride/fit.h */
     bool heart_slowed;        /* takes rate-slowing medicine: estimates from age do not hold */
     uint16_t critical_power_w;
     uint32_t w_prime_j;

@@ -35,7 +35,8 @@ struct control {
     uint32_t refusals;          /* of loads, in a row */
     struct load sent, accepted; /* the last ones */
     bool has_sent;
-    bool is_loaded; /* something is on the brake, as far as we know */
+    bool is_loaded;   /* something is on the brake, as far as we know */
+    bool left_loaded; /* a link was lost under a load, and the machine has taken none since */
     uint64_t raised_t_ms;
     bool stop_sent, stop_answered;
     struct pending asking, loading, stopping;

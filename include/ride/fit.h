@@ -7,6 +7,13 @@
  * misses what was wanted by half a round at most, and at the ends of the range by what is left
  * there. Feel: with bad legs every power and level is asked for 6 % lower, with poor ones 3 %, else
  * as written (common practice).
+ *
+ * The first blocks. A rider who is new to this gets the fewest rounds that make a block, whatever
+ * length the profile or the rider asks for, and targets 20 % lower; a profile that cannot be made
+ * so short is refused. Muscle breakdown after group cycling befalls beginners: 42 of 46 published
+ * cases came from a first class (Brogan et al. 2017, Am J Med). How many blocks, how short and how
+ * easy is our own choice. ride/limits.h caps the loads of such a rider besides, which no profile
+ * reaches.
  */
 #ifndef RIDE_FIT_H
 #define RIDE_FIT_H
@@ -14,12 +21,16 @@
 #include "base/text.h"
 #include "ride/plan.h"
 
+#define FIRST_BLOCKS        3u
+#define FIRST_LENGTH_MAX_MS 240000u
+
 #define FEEL_MAX 5u /* 1 bad, 2 poor, 3 as usual, 4 good, 5 very good */
 
 /* Zeroed: as the profile is written. */
 struct fit_wish {
     uint32_t length_ms; /* 0: not said */
     uint32_t feel;      /* 0: not said */
+    bool is_first;      /* one of the first blocks of a new rider */
 };
 
 /* Which lengths a profile can have: base + rounds x round, for rounds from low to high. */
@@ -35,6 +46,7 @@ struct fit {
     uint32_t length_min_ms, length_max_ms; /* what the profile allows */
     uint16_t rounds;                       /* of the outermost; 0: there is not one set of them */
     int32_t lower_pct;                     /* by so much all targets were lowered */
+    bool is_first;
 };
 
 /* RESULT_INVALID: see profile_measure(). RESULT_UNSUPPORTED: no rounds, or more than one set of
@@ -46,13 +58,17 @@ uint32_t fit_length_ms(const struct fit_span *span, uint16_t rounds);
 uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms);
 
 /* `profile` may be `*ret`. Without a wanted length every sound profile fits. Errors: those of
- * fit_span() for a wanted length; RESULT_RANGE also for one outside of the profile's own range. */
+ * fit_span() for a wanted length; RESULT_RANGE also for one outside of the profile's own range, and
+ * for a first block that is too long and does not bend. */
 MUST_USE enum result profile_fit(const struct profile *profile, const struct fit_wish *wish,
                                  struct profile *ret, struct fit *ret_fit);
 
+/* Lowers the power ranges of a plan to `max_w`; each keeps a tenth of that as its width. */
+void plan_cap_power(struct plan *plan, int32_t max_w);
+
 /* "4:00 of 3:00..7:00, 8 rounds, targets 3 % down" */
 void fit_put(struct text_writer *writer, const struct fit *fit);
-/* Why a profile cannot have that length, for a result of profile_fit(). */
-const char *fit_problem(enum result result);
+/* Why a profile cannot be fitted to a wish, for a result of profile_fit(). */
+const char *fit_problem(const struct fit_wish *wish, enum result result);
 
 #endif

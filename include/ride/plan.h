@@ -81,7 +81,8 @@ struct profile_size {
  * a duration is outside the limits above. Profiles out of profile_read() have none of these. */
 MUST_USE enum result profile_measure(const struct profile *profile, struct profile_size *ret);
 
-/* Unrolls the rounds and turns shares of critical power into watts (rounded to the nearest).
+/* Unrolls the rounds and turns shares of critical power into watts (rounded to the nearest). Heart
+ * targets are left out where medicine slows the heart: it would not reach them.
  * RESULT_INVALID: see profile_measure(). RESULT_FULL: more than PLAN_STEPS_MAX steps.
  * RESULT_NOT_FOUND: the profile asks for a share of critical power and the rider has none.
  * RESULT_RANGE: the length is not what the profile, or this program, allows. */

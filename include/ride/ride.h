@@ -14,6 +14,7 @@
 #include "ride/safety.h"
 #include "ride/sensors.h"
 #include "ride/totals.h"
+#include "ride/watch.h"
 
 #define COUNT_IN_MS  3000u
 #define RIDE_NO_EDGE UINT64_MAX
@@ -24,6 +25,7 @@ struct ride_setup {
     struct rider rider;
     bool strap_expected;  /* the rider named a strap */
     bool counts_recovery; /* else the ride of an older program, whose summary has none */
+    bool is_watched;      /* likewise: else without the cautions of ride/watch.h */
 };
 
 /* Read it, for screens; write it only through ride_step(). */
@@ -52,6 +54,7 @@ struct ride {
     struct safety safety;
     struct safety_verdict verdict; /* of the last event */
     struct totals totals;
+    struct watch watch;
     uint64_t caution_t_ms[CAUTION_COUNT]; /* when each was given last; 0 never */
 };
 

@@ -12,6 +12,7 @@
  *     power-limit     400 W        20 to 2000
  *     cadence-limit   120 rpm      40 to 200
  *     volume          70 %         1 to 100; of the cues
+ *     experienced     yes          yes or no; used to hard intervals on a bike
  *     cautions-read   1            the version of the cautions that were read, 1 to 9999
  *
  * In any order, each at most once; the unit may be left out; "none", or no line at all, says that
@@ -38,6 +39,7 @@ enum setting {
     SETTING_POWER_LIMIT,
     SETTING_CADENCE_LIMIT,
     SETTING_VOLUME,
+    SETTING_EXPERIENCED,
     SETTING_CAUTIONS_READ,
     SETTING_COUNT
 };
@@ -46,6 +48,7 @@ enum setting {
 struct settings {
     struct rider rider;
     uint16_t volume_pct;    /* 0: not said */
+    bool is_experienced;    /* used to hard intervals: see ride/fit.h */
     uint16_t cautions_read; /* 0: none yet */
 };
 

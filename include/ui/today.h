@@ -26,6 +26,7 @@ struct today {
     size_t profile_count;
     const char *bike, *strap; /* which, and whether they are in reach */
     const char *last;         /* the last comparable block; NULL or empty: none */
+    bool is_first;            /* a first block, whatever is chosen: see ride/fit.h */
     /* chosen */
     size_t profile;
     uint32_t length_ms; /* wanted; 0: as the profile is written */

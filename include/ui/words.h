@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 
+#include "body/rider.h"
 #include "ride/effect.h"
 
 /* Where a reading stands to what is asked. */
@@ -21,6 +22,8 @@ const char *words_hold(enum hold hold);
 const char *words_reason(enum end_reason reason);
 /* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
 const char *words_heart_fall(int32_t fall_bpm);
+/* Where the heart rate limit of a rider comes from, and how far it may be off. */
+const char *words_heart_basis(const struct rider *rider);
 /* What a phase is called, and what is to be done in it ("" where the plan says it). */
 const char *words_phase(enum phase phase);
 const char *words_to_do(enum phase phase);
@@ -38,5 +41,7 @@ const char *words_ending(const char *name);
 #define CAUTIONS_VERSION 1
 extern const char words_first_cautions[];
 extern const char words_each_ride[];
+/* After the first blocks, and in the help: the cool-down, and the days that follow. */
+extern const char words_after_block[];
 
 #endif

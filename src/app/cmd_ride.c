@@ -10,6 +10,7 @@
 #include "app/settings_file.h"
 #include "beat.h"
 #include "cautions.h"
+#include "first_blocks.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
 #include "recover.h"
@@ -18,6 +19,7 @@
 #include "ride_sound.h"
 #include "session.h"
 #include "ui/screens.h"
+#include "ui/words.h"
 
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
@@ -28,7 +30,7 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
-    char fit_text[80];
+    char fit_text[256];
     struct ride_setup setup;
     bool shows_after;
     struct store *store;
@@ -86,8 +88,7 @@ static bool fit_profile(struct ride_run *run)
     struct text_writer writer = text_writer(run->fit_text, sizeof run->fit_text);
 
     if (result != RESULT_OK)
-        complain("%s: it cannot be made %u:%02u long: %s", run->options.profile,
-                 wish->length_ms / 60000, wish->length_ms / 1000 % 60, fit_problem(result));
+        complain("%s: it cannot be fitted: %s", run->options.profile, fit_problem(wish, result));
     else
         fit_put(&writer, &fit);
     return result == RESULT_OK;
@@ -97,13 +98,20 @@ static bool prepare_plan(struct ride_run *run)
 {
     struct ride_setup *setup = &run->setup;
 
+    const bool is_virtual = run->links.bike_is_ours;
+
+    /* Whose legs are not there needs no mercy, and shows the program as it is. */
+    setup->rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
+    run->options.wish.is_first = setup->rider.is_new;
     if (!fit_profile(run))
         return false;
 
-    complete_rider(&setup->rider, &run->profile, run->links.bike_is_ours);
+    complete_rider(&setup->rider, &run->profile, is_virtual);
     const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
     if (result != RESULT_OK)
         complain("%s: no plan can be made of it: %s", run->options.profile, result_text(result));
+    else if (setup->rider.is_new)
+        first_blocks_ease(setup);
     return result == RESULT_OK;
 }
 
@@ -201,6 +209,7 @@ static const struct mark *find_mark(struct ride_run *run, const struct store_rid
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
+    const struct fit_wish *wish = &run->options.wish;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL) {
@@ -221,7 +230,7 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
-        .fit = run->options.wish.length_ms > 0 || run->options.wish.feel > 0 ? run->fit_text : NULL,
+        .fit = wish->length_ms > 0 || wish->feel > 0 || wish->is_first ? run->fit_text : NULL,
         .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);
@@ -239,6 +248,8 @@ static void come_after(struct ride_run *run, bool on_screen)
     const struct session *session = &run->session;
     const struct summary *summary = &session->summary.summary;
 
+    if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
+        output_put(session->output, words_after_block, strlen(words_after_block));
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
@@ -248,16 +259,27 @@ static void come_after(struct ride_run *run, bool on_screen)
                    session->output);
 }
 
+static void complain_of_bike(const char *failure, const struct summary *summary)
+{
+    const bool failed = failure != NULL && summary->reason != REASON_PLAN_DONE;
+
+    if (failed && summary->unreleased)
+        complain("the bike: %s; it did not confirm that its load is off, turn its resistance down "
+                 "by hand",
+                 failure);
+    else if (failed)
+        complain("the bike: %s", failure);
+    else if (summary->unreleased)
+        complain("the bike did not confirm that its load is off; turn its resistance down by hand");
+}
+
 static int exit_status_of(const struct session *session)
 {
     const struct summary *summary = &session->summary.summary;
 
-    if (session->machine.failure != NULL && summary->reason != REASON_PLAN_DONE)
-        complain("the bike: %s", session->machine.failure);
+    complain_of_bike(session->machine.failure, summary);
     if (session->strap.failure != NULL)
         complain("the strap: %s", session->strap.failure);
-    if (summary->unreleased)
-        complain("the bike did not confirm that its load is off; turn its resistance down by hand");
     if (summary->end == END_CUT_OFF)
         return EXIT_CUT_OFF;
     if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE ||
@@ -348,6 +370,7 @@ static int run(int argc, char **argv)
     }
     run->setup.strap_expected = run->options.strap != NULL;
     run->setup.counts_recovery = true;
+    run->setup.is_watched = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,

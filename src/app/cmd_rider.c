@@ -3,6 +3,8 @@
 #include "app/command.h"
 #include "app/settings_file.h"
 #include "own_power.h"
+#include "ride/limits.h"
+#include "ui/words.h"
 
 /* What the program does without. */
 static const char *const unset_meanings[SETTING_COUNT] = {
@@ -17,6 +19,7 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_POWER_LIMIT] = "no personal limit",
     [SETTING_CADENCE_LIMIT] = "no personal limit",
     [SETTING_VOLUME] = "70 % is taken for the cues",
+    [SETTING_EXPERIENCED] = "the first three blocks are kept short and easy",
     [SETTING_CAUTIONS_READ] = "shown before the first ride on a real bike",
 };
 
@@ -29,6 +32,22 @@ static void show(const struct settings *settings, enum setting setting)
         printf("%-15s %s\n", setting_key(setting), value);
     else
         printf("%-15s %-10s %s\n", setting_key(setting), value, unset_meanings[setting]);
+}
+
+static void show_heart_limit(const struct rider *rider)
+{
+    struct rider alone = *rider;
+    struct limits limits, unlowered;
+
+    alone.heart_limit_bpm = 0;
+    limits_set(&alone, NULL, 0, &unlowered);
+    limits_set(rider, NULL, 0, &limits);
+    printf("\nHeart rate limit %d bpm, a caution from %d bpm.\n", limits.heart_limit_bpm,
+           limits.heart_caution_bpm);
+    if (limits.heart_limit_bpm < unlowered.heart_limit_bpm)
+        printf("It is your own limit; without it %d bpm would be.\n", unlowered.heart_limit_bpm);
+    else
+        printf("It comes from %s.\n", words_heart_basis(rider));
 }
 
 /* `pairs` are KEY VALUE KEY VALUE …; all of them are right before anything is kept. */
@@ -60,6 +79,7 @@ static int run_rider(int argc, char **argv)
         return EXIT_FAILED;
     for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
         show(&settings, i);
+    show_heart_limit(&settings.rider);
     if (words == 0)
         print_own_power();
     return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;
@@ -69,9 +89,12 @@ const struct command command_rider = {
     .name = "rider",
     .arguments = "[KEY VALUE]...",
     .purpose = "show what is known of the rider, or set it",
-    .help = "Without arguments all settings are shown, with their units, and what critical power\n"
-            "your own best efforts come to.\n"
-            "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
-            "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n",
+    .help =
+        "Without arguments all settings are shown, with their units, and what critical power\n"
+        "your own best efforts come to.\n"
+        "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
+        "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
+        "  afterset rider experienced yes    used to hard intervals: the first three blocks on\n"
+        "                                    a real bike need not be short and easy\n",
     .run = run_rider,
 };

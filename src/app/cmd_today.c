@@ -10,6 +10,7 @@
 #include "app/devices_file.h"
 #include "app/ride_record.h"
 #include "earlier.h"
+#include "first_blocks.h"
 #include "io/adapter.h"
 #include "page.h"
 #include "profile_list.h"
@@ -78,6 +79,7 @@ static void look_up_last(struct shown *shown)
 static bool prepare(struct shown *shown)
 {
     struct store_ride last = {0};
+    struct settings settings;
     const enum result opened = ride_record_open(&shown->store);
 
     if (opened != RESULT_OK && opened != RESULT_NOT_FOUND)
@@ -97,8 +99,10 @@ static bool prepare(struct shown *shown)
     shown->today.last = shown->last;
     shown->today.length_ms = last.length_ms;
     shown->today.is_fresh = last.is_fresh;
-    if (!find_devices(shown))
+    if (!find_devices(shown) || !load_settings(&settings))
         return false;
+    shown->today.is_first =
+        strcmp(shown->bike_name, "virtual") != 0 && first_blocks_go_on(&settings, shown->store);
     look_up_last(shown);
     return true;
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "app/command.h"
+#include "ui/words.h"
 
 static const struct command *const commands[] = {
     &command_ride, &command_check,  &command_log,          &command_show,
@@ -22,6 +23,7 @@ static int print_help(void)
     for (size_t i = 0; i < COMMAND_COUNT; i++)
         printf("  %-13s %s\n", commands[i]->name, commands[i]->purpose);
     printf("\n  afterset COMMAND --help   the options of one command\n"
+           "  afterset help safety      when to stop, and what to mind afterwards\n"
            "  afterset --version\n\n"
            "exit status: 0 done, 1 failed, 2 wrong use, 3 cut off\n\n"
            "First ride: afterset ride profiles/20-10x8.profile --bike virtual --rate 20\n");
@@ -34,6 +36,12 @@ static int print_command_help(const struct command *command)
            command->arguments[0] != '\0' ? " " : "", command->arguments, command->purpose);
     if (command->help != NULL)
         printf("\n%s", command->help);
+    return EXIT_DONE;
+}
+
+static int print_safety(void)
+{
+    printf("%s\n%s", words_first_cautions, words_after_block);
     return EXIT_DONE;
 }
 
@@ -68,6 +76,8 @@ static int run(int argc, char **argv)
         return run_today();
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0)
         return print_help();
+    if (strcmp(argv[1], "help") == 0 && argc > 2 && strcmp(argv[2], "safety") == 0)
+        return print_safety();
     if (strcmp(argv[1], "help") == 0) {
         const struct command *asked = argc > 2 ? find_command(argv[2]) : NULL;
         return asked != NULL ? print_command_help(asked) : print_help();

@@ -147,8 +147,10 @@ static void answered_load(struct control *control, uint64_t t_ms, enum answer an
 {
     const bool is_newest = control->has_sent && load_is_same(load, control->sent);
 
-    if (answer == ANSWER_ACCEPTED)
+    if (answer == ANSWER_ACCEPTED) {
         control->accepted = load;
+        control->left_loaded = false;
+    }
     if (!is_newest) {
         /* The machine is alive, and the newest is still on its way. */
         control->loading.since_ms = t_ms;
@@ -213,7 +215,9 @@ void control_machine(struct control *control, const struct machine *machine)
 
 void control_forget(struct control *control)
 {
-    *control = (struct control){.fault = control->fault, .is_over = control->is_over};
+    *control = (struct control){.fault = control->fault,
+                                .is_over = control->is_over,
+                                .left_loaded = control->is_loaded || control->left_loaded};
 }
 
 void control_ask_again(struct control *control)

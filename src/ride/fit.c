@@ -75,9 +75,14 @@ uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms)
     return (uint16_t)smaller(larger(rounds, span->low), span->high);
 }
 
-static int32_t lower_pct_of(uint32_t feel)
+#define FIRST_LOWER_PCT 20
+
+/* Not both: what is so much lower is low enough for bad legs. */
+static int32_t lower_pct_of(const struct fit_wish *wish)
 {
-    return feel == 1 ? 6 : feel == 2 ? 3 : 0;
+    if (wish->is_first)
+        return FIRST_LOWER_PCT;
+    return wish->feel == 1 ? 6 : wish->feel == 2 ? 3 : 0;
 }
 
 static void lower(struct target_range *range, int32_t by_pct)
@@ -99,14 +104,36 @@ static enum result bend(struct profile *profile, uint32_t length_ms)
     return RESULT_OK;
 }
 
+/* The profile's own least length does not bind here: no profile makes a first block long. */
+static enum result shorten(struct profile *profile)
+{
+    struct profile_size size;
+    struct fit_span span;
+
+    profile->length_min_ms = PLAN_LENGTH_MIN_MS;
+    if (fit_span(profile, &span) == RESULT_OK && span.low < span.rounds)
+        profile->items[span.item].rounds = span.low;
+    const enum result result = profile_measure(profile, &size);
+    if (result != RESULT_OK)
+        return result;
+    return size.length_ms <= FIRST_LENGTH_MAX_MS ? RESULT_OK : RESULT_RANGE;
+}
+
+static enum result set_length(struct profile *profile, const struct fit_wish *wish)
+{
+    if (wish->is_first)
+        return shorten(profile);
+    return wish->length_ms > 0 ? bend(profile, wish->length_ms) : RESULT_OK;
+}
+
 enum result profile_fit(const struct profile *profile, const struct fit_wish *wish,
                         struct profile *ret, struct fit *ret_fit)
 {
     struct profile fitted = *profile;
     struct profile_size size;
     struct fit_span span = {0};
-    const int32_t lower_pct = lower_pct_of(wish->feel);
-    enum result result = wish->length_ms > 0 ? bend(&fitted, wish->length_ms) : RESULT_OK;
+    const int32_t lower_pct = lower_pct_of(wish);
+    enum result result = set_length(&fitted, wish);
 
     if (result == RESULT_OK)
         result = profile_measure(&fitted, &size);
@@ -124,8 +151,21 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
         .length_max_ms = fitted.length_max_ms,
         .rounds = find_rounds(&fitted, &span) ? span.rounds : 0,
         .lower_pct = lower_pct,
+        .is_first = wish->is_first,
     };
     return RESULT_OK;
+}
+
+void plan_cap_power(struct plan *plan, int32_t max_w)
+{
+    for (size_t i = 0; i < plan->step_count; i++) {
+        struct target_range *range = &plan->steps[i].targets.power_w;
+        if (!range->set || range->high <= max_w)
+            continue;
+        range->high = max_w;
+        if (range->low > max_w - max_w / 10)
+            range->low = max_w - max_w / 10;
+    }
 }
 
 void fit_put(struct text_writer *writer, const struct fit *fit)
@@ -145,10 +185,16 @@ void fit_put(struct text_writer *writer, const struct fit *fit)
         text_put_signed(writer, fit->lower_pct);
         text_put(writer, " % down");
     }
+    if (fit->is_first)
+        text_put(writer, ", as one of your first three blocks: muscles that are not used to this "
+                         "can break down. If yours are: afterset rider experienced yes");
 }
 
-const char *fit_problem(enum result result)
+const char *fit_problem(const struct fit_wish *wish, enum result result)
 {
+    if (wish->is_first && result == RESULT_RANGE)
+        return "your first three blocks are 4:00 long at most; choose another, or say 'afterset "
+               "rider experienced yes' if your muscles are used to this";
     if (result == RESULT_UNSUPPORTED)
         return "it has no outermost rounds, or several, so it is only as long as it is written";
     if (result == RESULT_RANGE)

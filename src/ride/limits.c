@@ -2,6 +2,8 @@
 
 #include <stddef.h>
 
+#include "body/heart.h"
+
 /* Where no source stands beside a number it is common practice for home trainers. */
 static const struct limits program_limits = {
     .load_max_w = 800,
@@ -25,6 +27,8 @@ static const struct limits program_limits = {
     .heart_stale_ms = 5000,
     .link_lost_ms = 60000,
     .heart_limit_bpm = 180,
+    /* More than half of the readings of five seconds are over the limit by then: no further wait,
+     * which no source asks for, and which would only be later. */
     .heart_window_ms = 5000,
     .answer_ms = 3000,
     .jump_ms = 5000,
@@ -41,15 +45,16 @@ static const struct limits program_limits = {
 /* With rate-slowing medicine and no age: below what Brawner 2004 says at sixty. */
 #define HEART_LIMIT_SLOWED_BPM 120
 #define TIME_FOR_HOLDS_MS      600000u
+/* Of a new rider without a critical power; low on purpose. */
+#define FIRST_BLOCKS_LOAD_W 120
 
 static int32_t lower(int32_t limit, int32_t other)
 {
     return other > 0 && other < limit ? other : limit;
 }
 
-/* A measured maximum stands before an estimate; an estimate needs an age. Tanaka 2001, here in
- * integers: 208 - 0.7 age; with rate-slowing medicine Brawner 2004: 164 - 0.7 age. A personal limit
- * only lowers. */
+/* A measured maximum stands before an estimate; an estimate needs an age. A personal limit only
+ * lowers. */
 static int32_t heart_limit(const struct rider *rider)
 {
     int32_t limit = rider->heart_slowed ? HEART_LIMIT_SLOWED_BPM : program_limits.heart_limit_bpm;
@@ -57,8 +62,20 @@ static int32_t heart_limit(const struct rider *rider)
     if (rider->heart_max_bpm > 0)
         limit = rider->heart_max_bpm;
     else if (rider->age_years > 0)
-        limit = ((rider->heart_slowed ? 1640 : 2080) - 7 * (int32_t)rider->age_years) / 10;
+        limit = rider->heart_slowed ? heart_max_slowed_bpm_at(rider->age_years)
+                                    : heart_max_bpm_at(rider->age_years);
     return lower(limit, rider->heart_limit_bpm);
+}
+
+/* Above critical power nobody can go on for long; half of what the machine has is our own choice.
+ */
+static void keep_easy(const struct rider *rider, struct limits *limits)
+{
+    const int32_t most_w =
+        rider->critical_power_w > 0 ? rider->critical_power_w : FIRST_BLOCKS_LOAD_W;
+
+    limits->load_max_w = lower(limits->load_max_w, most_w);
+    limits->load_max_tenths /= 2;
 }
 
 void limits_set(const struct rider *rider, const struct machine *machine, uint32_t plan_ms,
@@ -78,5 +95,7 @@ void limits_set(const struct rider *rider, const struct machine *machine, uint32
         limits.load_min_w = machine->power_min_w;
         limits.load_min_tenths = machine->level_min_tenths;
     }
+    if (rider->is_new)
+        keep_easy(rider, &limits);
     *ret = limits;
 }

@@ -95,6 +95,9 @@ static int32_t share_w(int32_t cp_tenths, uint16_t critical_power_w)
 static struct step_targets resolve(const struct step_targets *asked, const struct rider *rider)
 {
     struct step_targets targets = *asked;
+
+    if (rider->heart_slowed)
+        targets.heart_bpm = (struct target_range){0};
     if (asked->power_cp_tenths.set) {
         targets.power_w = (struct target_range){
             .set = true,

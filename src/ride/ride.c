@@ -71,6 +71,10 @@ static void start(struct ride *ride, struct effects *effects)
     if (!sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms).known)
         act_caution(ride, ride->setup.strap_expected ? CAUTION_STRAP_LOST : CAUTION_NO_HEART,
                     effects);
+    if (ride->setup.is_watched && ride->setup.rider.heart_slowed)
+        act_caution(ride, CAUTION_BY_EFFORT, effects);
+    if (ride->setup.is_watched && ride->setup.rider.is_new)
+        act_caution(ride, CAUTION_FIRST_BLOCKS, effects);
 }
 
 /* ---- safety and commands ---- */
@@ -176,6 +180,41 @@ static void watch_recovery(struct ride *ride)
             sensors_heart_median(&ride->sensors, ride->t_ms, ride->limits.heart_window_ms));
 }
 
+static int32_t fresh_value(const struct reading *reading, uint64_t t_ms, uint32_t max_age_ms)
+{
+    return reading_is_fresh(reading, t_ms, max_age_ms) ? reading->value : 0;
+}
+
+/* A heart that medicine slows need not rise. */
+static void watch(struct ride *ride, struct effects *effects)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const struct limits *limits = &ride->limits;
+    const struct plan_step *step = ride_current_step(ride);
+    const bool is_riding = ride->phase == PHASE_RIDING;
+    const uint64_t t_ms = ride->t_ms;
+    const struct watch_inputs inputs = {
+        .t_ms = t_ms,
+        .is_riding = is_riding,
+        .in_work = is_riding && step->kind == STEP_WORK,
+        .power_w = fresh_value(&sensors->power_w, t_ms, limits->data_stale_ms),
+        .cadence_rpm = fresh_value(&sensors->cadence_rpm, t_ms, limits->data_stale_ms),
+        .heart_bpm = sensors_heart_rate(sensors, t_ms, limits->heart_stale_ms).value,
+        .heart_median_bpm = sensors_heart_median(sensors, t_ms, limits->heart_window_ms),
+        .heart_limit_bpm = limits->heart_limit_bpm,
+    };
+    const struct watch_verdict verdict = watch_step(&ride->watch, &inputs);
+
+    if (verdict.heart_is_flat && !ride->setup.rider.heart_slowed)
+        act_caution(ride, CAUTION_HEART_FLAT, effects);
+    if (verdict.heart_stays_up)
+        act_caution(ride, CAUTION_HEART_STAYS, effects);
+    if (verdict.heart_is_frozen)
+        act_caution(ride, CAUTION_HEART_FROZEN, effects);
+    if (verdict.power_is_frozen)
+        act_caution(ride, CAUTION_POWER_FROZEN, effects);
+}
+
 static void judge(struct ride *ride, struct effects *effects)
 {
     const struct plan_step *step = ride_current_step(ride);
@@ -192,6 +231,8 @@ static void judge(struct ride *ride, struct effects *effects)
     watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
+    if (ride->setup.is_watched && ride->start_t_ms != 0)
+        watch(ride, effects);
 }
 
 /* ---- time ---- */

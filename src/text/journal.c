@@ -20,6 +20,7 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     fields_put(writer, &journal_rider, &setup->rider);
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
+    text_put(writer, setup->is_watched ? "watched\n" : "");
     for (size_t i = 0; i < setup->plan.step_count; i++) {
         text_put(writer, "step");
         fields_put(writer, &journal_step, &setup->plan.steps[i]);
@@ -149,7 +150,8 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
     if (take(&line, "rider"))
         return read_fields(reader, &journal_rider, line, &setup->rider, ret_fault);
     if (take_flag(line, "strap", &setup->strap_expected) ||
-        take_flag(line, "recovery", &setup->counts_recovery))
+        take_flag(line, "recovery", &setup->counts_recovery) ||
+        take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
     if (take(&line, "step")) {
         if (setup->plan.step_count == PLAN_STEPS_MAX)

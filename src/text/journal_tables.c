@@ -18,6 +18,7 @@ static const struct field rider_fields[] = {
     RIDER(heart_limit_bpm, FIELD_U16),  RIDER(heart_slowed, FIELD_BOOL),
     RIDER(critical_power_w, FIELD_U16), RIDER(w_prime_j, FIELD_U32),
     RIDER(power_limit_w, FIELD_U16),    RIDER(cadence_limit_rpm, FIELD_U16),
+    RIDER(is_new, FIELD_BOOL),
 };
 const struct fields journal_rider = LIST(rider_fields);
 

@@ -2,7 +2,7 @@
 
 #include <assert.h>
 
-/* A setting is a number of its last decimals here, 0 when not known, and heart-slowed is 0 or 1.
+/* A setting is a number of its last decimals here, 0 when not known, and 0 or 1 for yes or no.
  * The limits keep out slips of the hand, not people. */
 static const struct setting_form {
     const char *key;
@@ -21,6 +21,7 @@ static const struct setting_form {
     [SETTING_POWER_LIMIT] = {"power-limit", "W", 0, 20, 2000},
     [SETTING_CADENCE_LIMIT] = {"cadence-limit", "rpm", 0, 40, 200},
     [SETTING_VOLUME] = {"volume", "%", 0, 1, 100},
+    [SETTING_EXPERIENCED] = {"experienced", NULL, 0, 0, 0},
     [SETTING_CAUTIONS_READ] = {"cautions-read", NULL, 0, 1, 9999},
 };
 
@@ -44,6 +45,7 @@ static uint32_t get(const struct settings *settings, enum setting setting)
     case SETTING_POWER_LIMIT: return rider->power_limit_w;
     case SETTING_CADENCE_LIMIT: return rider->cadence_limit_rpm;
     case SETTING_VOLUME: return settings->volume_pct;
+    case SETTING_EXPERIENCED: return settings->is_experienced;
     case SETTING_CAUTIONS_READ: return settings->cautions_read;
     case SETTING_COUNT: break;
     }
@@ -65,6 +67,7 @@ static void put(struct settings *settings, enum setting setting, uint32_t value)
     case SETTING_POWER_LIMIT: rider->power_limit_w = (uint16_t)value; break;
     case SETTING_CADENCE_LIMIT: rider->cadence_limit_rpm = (uint16_t)value; break;
     case SETTING_VOLUME: settings->volume_pct = (uint16_t)value; break;
+    case SETTING_EXPERIENCED: settings->is_experienced = value != 0; break;
     case SETTING_CAUTIONS_READ: settings->cautions_read = (uint16_t)value; break;
     case SETTING_COUNT: break;
     }

@@ -237,6 +237,14 @@ static struct range_text recovery_of(const struct ride *ride, const struct readi
     return text;
 }
 
+static uint32_t easy_left_ms(const struct ride *ride)
+{
+    const uint64_t passed_ms = ride->t_ms - ride->phase_t_ms;
+
+    return passed_ms < ride->limits.easy_max_ms ? ride->limits.easy_max_ms - (uint32_t)passed_ms
+                                                : 0;
+}
+
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
@@ -253,7 +261,7 @@ static void second(struct screen *screen, const struct ride *ride)
         say(screen, "%" PRIu32 " s left of %s", (step->duration_ms - ride->step_ms + 999) / 1000,
             view_step(step).text);
     else
-        say(screen, "riding out");
+        say(screen, "%s left of riding out", clock_of(easy_left_ms(ride)).text);
     say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
         value_of(&ride->sensors.power_w, ride).text, judge(ride, step).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,

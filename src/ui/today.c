@@ -112,6 +112,8 @@ static void length_line(const struct today *today, char *ret, size_t size)
 
 static const char *targets_line(const struct today *today)
 {
+    if (today->is_first)
+        return "a first block: as few rounds as make one, targets 20 % down";
     if (today->feel == 1)
         return "targets 6 % down";
     return today->feel == 2 ? "targets 3 % down" : "targets as written";

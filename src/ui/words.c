@@ -17,12 +17,20 @@ const char *words_caution(enum caution caution)
     static const char *const list[] = {
         [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
         [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",
+        [CAUTION_HEART_FLAT] =
+            "Heart rate does not rise with the work. Unwell? Stop. Check the strap.",
+        [CAUTION_HEART_STAYS] = "Heart rate hardly falls in rest. Take it easy; unwell, get help.",
+        [CAUTION_HEART_FROZEN] = "Heart rate stands still while power changes. Do not trust it.",
         [CAUTION_NO_HEART] = "Nobody watches your heart: no heart rate is received.",
         [CAUTION_NO_CONTROL] = "This bike cannot be told what the profile asks. Set it by hand.",
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
+        [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
         [CAUTION_LOAD_REFUSED] = "The bike refused a load. Trying once more.",
         [CAUTION_NOT_SAVED] = "Saving fails. The ride is kept in memory; trying again.",
+        [CAUTION_BY_EFFORT] =
+            "Medicine slows your heart: go by how hard it feels, not by its rate.",
+        [CAUTION_FIRST_BLOCKS] = "One of your first three blocks: short, and 20 % easier.",
         [CAUTION_KEEP_TURNING] = "Keep the legs turning. Dizzy? Lie down with the legs up.",
     };
     return PICK(list, caution);
@@ -102,6 +110,24 @@ const char *words_heart_fall(int32_t fall_bpm)
                : "more than the 12 that clinics call low";
 }
 
+/* The errors are those of body/heart.h. */
+const char *words_heart_basis(const struct rider *rider)
+{
+    if (rider->heart_max_bpm > 0)
+        return "your measured maximum";
+    if (rider->heart_slowed && rider->age_years > 0)
+        return "164 - 0.7 x age, with medicine that slows the heart (Brawner 2004). It may be 20\n"
+               "beats off: ask your doctor for a limit, and go by how hard it feels";
+    if (rider->heart_slowed)
+        return "set low, since medicine slows the heart and the age is not known. Ask your doctor\n"
+               "for a limit, and go by how hard it feels";
+    if (rider->age_years > 0)
+        return "208 - 0.7 x age (Tanaka 2001). Its standard error is 11 beats: one in three "
+               "people\n"
+               "of an age is further away than that. Better is a maximum that was measured";
+    return "the program, which knows neither your age nor a measured maximum";
+}
+
 const char *words_phase(enum phase phase)
 {
     static const char *const list[] = {
@@ -118,7 +144,7 @@ const char *words_to_do(enum phase phase)
         [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
         [PHASE_READY] = "The bike is ready. Pedal to start.",
         [PHASE_COUNT_IN] = "Starting in 3 seconds.",
-        [PHASE_EASY] = "Riding out. Stop once more to leave.",
+        [PHASE_EASY] = "Pedal easily for 3 minutes; a stop once more leaves.",
         [PHASE_LEAVING] = "Waiting until the bike has let go.",
     };
     return PICK(list, phase);
@@ -130,7 +156,7 @@ const char *words_countdown(enum phase phase)
         [PHASE_COUNT_IN] = "to the start",
         [PHASE_RIDING] = "left",
         [PHASE_HELD] = "until it ends",
-        [PHASE_EASY] = "at most",
+        [PHASE_EASY] = "of easy pedalling",
     };
     return PICK(list, phase);
 }
@@ -204,3 +230,20 @@ const char words_first_cautions[] =
 
 const char words_each_ride[] = "Stop at once on chest pain, dizziness or a stumbling heart.\n"
                                "Keep the legs turning after hard work.\n";
+
+/* Blood that stays in the legs when hard work stops: Halliwill et al. 2014 (Eur J Appl Physiol
+ * 114:561); three minutes, common practice. Muscle breakdown after group cycling: Brogan et al.
+ * 2017 (Am J Med). */
+const char words_after_block[] =
+    "After the work\n"
+    "\n"
+    "Pedal easily, without load, for three minutes or more, also after a stop or a\n"
+    "cut-off: the turning legs bring the blood back, and standing still may make\n"
+    "you faint. Get off slowly. Dizzy? Get down and lie with the legs up until it\n"
+    "has passed; get help if it does not. Chest pain, a faint, or breath or a\n"
+    "heartbeat that does not settle: call for help at once.\n"
+    "\n"
+    "In the next days soreness is usual. Pain or weakness far beyond it, swollen\n"
+    "tight thighs, urine as dark as tea or cola, or nausea may be muscle that\n"
+    "breaks down: stop training and get medical care at once. The first blocks,\n"
+    "heat, thirst and some medicine against cholesterol make it likelier.\n";

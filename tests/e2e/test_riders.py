@@ -18,11 +18,14 @@ end
 
 
 class Riders(Journey):
-    def ride(self, rider, profile=PROFILE, status=0):
+    def lines(self, rider, profile=PROFILE, status=0):
         done = self.run_program("ride", profile, "--virtual-rider", RIDERS / f"{rider}.rider",
                                 "--rate", 10000, "--jsonl")
         self.assert_ends(done, status)
-        lines = done.json()
+        return done.json()
+
+    def ride(self, rider, profile=PROFILE, status=0):
+        lines = self.lines(rider, profile, status)
         check_lines(self, lines)
         check_summary(self, lines)
         check_stored(self, self.show(lines[0]["ride_id"]), lines[-1])
@@ -32,7 +35,8 @@ class Riders(Journey):
         return [line for line in lines if line["event"] == event]
 
     def test_every_rider_has_a_journey(self):
-        tested = {"fading", "racing-heart", "steady", "stops-pedalling", "weak"}
+        tested = {"fading", "flat-heart", "frozen-heart", "racing-heart", "slow-recovery", "steady",
+                  "stops-pedalling", "weak"}
         self.assertEqual({path.stem for path in RIDERS.glob("*.rider")}, tested)
 
     def test_steady(self):
@@ -98,6 +102,28 @@ class Riders(Journey):
         for hold in holds:
             load = [line for line in self.of(lines, "load") if line["t_ms"] >= hold["t_ms"]][0]
             self.assertEqual((load["t_ms"], load["kind"]), (hold["t_ms"], "released"))
+
+    def cautions(self, lines):
+        return {line["caution"] for line in self.of(lines, "caution")}
+
+    def test_hearts_and_straps_to_be_told_of(self):
+        """No load is taken away for them: the rider decides."""
+        for rider, cautions in (("flat-heart", {"heart_flat"}),
+                                ("frozen-heart", {"heart_flat", "heart_frozen"}),
+                                ("slow-recovery", {"heart_stays"})):
+            with self.subTest(rider):
+                lines = self.ride(rider)
+                self.assertEqual(self.cautions(lines), cautions)
+                self.assertEqual(lines[-1]["reason"], "plan_done")
+
+    def test_sound_hearts_raise_no_caution(self):
+        for profile in PROFILES:
+            for rider in ("fading", "steady", "stops-pedalling", "weak"):
+                with self.subTest(rider=rider, profile=profile.stem):
+                    self.assertEqual(self.cautions(self.lines(rider, profile)), set())
+            with self.subTest(rider="racing-heart", profile=profile.stem):
+                self.assertEqual(self.cautions(self.lines("racing-heart", profile, status=3)),
+                                 {"heart_near", "keep_turning"})
 
     def test_weak(self):
         steady, weak = self.ride("steady"), self.ride("weak")

@@ -205,7 +205,7 @@ class Screen(Journey):
             seen = pane.wait_for("Pedal to start.", "work 1 of 4 for 0:30")
             self.assertNotIn("\N{FULL BLOCK}", seen)
             pane.press("s")
-            pane.wait_for("Riding out.")
+            pane.wait_for("Pedal easily")
             pane.press("s")
             pane.wait_for("ended 0")
             pane.close()

@@ -2,6 +2,7 @@
 """Command lines and files that are wrong: one line that says so, and the exit status."""
 import os
 import pathlib
+import shutil
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
@@ -161,7 +162,7 @@ class WrongUse(Journey):
             if status == 2:
                 self.run_program(*self.words(line))
         self.assertFalse(self.database.exists())
-        self.assertFalse((self.home / "config" / "afterset").exists())
+        self.assertEqual(list(self.settings_file.parent.iterdir()), [self.settings_file])
 
     def test_unrecorded_is_unrecorded(self):
         self.assert_ends(self.run_program("ride", self.short, "--unrecorded", "--rate", 10000), 0)
@@ -270,7 +271,8 @@ class WrongUse(Journey):
         self.assertNotIn("31", self.run_program("rider").out)
 
     def test_rider_cannot_be_saved(self):
-        (self.home / "config" / "afterset").write_text("a file in the way\n")
+        shutil.rmtree(self.settings_file.parent)
+        self.settings_file.parent.write_text("a file in the way\n")
         done = self.run_program("rider", "mass", "70")
         self.assertEqual(done.status, 1)
         self.assert_one_line(done.err)

@@ -163,6 +163,10 @@ class Journey(unittest.TestCase):
         # A device that takes everything and is silent, whatever this machine has.
         self.use_device("pcm.!default { type null }\n")
         self.short = self.write("short.profile", SHORT_PROFILE)
+        # The first blocks of a new rider have a journey of their own.
+        self.settings_file.parent.mkdir(mode=0o700)
+        self.settings_file.write_text("experienced yes\n")
+        self.settings_file.chmod(0o600)
 
     def use_device(self, text):
         """`text` is a configuration of ALSA."""
@@ -172,6 +176,10 @@ class Journey(unittest.TestCase):
         path = self.home / name
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
         return path
+
+    @property
+    def settings_file(self):
+        return self.home / "config" / "afterset" / "rider"
 
     @property
     def database(self):

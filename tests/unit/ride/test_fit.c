@@ -134,7 +134,11 @@ static void what_cannot_be_fitted_says_why(void **state)
     /* as they are written they all the same are what they are */
     assert_int_equal(fit_to(&two_sets, 0), RESULT_OK);
     assert_int_equal(fit_to(&no_rounds, 0), RESULT_OK);
-    assert_string_not_equal(fit_problem(RESULT_UNSUPPORTED), fit_problem(RESULT_RANGE));
+    const struct fit_wish wish = {0}, first = {.is_first = true};
+
+    assert_string_not_equal(fit_problem(&wish, RESULT_UNSUPPORTED),
+                            fit_problem(&wish, RESULT_RANGE));
+    assert_string_not_equal(fit_problem(&wish, RESULT_RANGE), fit_problem(&first, RESULT_RANGE));
 }
 
 static void feeling_lowers_every_target(void **state)
@@ -169,15 +173,68 @@ static void feeling_lowers_every_target(void **state)
     }
 }
 
+/* Whatever is asked for, and whatever the profile says of its length. */
+static void a_first_block_is_short_and_easy(void **state)
+{
+    const struct fit_wish wish = {.length_ms = 420000, .feel = 1, .is_first = true};
+    struct profile profile = plain, fitted;
+    struct fit fit;
+
+    (void)state;
+    profile.length_min_ms = 400000;
+    profile.items[1].rounds = 14;
+    profile.items[2].targets.power_w = (struct target_range){true, 500, 600};
+    profile.items[5].targets.level_tenths = (struct target_range){true, 45, 60};
+    assert_int_equal(profile_fit(&profile, &wish, &fitted, &fit), RESULT_OK);
+    assert_int_equal(fitted.items[1].rounds, 6); /* 3:00 */
+    assert_int_equal(fit.lower_pct, 20);
+    assert_true(fit.is_first);
+    assert_int_equal(fitted.items[2].targets.power_w.low, 400);
+    assert_int_equal(fitted.items[2].targets.power_w.high, 480);
+    assert_int_equal(fitted.items[5].targets.level_tenths.high, 48);
+}
+
+static void a_first_block_that_stays_long_is_refused(void **state)
+{
+    const struct fit_wish wish = {.is_first = true};
+    struct profile profile = plain, fitted;
+    struct fit fit;
+
+    (void)state;
+    profile.items[1].rounds = 2;
+    profile.items[2].duration_ms = 100000; /* rounds of 2:00: two are 4:00, one is too short */
+    profile.items[3].duration_ms = 20000;
+    assert_int_equal(profile_fit(&profile, &wish, &fitted, &fit), RESULT_OK);
+    profile.items[3].duration_ms = 20500;
+    assert_int_equal(profile_fit(&profile, &wish, &fitted, &fit), RESULT_RANGE);
+}
+
+static void power_is_capped_with_room_to_ride_in(void **state)
+{
+    static const struct {
+        int32_t low_w, high_w, to_low_w, to_high_w;
+    } rows[] = {
+        {100, 120, 100, 120}, {100, 121, 100, 120}, {115, 130, 108, 120}, {500, 600, 108, 120}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct plan plan = {.step_count = 2};
+        plan.steps[1].targets.power_w = (struct target_range){true, rows[i].low_w, rows[i].high_w};
+        plan_cap_power(&plan, 120);
+        assert_int_equal(plan.steps[1].targets.power_w.low, rows[i].to_low_w);
+        assert_int_equal(plan.steps[1].targets.power_w.high, rows[i].to_high_w);
+        assert_false(plan.steps[0].targets.power_w.set);
+    }
+}
+
 static void it_says_what_it_did(void **state)
 {
     static const struct {
         struct fit fit;
         const char *line;
     } rows[] = {
-        {{240000, 180000, 420000, 8, 0}, "4:00 of 3:00..7:00, 8 rounds"},
-        {{240000, 180000, 420000, 1, 3}, "4:00 of 3:00..7:00, 1 round, targets 3 % down"},
-        {{200000, 180000, 300000, 0, 6}, "3:20 of 3:00..5:00, targets 6 % down"},
+        {{240000, 180000, 420000, 8, 0, false}, "4:00 of 3:00..7:00, 8 rounds"},
+        {{240000, 180000, 420000, 1, 3, false}, "4:00 of 3:00..7:00, 1 round, targets 3 % down"},
+        {{200000, 180000, 300000, 0, 6, false}, "3:20 of 3:00..5:00, targets 6 % down"},
     };
     char line[80];
 
@@ -197,6 +254,9 @@ int main(void)
         cmocka_unit_test(a_span_is_what_can_be_had),
         cmocka_unit_test(what_cannot_be_fitted_says_why),
         cmocka_unit_test(feeling_lowers_every_target),
+        cmocka_unit_test(a_first_block_is_short_and_easy),
+        cmocka_unit_test(a_first_block_that_stays_long_is_refused),
+        cmocka_unit_test(power_is_capped_with_room_to_ride_in),
         cmocka_unit_test(it_says_what_it_did),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

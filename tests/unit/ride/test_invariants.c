@@ -38,6 +38,10 @@ struct world {
     uint64_t t_ms;
     bool control_asked; /* and not answered yet */
     bool link_up, control, cut_off, ended, stopped;
+    enum phase phase;
+    bool stop_now;              /* this event is one */
+    enum cut_off first_cut_off; /* as it was told first */
+    enum end_reason first_stop; /* of the key that ended the block, if one did */
     bool machine_known;
     int32_t machine_max_w;
     bool data_known;
@@ -53,6 +57,7 @@ struct world {
 static void world_takes(struct world *world, const struct event *event)
 {
     world->t_ms = event->t_ms;
+    world->stop_now = false;
     switch (event->kind) {
     case EVENT_LINK:
         if (event->link.source != LINK_MACHINE)
@@ -96,7 +101,10 @@ static void world_takes(struct world *world, const struct event *event)
             world->control = false;
         break;
     case EVENT_KEY:
-        world->stopped |= event->key.key == KEY_STOP || event->key.key == KEY_LEAVE;
+        world->stop_now = event->key.key == KEY_STOP || event->key.key == KEY_LEAVE;
+        world->stopped |= world->stop_now;
+        if (world->stop_now && world->phase < PHASE_EASY)
+            world->first_stop = event->key.key == KEY_STOP ? REASON_STOP_KEY : REASON_LEFT;
         break;
     case EVENT_TICK:
     case EVENT_HEART:
@@ -128,8 +136,21 @@ static void check_load(const struct world *world, struct load load)
         assert_true(world->raised_t_ms == 0 || world->t_ms - world->raised_t_ms >= 500);
 }
 
+/* The first reason is the one that is stored; a stop never hides a cut-off. That the plan ends in
+ * the moment of the key, whose time passes first, is no other reason. */
+static void check_summary(const struct world *world, const struct summary *summary)
+{
+    assert_int_equal(summary->cut_off, world->first_cut_off);
+    assert_int_equal(summary->end == END_CUT_OFF, world->cut_off);
+    assert_int_equal(summary->reason == REASON_CUT_OFF, world->cut_off);
+    if (!world->cut_off && world->first_stop != REASON_NONE && summary->reason != REASON_PLAN_DONE)
+        assert_int_equal(summary->reason, world->first_stop);
+}
+
 static void world_sees(struct world *world, const struct effects *effects)
 {
+    size_t steps = 0;
+
     assert_true(effects->count <= EFFECTS_MAX);
     if (world->ended)
         assert_int_equal(effects->count, 0);
@@ -153,13 +174,22 @@ static void world_sees(struct world *world, const struct effects *effects)
         } else if (effect->kind == EFFECT_CUT_OFF) {
             assert_false(world->cut_off);
             world->cut_off = true;
+            world->first_cut_off = effect->cut_off.cut_off;
             world->cut_offs_seen++;
         } else if (effect->kind == EFFECT_HOLD) {
             world->holds_seen++;
+        } else if (effect->kind == EFFECT_PHASE) {
+            world->phase = effect->phase.phase;
+        } else if (effect->kind == EFFECT_STEP) {
+            steps++;
         } else if (effect->kind == EFFECT_SUMMARY) {
+            check_summary(world, &effect->summary);
             world->ended = true;
         }
     }
+    assert_true(steps <= 8); /* no more than the plan has: nothing goes round in circles */
+    if (world->stop_now)
+        assert_true(world->phase >= PHASE_EASY); /* whatever the phase was before */
     /* However it came about: after stop or cut-off the machine is told before anything else. */
     if ((world->stopped || world->cut_off) && world->control && world->link_up)
         assert_int_equal(world->load.kind, LOAD_RELEASED);
@@ -242,6 +272,7 @@ static void take(struct drive *drive, struct world *world, const struct event *e
     world_takes(world, event);
     ride_step(&drive->ride, event, &effects);
     world_sees(world, &effects);
+    assert_int_equal(drive->ride.safety.cut_off, world->first_cut_off); /* what screens show */
 }
 
 static void ride_by_chance(struct world *sums, uint32_t mishaps)
@@ -281,8 +312,71 @@ static void holds_whatever_happens(void **state)
     assert_true(sums.holds_seen > 1000);
 }
 
+/* ---- numbers at the ends of what they can be ---- */
+
+static struct event extreme_event(enum event_kind kind, uint64_t t_ms, int32_t value)
+{
+    struct event event = {.t_ms = t_ms, .kind = kind};
+
+    if (kind == EVENT_TELEMETRY)
+        event.telemetry = (struct telemetry){UINT32_MAX, value, value, value, value};
+    else if (kind == EVENT_HEART)
+        event.heart.heart_bpm = value;
+    else if (kind == EVENT_MACHINE)
+        event.machine = (struct machine){true, true, value, value, value, value};
+    else if (kind == EVENT_ANSWER)
+        event.answer.load = (struct load){LOAD_POWER, value};
+    else if (kind == EVENT_KEY)
+        event.key.key = KEY_MORE;
+    return event;
+}
+
+/* One such event in mid-work, a fresh link before it where `links` says so, and ticks after it. The
+ * sanitizers watch for overflow; nothing may raise the load at once. */
+static void survive(const struct event *extreme, bool links)
+{
+    struct drive drive;
+    struct effects effects;
+
+    drive_init(&drive);
+    drive.has_strap = true;
+    drive.strap_bpm = 140;
+    drive_to(&drive, WORK_1_MS + 10000);
+    if (links) {
+        drive_link(&drive, false);
+        drive_link(&drive, true);
+    }
+    struct event event = *extreme;
+    event.t_ms = extreme->t_ms > UINT64_MAX - drive.t_ms ? UINT64_MAX : drive.t_ms + extreme->t_ms;
+    for (int i = 0; i < 4; i++) {
+        ride_step(&drive.ride, &event, &effects);
+        assert_true(effects.count <= EFFECTS_MAX);
+        for (size_t k = 0; k < effects.count; k++)
+            if (effects.list[k].kind == EFFECT_COMMAND)
+                assert_true(effects.list[k].command.load.value <= drive.load.value);
+        event.kind = EVENT_TICK;
+    }
+}
+
+static void the_ends_of_numbers_do_no_harm(void **state)
+{
+    static const uint64_t later_ms[] = {
+        0, 1, 5000, 5001, UINT32_MAX, UINT32_MAX + UINT64_C(1), INT64_MAX, UINT64_MAX};
+    static const int32_t values[] = {INT32_MIN, INT16_MIN, -1, 0, 1, UINT16_MAX, INT32_MAX};
+
+    (void)state;
+    for (enum event_kind kind = EVENT_TICK; kind < EVENT_KIND_COUNT; kind++)
+        for (size_t t = 0; t < sizeof later_ms / sizeof later_ms[0]; t++)
+            for (size_t v = 0; v < sizeof values / sizeof values[0]; v++) {
+                const struct event event = extreme_event(kind, later_ms[t], values[v]);
+                survive(&event, false);
+                survive(&event, true);
+            }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(holds_whatever_happens)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(holds_whatever_happens),
+                                       cmocka_unit_test(the_ends_of_numbers_do_no_harm)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -212,6 +212,20 @@ static void turns_shares_of_critical_power_into_watts(void **state)
     assert_false(targets->heart_bpm.set);
 }
 
+/* Medicine that slows the heart keeps it from its targets. */
+static void leaves_heart_targets_out_where_medicine_slows_it(void **state)
+{
+    (void)state;
+    struct profile profile = empty_profile();
+    struct rider rider = {0};
+    add_step(&profile, STEP_WORK, 180)->targets.heart_bpm = (struct target_range){true, 140, 160};
+    assert_int_equal(profile_plan(&profile, &rider, &plan), RESULT_OK);
+    assert_true(plan.steps[0].targets.heart_bpm.set);
+    rider.heart_slowed = true;
+    assert_int_equal(profile_plan(&profile, &rider, &plan), RESULT_OK);
+    assert_false(plan.steps[0].targets.heart_bpm.set);
+}
+
 static void needs_critical_power_only_where_it_is_asked_for(void **state)
 {
     (void)state;
@@ -309,6 +323,7 @@ int main(void)
         cmocka_unit_test(holds_lengths_to_the_range_of_the_profile),
         cmocka_unit_test(unrolls_nested_rounds_in_order),
         cmocka_unit_test(turns_shares_of_critical_power_into_watts),
+        cmocka_unit_test(leaves_heart_targets_out_where_medicine_slows_it),
         cmocka_unit_test(needs_critical_power_only_where_it_is_asked_for),
         cmocka_unit_test(holds_512_steps_and_not_one_more),
         cmocka_unit_test(refuses_profiles_that_are_not_well_formed),

@@ -262,31 +262,6 @@ static void a_strap_lost_in_work_drops_to_rest_load(void **state)
     assert_int_equal(drive.load.value, 200);
 }
 
-/* The limit from age is Tanaka's 208 - 0.7 age; a clinician's limit only lowers. */
-static void the_limit_comes_from_the_rider(void **state)
-{
-    static const struct {
-        struct rider rider;
-        int32_t heart_limit_bpm;
-    } rows[] = {
-        {{0}, 180},
-        {{.age_years = 43}, 177},
-        {{.age_years = 20}, 194},
-        {{.age_years = 43, .heart_max_bpm = 190}, 190},
-        {{.age_years = 43, .heart_max_bpm = 190, .heart_limit_bpm = 150}, 150},
-        {{.age_years = 43, .heart_limit_bpm = 200}, 177},
-        {{.age_years = 50, .heart_slowed = true}, 129},
-        {{.heart_slowed = true}, 120},
-    };
-
-    (void)state;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        struct limits limits;
-        limits_set(&rows[i].rider, NULL, 0, &limits);
-        assert_int_equal(limits.heart_limit_bpm, rows[i].heart_limit_bpm);
-    }
-}
-
 /* ---- the machine ---- */
 
 static void what_the_machine_reports_cuts_off_at_once(void **state)
@@ -573,7 +548,6 @@ int main(void)
         cmocka_unit_test(a_heart_over_the_limit_cuts_off),
         cmocka_unit_test(one_high_reading_does_not_cut_off),
         cmocka_unit_test(a_strap_lost_in_work_drops_to_rest_load),
-        cmocka_unit_test(the_limit_comes_from_the_rider),
         cmocka_unit_test(what_the_machine_reports_cuts_off_at_once),
         cmocka_unit_test(a_stop_at_the_machine_is_the_riders),
         cmocka_unit_test(a_pause_at_the_machine_holds_until_it_is_started),

@@ -83,6 +83,7 @@ static void a_setup_is_read_as_it_was_written(void **state)
     setup.rider = (struct rider){.mass_kg = 82.3,
                                  .age_years = 44,
                                  .heart_slowed = true,
+                                 .is_new = true,
                                  .heart_limit_bpm = 150,
                                  .critical_power_w = 210,
                                  .w_prime_j = 17500};
@@ -97,6 +98,7 @@ static void a_setup_is_read_as_it_was_written(void **state)
     assert_string_equal(again, text);
     assert_int_equal(read.plan.step_count, setup.plan.step_count);
     assert_true(read.rider.heart_slowed && read.strap_expected);
+    assert_true(read.rider.is_new && read.is_watched);
 }
 
 struct row {

@@ -15,7 +15,8 @@ static const char whole[] = "# mine\n"
                             "mass 75.5 kg\nage 41 years\nheart-rest 58bpm\nheart-max 178\n"
                             "heart-limit 165 bpm # from the clinic\nheart-slowed yes\n"
                             "critical-power 205 W\nw-prime 14.2 kJ\npower-limit 2000 W\n"
-                            "cadence-limit 120 rpm\nvolume 35 %\ncautions-read 3\n";
+                            "cadence-limit 120 rpm\nvolume 35 %\nexperienced yes\n"
+                            "cautions-read 3\n";
 
 static void assert_whole(const struct settings *settings)
 {
@@ -30,6 +31,7 @@ static void assert_whole(const struct settings *settings)
     assert_int_equal(settings->rider.power_limit_w, 2000);
     assert_int_equal(settings->rider.cadence_limit_rpm, 120);
     assert_int_equal(settings->volume_pct, 35);
+    assert_true(settings->is_experienced);
     assert_int_equal(settings->cautions_read, 3);
 }
 
@@ -87,7 +89,8 @@ static void an_empty_file_knows_nothing(void **state)
         struct text_writer writer = text_writer(text, sizeof(text));
         assert_false(setting_is_known(&settings, i));
         setting_put(&writer, &settings, i);
-        assert_string_equal(text, i == SETTING_HEART_SLOWED ? "no" : "none");
+        const bool is_yes_or_no = i == SETTING_HEART_SLOWED || i == SETTING_EXPERIENCED;
+        assert_string_equal(text, is_yes_or_no ? "no" : "none");
     }
     assert_int_equal(settings_write(&settings, text, sizeof(text)), RESULT_OK);
     assert_ptr_equal(strchr(text, '\n'), text + strlen(text) - 1); /* the comment alone */

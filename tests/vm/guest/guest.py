@@ -105,7 +105,12 @@ def heartless_machine():
 
 
 def short_profile(rounds=4):
-    """Of 45 s each; 4 to 9."""
+    """Of 45 s each, 4 to 9; the rider is used to hard intervals, so it is ridden as written."""
+    settings = RIDER / "config" / "afterset" / "rider"
+    settings.parent.mkdir(parents=True, exist_ok=True)
+    settings.write_text("experienced yes\n")
+    for path in (settings, settings.parent, settings.parent.parent):
+        os.chown(path, RIDER_ID, RIDER_ID)
     path = RIDER / "short.profile"
     path.write_text(SHORT_PROFILE.replace("rounds 4", f"rounds {rounds}"))
     path.chmod(0o644)
