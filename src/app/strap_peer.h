@@ -13,7 +13,7 @@
 struct strap_peer {
     struct loop *loop;
     struct heart_client client;
-    struct link *link; /* set; NULL: none, or gone. Owned from then on */
+    struct link *link;       /* set; NULL: none, or gone. Owned from then on */
     struct gatt_known known; /* of this strap, from an earlier link; may be set */
     bool is_open;
     const char *failure;
