@@ -170,10 +170,11 @@ fuzz:
 
 searches: $(FUZZES)
 
+COVERED = $(foreach room,$(PURE),$(patsubst %.c,build/cov/%,$(wildcard tests/unit/$(room)/test_*.c)))
 coverage:
 	@tests/tools/install_packages.sh $(PACKAGES_COVERAGE)
 	$(Q)find build/cov -name '*.gcda' -delete 2> /dev/null || true
-	$(Q)$(MAKE) --no-print-directory MODE=cov unit
+	$(Q)$(MAKE) --no-print-directory MODE=cov unit UNITS='$(COVERED)'
 	$(Q)tests/tools/coverage.sh build/cov $(PURE)
 
 journeys: $(PROGRAM)
