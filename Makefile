@@ -5,6 +5,8 @@
 #   make test     every test; sanitizers and the guest included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
 #   make prove    the contracts of the safety step, by Frama-C
+#   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
+#   make coverage lines and branches that the unit tests reach
 #   make mutants  what the tests make of a safety step with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
@@ -12,7 +14,7 @@
 #   make install  DESTDIR= PREFIX=/usr/local
 #   make deps     install the Debian packages named below
 #
-# MODE=release|debug|asan|cov picks flags and a folder of its own under build/.  V=1 shows commands.
+# MODE=release|debug|asan|cov|fuzz picks flags and a folder of its own under build/.  V=1 shows commands.
 
 MODE    ?= release
 PREFIX  ?= /usr/local
@@ -31,6 +33,8 @@ PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev l
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
+PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
+PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
 LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
@@ -42,7 +46,9 @@ MODE_FLAGS_debug   := -O1 -g3
 MODE_FLAGS_asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
                       -fno-sanitize-recover=all
 MODE_FLAGS_cov     := -O0 -g3 --coverage
-MODE_FLAGS         := $(or $(MODE_FLAGS_$(MODE)),$(error MODE is release, debug, asan or cov, not '$(MODE)'))
+MODE_FLAGS_fuzz    := -O1 -g3 -fno-omit-frame-pointer -fno-sanitize-recover=all \
+                      -fsanitize=fuzzer-no-link,address,undefined
+MODE_FLAGS         := $(or $(MODE_FLAGS_$(MODE)),$(error MODE is release, debug, asan, cov or fuzz, not '$(MODE)'))
 
 DEFINES     := -D_GNU_SOURCE -DAFTERSET_VERSION='"$(VERSION)"'
 LIB_CFLAGS   = $(shell pkg-config --cflags $(LIBRARIES) 2>/dev/null)
@@ -63,6 +69,8 @@ SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
 BENCHED  := $(OUT)/libbench.a
 BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+FUZZES   := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/fuzz/fuzz_*.c)))
+FUZZED   := $(OUT)/tests/fuzz/common.o
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
 SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
 PURE     := base wire body ride text
@@ -70,7 +78,7 @@ PURE     := base wire body ride text
 # ---- build ------------------------------------------------------------------------------------
 
 .PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove lint bench install clean \
-        deps unit journeys format FORCE
+        deps unit journeys format FORCE replayed fuzz searches coverage
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -106,6 +114,11 @@ $(BENCHES): %: %.o $(BENCHED) $(SUPPORT) $(LIBRARY)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(LIB_LIBS) -lcmocka
 
+# Searched by libFuzzer's own main() where that is wanted, else replayed by ours.
+$(FUZZES): %: %.o $(FUZZED) $(if $(filter fuzz,$(MODE)),,$(OUT)/tests/fuzz/replay.o) $(SUPPORT) $(LIBRARY)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_LDFLAGS) $(if $(filter fuzz,$(MODE)),-fsanitize=fuzzer) -o $@ $^ $(LIB_LIBS) -lcmocka
+
 $(OUT)/%.o: %.c $(OUT)/flags
 	$(call say,CC,$<)
 	$(Q)mkdir -p $(@D)
@@ -138,7 +151,7 @@ $(OUT)/flags: FORCE
 test:
 	@tests/tools/install_packages.sh $(PACKAGES_TEST)
 	$(Q)$(MAKE) --no-print-directory MODE=release all
-	$(Q)$(MAKE) --no-print-directory MODE=asan all unit
+	$(Q)$(MAKE) --no-print-directory MODE=asan all unit replayed
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
 	$(Q)$(MAKE) --no-print-directory test-vm
 
@@ -148,6 +161,28 @@ unit: $(UNITS:%=%.passed)
 	$(call say,TEST,$*)
 	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
 	$(Q)grep -E 'PASSED|in all$$' $*.log | tail -2
+
+# What was ever found by a search, and what comes of changing it, through the same programs.
+replayed: $(FUZZES:%=%.replayed)
+
+%.replayed: % FORCE
+	$(call say,REPLAY,$*)
+	$(Q)$* tests/fuzz/corpus/$(patsubst fuzz_%,%,$(notdir $*))/* > $*.log 2>&1 || { tail -40 $*.log; exit 1; }
+
+TIME ?= 60
+fuzz:
+	@tests/tools/install_packages.sh $(PACKAGES_FUZZ)
+	$(Q)$(MAKE) --no-print-directory MODE=fuzz CC=clang searches
+	$(Q)tests/tools/fuzz.sh build/fuzz/tests/fuzz $(TIME)
+
+searches: $(FUZZES)
+
+COVERED = $(foreach room,$(PURE),$(patsubst %.c,build/cov/%,$(wildcard tests/unit/$(room)/test_*.c)))
+coverage:
+	@tests/tools/install_packages.sh $(PACKAGES_COVERAGE)
+	$(Q)find build/cov -name '*.gcda' -delete 2> /dev/null || true
+	$(Q)$(MAKE) --no-print-directory MODE=cov unit UNITS='$(COVERED)'
+	$(Q)tests/tools/coverage.sh build/cov $(PURE)
 
 journeys: $(PROGRAM)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)

@@ -55,7 +55,7 @@ static enum cut_off of_machine(const struct limits *limits, const struct safety_
     if (in->link_lost && in->link_lost_ms > limits->link_lost_ms)
         return CUT_OFF_LINK_LOST;
     switch (in->control_fault) {
-    case CONTROL_FINE: return CUT_OFF_NONE;
+    case CONTROL_FINE: break;
     case CONTROL_UNANSWERED: return CUT_OFF_UNANSWERED;
     case CONTROL_REFUSED: return CUT_OFF_REFUSED;
     case CONTROL_LOST: return CUT_OFF_CONTROL_LOST;
@@ -64,13 +64,13 @@ static enum cut_off of_machine(const struct limits *limits, const struct safety_
 }
 
 /* Whether the rider is expected to turn the pedals, so that silence is a fault and not a pause. */
-/*@ requires \valid_read(in);
+/*@ requires \valid_read(in) && under_way(in->phase);
     assigns \nothing;
     ensures in->phase == PHASE_RIDING ==> \result;
 */
 static bool expects_data(const struct safety_inputs *in)
 {
-    return in->phase == PHASE_RIDING || (in->phase == PHASE_HELD && in->hold == HOLD_NO_DATA);
+    return in->phase == PHASE_RIDING || in->hold == HOLD_NO_DATA;
 }
 
 /* What the machine says comes before what the readings say; the stretches are kept in any case. */

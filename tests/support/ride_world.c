@@ -1,0 +1,174 @@
+#include "support/ride_world.h"
+
+static void take_link(struct ride_world *world, bool up)
+{
+    world->link_up = up;
+    if (up)
+        return;
+    world->control = world->control_asked = world->machine_known = false;
+    world->data_known = false; /* what was read before does not count any more */
+    world->load = (struct load){0};
+    world->raised_t_ms = 0;
+}
+
+static void take_telemetry(struct ride_world *world, const struct telemetry *data)
+{
+    const bool power_true =
+        !(data->has & HAS_POWER) || (data->power_w >= -50 && data->power_w <= 2500);
+    const bool cadence_true =
+        !(data->has & HAS_CADENCE) || (data->cadence_rpm >= 0 && data->cadence_rpm <= 250);
+    if ((data->has & (HAS_POWER | HAS_CADENCE)) && power_true && cadence_true) {
+        world->data_known = true;
+        world->data_t_ms = world->t_ms;
+    }
+}
+
+static void take_answer(struct ride_world *world, const struct event *event)
+{
+    if (event->answer.command == COMMAND_REQUEST_CONTROL) {
+        world->control |= world->control_asked && event->answer.answer == ANSWER_ACCEPTED;
+        world->control_asked = false;
+    } else if (event->answer.answer == ANSWER_NOT_PERMITTED &&
+               (event->answer.command == COMMAND_LOAD || event->answer.command == COMMAND_START))
+        world->control = false;
+}
+
+void ride_world_takes(struct ride_world *world, const struct event *event)
+{
+    world->t_ms = event->t_ms;
+    world->stop_now = false;
+    switch (event->kind) {
+    case EVENT_LINK:
+        if (event->link.source == LINK_MACHINE)
+            take_link(world, event->link.up);
+        break;
+    case EVENT_MACHINE:
+        if (world->link_up && !world->machine_known)
+            world->machine_max_w = event->machine.power_max_w;
+        world->machine_known |= world->link_up;
+        break;
+    case EVENT_TELEMETRY: take_telemetry(world, &event->telemetry); break;
+    case EVENT_ANSWER: take_answer(world, event); break;
+    case EVENT_STATUS:
+        if (event->status.status == STATUS_CONTROL_LOST || event->status.status == STATUS_RESET)
+            world->control = false;
+        break;
+    case EVENT_KEY:
+        world->stop_now = event->key.key == KEY_STOP || event->key.key == KEY_LEAVE;
+        world->stopped |= world->stop_now;
+        if (world->stop_now && world->phase < PHASE_EASY)
+            world->first_stop = event->key.key == KEY_STOP ? REASON_STOP_KEY : REASON_LEFT;
+        break;
+    case EVENT_TICK:
+    case EVENT_HEART:
+    case EVENT_STORE:
+    case EVENT_KIND_COUNT: break;
+    }
+}
+
+static const char *judge_power(const struct ride_world *world, int32_t power_w)
+{
+    if (power_w > 800)
+        return "load-over-the-limit";
+    if (world->machine_max_w > 0 && power_w > world->machine_max_w)
+        return "load-over-the-machine";
+    /* 100 W a second: 50 W at once at most, and half a second between two. */
+    const int32_t before_w = world->load.kind == LOAD_POWER ? world->load.value : 0;
+    if (power_w - before_w > 50)
+        return "load-jumps";
+    if (power_w > before_w && world->raised_t_ms != 0 && world->t_ms - world->raised_t_ms < 500)
+        return "load-climbs-too-fast";
+    return NULL;
+}
+
+static const char *judge_load(const struct ride_world *world, struct load load)
+{
+    if (load.kind == LOAD_RELEASED)
+        return NULL;
+    if (world->cut_off)
+        return "load-after-cut-off";
+    if (world->stopped)
+        return "load-after-stop";
+    if (!world->link_up)
+        return "load-without-link";
+    if (!world->control)
+        return "load-without-control";
+    if (!world->data_known || world->t_ms - world->data_t_ms > 3000)
+        return "load-without-readings";
+    if (load.value <= 0 && load.kind == LOAD_POWER)
+        return "load-without-value";
+    return load.kind == LOAD_POWER ? judge_power(world, load.value) : NULL;
+}
+
+static const char *see_command(struct ride_world *world, const struct effect *effect)
+{
+    const struct load load = effect->command.load;
+    if (effect->command.command == COMMAND_REQUEST_CONTROL)
+        world->control_asked = true;
+    if (effect->command.command != COMMAND_LOAD)
+        return NULL;
+    const char *broken = judge_load(world, load);
+    const bool was_same_kind = load.kind == world->load.kind;
+    if (load.kind != LOAD_RELEASED && (!was_same_kind || load.value > world->load.value))
+        world->raised_t_ms = world->t_ms;
+    world->load = load;
+    world->loads_seen += load.kind != LOAD_RELEASED;
+    return broken;
+}
+
+/* The first reason is the one that is stored; a stop never hides a cut-off. That the plan ends in
+ * the moment of the key, whose time passes first, is no other reason. */
+static const char *judge_summary(const struct ride_world *world, const struct summary *summary)
+{
+    if (summary->cut_off != world->first_cut_off ||
+        (summary->end == END_CUT_OFF) != world->cut_off ||
+        (summary->reason == REASON_CUT_OFF) != world->cut_off)
+        return "another-cut-off-stored";
+    if (!world->cut_off && world->first_stop != REASON_NONE &&
+        summary->reason != REASON_PLAN_DONE && summary->reason != world->first_stop)
+        return "another-reason-stored";
+    return NULL;
+}
+
+static const char *see(struct ride_world *world, const struct effect *effect)
+{
+    if (world->ended)
+        return "effect-after-the-end";
+    switch (effect->kind) {
+    case EFFECT_COMMAND: return see_command(world, effect);
+    case EFFECT_CUT_OFF:
+        if (world->cut_off)
+            return "second-cut-off";
+        world->cut_off = true;
+        world->first_cut_off = effect->cut_off.cut_off;
+        world->cut_offs_seen++;
+        return NULL;
+    case EFFECT_HOLD: world->holds_seen++; return NULL;
+    case EFFECT_PHASE: world->phase = effect->phase.phase; return NULL;
+    case EFFECT_SUMMARY: world->ended = true; return judge_summary(world, &effect->summary);
+    case EFFECT_STEP:
+    case EFFECT_SAMPLE:
+    case EFFECT_SHIFT:
+    case EFFECT_CAUTION:
+    case EFFECT_KIND_COUNT: break;
+    }
+    return NULL;
+}
+
+const char *ride_world_sees(struct ride_world *world, const struct effects *effects)
+{
+    if (effects->count > EFFECTS_MAX)
+        return "too-many-effects";
+    for (size_t i = 0; i < effects->count; i++) {
+        const char *broken = see(world, &effects->list[i]);
+        if (broken != NULL)
+            return broken;
+    }
+    if (world->stop_now && world->phase < PHASE_EASY)
+        return "stop-not-obeyed"; /* whatever the phase was before */
+    /* However it came about: after stop or cut-off the machine is told before anything else. */
+    if ((world->stopped || world->cut_off) && world->control && world->link_up &&
+        world->load.kind != LOAD_RELEASED)
+        return "load-left-on";
+    return NULL;
+}

@@ -1,0 +1,33 @@
+/*
+ * What must hold in every ride whatever happens, said from the events that go in and the effects
+ * that come out, with no help from the code under test.
+ */
+#ifndef SUPPORT_RIDE_WORLD_H
+#define SUPPORT_RIDE_WORLD_H
+
+#include "ride/effect.h"
+
+/* What the world outside knows. Zeroed: a ride begins. */
+struct ride_world {
+    uint64_t t_ms;
+    bool control_asked; /* and not answered yet */
+    bool link_up, control, cut_off, ended, stopped;
+    enum phase phase;
+    bool stop_now;              /* this event is one */
+    enum cut_off first_cut_off; /* as it was told first */
+    enum end_reason first_stop; /* of the key that ended the block, if one did */
+    bool machine_known;
+    int32_t machine_max_w;
+    bool data_known;
+    uint64_t data_t_ms;
+    struct load load;
+    uint64_t raised_t_ms;
+    unsigned long loads_seen, cut_offs_seen, holds_seen;
+};
+
+/* Before the step. */
+void ride_world_takes(struct ride_world *world, const struct event *event);
+/* After it: NULL, or the rule that is broken. */
+const char *ride_world_sees(struct ride_world *world, const struct effects *effects);
+
+#endif
