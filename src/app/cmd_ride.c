@@ -15,6 +15,7 @@
 #include "keys.h"
 #include "recover.h"
 #include "ride_links.h"
+#include "ride_plan.h"
 #include "ride_screen.h"
 #include "ride_sound.h"
 #include "session.h"
@@ -30,7 +31,7 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
-    char fit_text[256];
+    char fit_text[RIDE_FIT_TEXT_SIZE];
     struct ride_setup setup;
     bool shows_after;
     struct store *store;
@@ -42,77 +43,13 @@ struct ride_run {
     struct ride_screen screen;
 };
 
-/* ---- what is ridden ---- */
-
-/* Low on purpose (common practice): too easy a first block is soon mended. */
-#define ASSUMED_CRITICAL_POWER_W 120
-
-/* Who rides the virtual bike, invented, where the rider has not said otherwise. */
-static void complete_for_virtual_bike(struct rider *rider)
-{
-    if (rider->mass_kg <= 0.0)
-        rider->mass_kg = 75.0;
-    if (rider->age_years == 0)
-        rider->age_years = 30;
-    if (rider->critical_power_w == 0)
-        rider->critical_power_w = 200;
-    if (rider->w_prime_j == 0)
-        rider->w_prime_j = 15000;
-}
-
-static bool asks_for_shares(const struct profile *profile)
-{
-    for (size_t i = 0; i < profile->item_count; i++)
-        if (profile->items[i].targets.power_cp_tenths.set)
-            return true;
-    return false;
-}
-
-static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
-{
-    if (is_virtual)
-        complete_for_virtual_bike(rider);
-    if (rider->critical_power_w != 0 || !asks_for_shares(profile))
-        return;
-    rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
-    complain("your critical power is not known; %d W is assumed, which is low "
-             "('afterset rider critical-power 180' sets it)",
-             ASSUMED_CRITICAL_POWER_W);
-}
-
-static bool fit_profile(struct ride_run *run)
-{
-    const struct fit_wish *wish = &run->options.wish;
-    struct fit fit;
-    const enum result result = profile_fit(&run->profile, wish, &run->profile, &fit);
-    struct text_writer writer = text_writer(run->fit_text, sizeof run->fit_text);
-
-    if (result != RESULT_OK)
-        complain("%s: it cannot be fitted: %s", run->options.profile, fit_problem(wish, result));
-    else
-        fit_put(&writer, &fit);
-    return result == RESULT_OK;
-}
-
 static bool prepare_plan(struct ride_run *run)
 {
-    struct ride_setup *setup = &run->setup;
-
     const bool is_virtual = run->links.bike_is_ours;
 
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
-    setup->rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
-    run->options.wish.is_first = setup->rider.is_new;
-    if (!fit_profile(run))
-        return false;
-
-    complete_rider(&setup->rider, &run->profile, is_virtual);
-    const enum result result = profile_plan(&run->profile, &setup->rider, &setup->plan);
-    if (result != RESULT_OK)
-        complain("%s: no plan can be made of it: %s", run->options.profile, result_text(result));
-    else if (setup->rider.is_new)
-        first_blocks_ease(setup);
-    return result == RESULT_OK;
+    run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
+    return ride_plan_make(&run->options, &run->profile, is_virtual, &run->setup, run->fit_text);
 }
 
 /* ---- where it is kept ---- */

@@ -50,8 +50,8 @@ static bool find_devices(struct shown *shown)
     if (!load_devices(&devices))
         return false;
     const struct device *bike = &devices.list[DEVICE_MACHINE], *strap = &devices.list[DEVICE_STRAP];
-    (void)strcpy(shown->bike_name, "virtual");
-    (void)strcpy(shown->bike, "virtual, inside the program");
+    (void)snprintf(shown->bike_name, sizeof shown->bike_name, "virtual");
+    (void)snprintf(shown->bike, sizeof shown->bike, "virtual, inside the program");
     if (bike->address.type == ADDRESS_NONE)
         return true;
     const bool has_adapter = adapter_find(&index) == SCAN_WORKS;
@@ -70,8 +70,9 @@ static void look_up_last(struct shown *shown)
     struct earlier earlier;
 
     shown->last[0] = '\0';
-    (void)strcpy(like.title, shown->today.profiles[shown->today.profile].title);
-    (void)strcpy(like.bike, shown->bike_name);
+    (void)snprintf(like.title, sizeof like.title, "%s",
+                   shown->today.profiles[shown->today.profile].title);
+    (void)snprintf(like.bike, sizeof like.bike, "%s", shown->bike_name);
     if (shown->store != NULL && earlier_find(shown->store, &like, &earlier) == RESULT_OK)
         earlier_last(&earlier, shown->last, sizeof shown->last);
 }
@@ -135,8 +136,8 @@ static int ride(const struct today *today)
     char *arguments[11] = {verb, after_option, after};
     int count = 3;
 
-    (void)strcpy(after, today->is_fresh ? "fresh" : "legs");
-    (void)strcpy(path, profile->path);
+    (void)snprintf(after, sizeof after, "%s", today->is_fresh ? "fresh" : "legs");
+    (void)snprintf(path, sizeof path, "%s", profile->path);
     if (profile->bends && today->length_ms > 0) {
         struct text_writer writer = text_writer(length, sizeof length);
         text_put_time(&writer, today_length_ms(today));

@@ -36,9 +36,9 @@ static void add(struct profile_list *list, const char *path)
         !peek_profile(path, &profile) || profile_measure(&profile, &size) != RESULT_OK)
         return;
     struct today_profile *added = &list->list[list->count];
-    (void)strcpy(list->paths[list->count++], path);
-    added->path = list->paths[list->count - 1];
-    (void)strcpy(added->title, profile.title);
+    (void)snprintf(list->paths[list->count], PATH_MAX, "%s", path);
+    added->path = list->paths[list->count++];
+    memcpy(added->title, profile.title, sizeof added->title);
     added->length_ms = (uint32_t)size.length_ms;
     added->bends = fit_span(&profile, &added->span) == RESULT_OK;
 }
@@ -87,7 +87,8 @@ static void add_installed(struct profile_list *list)
     if (length <= 0)
         return;
     folder[length] = '\0';
-    (void)strcpy(strrchr(folder, '/'), "/../share/afterset/profiles");
+    char *const name = strrchr(folder, '/');
+    (void)snprintf(name, sizeof folder - (size_t)(name - folder), "/../share/afterset/profiles");
     char *whole = realpath(folder, NULL);
     if (whole != NULL)
         add_folder(list, whole);

@@ -74,7 +74,8 @@ uint32_t compare_freedom(size_t blocks)
      * correlations: trace(MR)^2 / trace(MRMR). */
     const double m = (double)(blocks - 1);
     const double trace = m - 1 / m;
-    return (uint32_t)floor(trace * trace / (1.5 * m - 0.5 - 1 / m + 1 / (m * m)) + 1e-9);
+    const double freedom = trace * trace / (1.5 * m - 0.5 - 1 / m + 1 / (m * m));
+    return (uint32_t)(freedom + 1e-9); /* rounded down, but not for a rounding error */
 }
 
 /* ---- a block against others ---- */

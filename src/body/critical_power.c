@@ -14,7 +14,7 @@ static enum result check(const struct trial *trials, size_t count, size_t needed
         return RESULT_FULL;
     for (size_t i = 0; i < count; i++)
         if (!(trials[i].time_s > 0 && trials[i].power_w > 0) ||
-            !(trials[i].time_s * trials[i].power_w < INFINITY))
+            !(trials[i].time_s * trials[i].power_w < HUGE_VAL))
             return RESULT_INVALID;
     return RESULT_OK;
 }
@@ -198,7 +198,7 @@ static bool find_errors(const struct search *search, double power_w, const struc
     const size_t size = search->parameters;
     double matrix[PARAMETERS_MAX][PARAMETERS_MAX] = {{0}};
 
-    if (search->count <= size)
+    if (search->count <= size || size > PARAMETERS_MAX)
         return false;
     for (size_t i = 0; i < search->count; i++) {
         const double inverse = 1 / (search->trials[i].power_w - power_w);
@@ -239,8 +239,8 @@ static bool fit_hyperbola(const struct trial *trials, size_t count, size_t param
 
 static bool is_sound(const struct critical_power *fit)
 {
-    return fit->power_w > 0 && fit->w_prime_j > 0 && fit->power_w < INFINITY &&
-           fit->w_prime_j < INFINITY;
+    return fit->power_w > 0 && fit->w_prime_j > 0 && fit->power_w < HUGE_VAL &&
+           fit->w_prime_j < HUGE_VAL;
 }
 
 enum result critical_power_fit(enum critical_power_form form, const struct trial *trials,

@@ -39,7 +39,7 @@ uint32_t reserve_percent(const struct reserve *reserve)
     if (!(reserve->w_prime_j > 0) || reserve->balance_j <= 0)
         return 0;
     const double percent = 100 * reserve->balance_j / reserve->w_prime_j;
-    return percent > 100 ? 100 : (uint32_t)round(percent);
+    return percent > 100 ? 100 : (uint32_t)(percent + 0.5);
 }
 
 double reserve_tau_s(double below_critical_w)

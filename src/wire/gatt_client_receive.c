@@ -64,12 +64,14 @@ static void fail_operation(struct gatt_client *client, struct gatt_transaction e
 
 static void take_error(struct gatt_client *client, struct gatt_transaction ended, uint8_t error)
 {
-    if (error == ATT_DATABASE_OUT_OF_SYNC && client->phase > GATT_PHASE_HASH)
+    const bool is_discovery = gatt_discovery_is_under_way(client);
+    const bool is_out_of_sync =
+        error == ATT_DATABASE_OUT_OF_SYNC && client->phase > GATT_PHASE_HASH;
+
+    if (is_out_of_sync || (is_discovery && gatt_discovery_take_error(client, error) != RESULT_OK))
         die(client, error);
-    else if (!gatt_discovery_is_under_way(client))
+    else if (!is_discovery)
         fail_operation(client, ended, error);
-    else if (gatt_discovery_take_error(client, error) != RESULT_OK)
-        die(client, error);
     else if (client->phase == GATT_PHASE_READY)
         gatt_client_tell(client, GATT_DISCOVERED, 0, ATT_OK, no_value());
 }

@@ -371,8 +371,8 @@ static int set_up(void **state)
     put_file(paths[PROFILE], profile);
     put_file(paths[MACHINE], machine);
     put_file(paths[RIDER], rider);
-    for (const char *const *name =
-             (const char *const[]){"HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME", "TMPDIR", NULL};
+    for (const char *const *name = (const char *const[]){"HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME",
+                                                         "XDG_CACHE_HOME", "TMPDIR", NULL};
          *name != NULL; name++)
         assert_int_equal(setenv(*name, folder, 1), 0);
     return 0;

@@ -105,9 +105,8 @@ static void remember_three(void)
                                               .average_heart_bpm = 148,
                                               .max_heart_bpm = 181,
                                               .best_5s_w = 702};
-    static const struct store_summary cut = {.ending = STORE_ENDING_CUT_OFF,
-                                             .reason = "heart rate above the limit",
-                                             .duration_s = 30};
+    static const struct store_summary cut = {
+        .ending = STORE_ENDING_CUT_OFF, .reason = "heart rate above the limit", .duration_s = 30};
     for (int i = 0; i < 3; i++) {
         struct store *store = fixture_open();
         int64_t id = fixture_begin(store);
