@@ -39,6 +39,7 @@ struct view {
     uint32_t plan_ms;
     uint32_t block_ms; /* the block clock */
     struct view_line heading, advice, next, target, trouble, so_far;
+    struct view_line aside; /* the heart's recovery while it counts, or how the mark stands */
     struct view_reading power_w, cadence_rpm, heart_bpm;
     int32_t heart_limit_bpm;
     bool counts_down; /* a number of seconds matters now, and what it is called */

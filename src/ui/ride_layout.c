@@ -125,6 +125,7 @@ static void draw_messages(struct canvas *canvas, const struct places *at, const 
     if (view->caution_count > 0)
         add_caution(&messages, view->cautions[0]);
     add_message(&messages, STYLE_PLAIN, view->advice.text);
+    add_message(&messages, STYLE_PLAIN, view->aside.text);
     for (uint32_t i = 1; i < view->caution_count; i++)
         add_caution(&messages, view->cautions[i]);
 }

@@ -1,6 +1,8 @@
 #include "ui/view.h"
 
 #include "base/text.h"
+#include "ride/mark.h"
+#include "ui/verdict.h"
 
 /* ---- lines ---- */
 
@@ -223,6 +225,27 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     text_put(&writer, " m");
 }
 
+/* The recovery only once no more work comes: in a rest the next step counts for more. */
+static void set_aside(const struct ride *ride, const struct ride_facts *facts, struct view *view)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    const struct recovery *recovery = &ride->totals.recovery;
+    const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    struct text_writer writer = writer_of(&view->aside);
+
+    if (left_ms > 0 && view->heart_bpm.known && (step == NULL || step->kind == STEP_COOL_DOWN)) {
+        text_put(&writer, "Heart down by ");
+        text_put_signed(&writer, recovery->from_bpm - view->heart_bpm.value);
+        text_put(&writer, " bpm since the work, ");
+        text_put_unsigned(&writer, (left_ms + 999) / 1000);
+        text_put(&writer, " s to count.");
+    } else if (facts->mark != NULL && (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD)) {
+        const struct mark_point now = mark_point_of(ride);
+        const struct mark_state state = mark_state(facts->mark, &now);
+        verdict_mark(facts->mark, &state, false, view->aside.text, sizeof view->aside.text);
+    }
+}
+
 static void set_plan(const struct ride *ride, struct view *view)
 {
     const struct plan *plan = &ride->setup.plan;
@@ -318,6 +341,7 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
     set_countdown(ride, ret);
     set_trouble(ride, ret);
     set_so_far(ride, facts, ret);
+    set_aside(ride, facts, ret);
     set_cautions(ride, hands, ret);
     set_keys(ride, ret);
 }

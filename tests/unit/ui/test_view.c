@@ -1,11 +1,13 @@
 /* What a ride shows in each phase: numbers, words, keys. */
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
+#include "ride/mark.h"
 #include "support/screens.h"
 
 static struct drive drive;
@@ -140,6 +142,54 @@ static void test_held(void **state)
     assert_false(view.power_w.known);
 }
 
+/* The heart was at 151 when the work ended. */
+static void test_recovery_counts_while_nothing_is_asked(void **state)
+{
+    (void)state;
+    screens_init(&drive);
+    drive.ride.setup.counts_recovery = true;
+    screens_ride_to(&drive, "work");
+    drive_key(&drive, KEY_STOP);
+    drive.strap_bpm = 140;
+    drive_for(&drive, 10000);
+    assert_string_equal(view_now().aside.text,
+                        "Heart down by 11 bpm since the work, 50 s to count.");
+    drive_for(&drive, 50000);
+    assert_string_equal(view_now().aside.text, "");
+}
+
+/* An earlier block of 150 W throughout runs beside this one. */
+static void test_how_the_mark_stands(void **state)
+{
+    static struct mark_curve curve;
+    struct ride_facts facts = screens_facts;
+    struct view view;
+
+    (void)state;
+    screens_init(&drive);
+    screens_ride_to(&drive, "work");
+    memset(&curve, 0, sizeof curve);
+    for (uint32_t second = 0; second <= 480; second++)
+        curve.work_j[second] = (int32_t)(second * 150);
+    curve.seconds = 480;
+    curve.before_ms = 60000;
+    curve.length_ms = 240000;
+    curve.end = (struct mark_point){480000, 72000, 4000};
+    const struct mark mark = mark_of(&curve, MARK_WORK, &drive.ride.setup.plan, 0, 3.0);
+    facts.mark = &mark;
+    view_set(&drive.ride, &facts, &screens_no_hands, &view);
+    struct summary so_far = {0};
+    totals_summary(&drive.ride.totals, &so_far);
+    /* 130 s at 150 W are 19.5 kJ. */
+    char expected[64];
+    (void)snprintf(expected, sizeof expected, "%.1f kJ ahead of the mark, ",
+                   (double)(so_far.work_j - 19500) / 1000);
+    assert_memory_equal(view.aside.text, expected, strlen(expected));
+    drive_key(&drive, KEY_STOP);
+    view_set(&drive.ride, &facts, &screens_no_hands, &view);
+    assert_string_equal(view.aside.text, "");
+}
+
 static void test_stopped(void **state)
 {
     (void)state;
@@ -261,6 +311,8 @@ int main(void)
         cmocka_unit_test(test_work),
         cmocka_unit_test(test_last_step),
         cmocka_unit_test(test_held),
+        cmocka_unit_test(test_recovery_counts_while_nothing_is_asked),
+        cmocka_unit_test(test_how_the_mark_stands),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
         cmocka_unit_test(test_caution_is_woken_away),
