@@ -171,7 +171,7 @@ class Screen(Journey):
 
     def test_readme_shows_what_is_drawn(self):
         readme = (ROOT / "README.md").read_text()
-        for moment in ("work-80x24", "cut-off-80x24"):
+        for moment in ("ready-80x24", "work-80x24", "held-80x24", "cut-off-80x24"):
             capture = (ROOT / "tests" / "screens" / f"{moment}.txt").read_text().splitlines()
             shown = "".join(f"    {line}".rstrip() + "\n" for line in capture)
             self.assertIn(shown.rstrip("\n"), readme, moment)
