@@ -152,7 +152,8 @@ class ForeignMachine(Journey):
 
         machine = self.offer(mischief)
         lines = self.end(self.start_ride("--cautions-read"), machine, 3,
-                         "^afterset: the bike: the other side closed the connection$")
+                         "^afterset: the bike: the other side closed the connection; it did not "
+                         "confirm that its load is off, turn its resistance down by hand$")
         self.assertEqual(lines[-1]["reason"], "link_lost")
 
     def test_legs_give_way(self):

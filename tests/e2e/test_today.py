@@ -25,7 +25,7 @@ class Today(Journey):
     def stop(self, pane):
         """Stops the ride and leaves it; what comes after is on the screen."""
         pane.press("s")
-        pane.wait_for("Riding out")
+        pane.wait_for("RIDING OUT")
         pane.press("s")
         return pane.wait_for("Stopped: by your key.", "How hard?", "Saved as ride")
 
