@@ -95,6 +95,9 @@ void store_close(struct store *store);
  * when it cannot be told. */
 MUST_USE enum result store_lock(struct store *store, int64_t *ret_pid);
 
+/* Another ride may begin; without a lock nothing is done. */
+void store_unlock(struct store *store);
+
 /* Makes the ride that store_append() and store_commit() are about. Of `ride` it ignores id, state,
  * summary and rating. */
 MUST_USE enum result store_begin(struct store *store, const struct store_ride *ride,

@@ -98,8 +98,7 @@ static enum result print_table(struct store *store, int64_t rows)
         if (result != RESULT_OK)
             return result;
         if (row == 0)
-            puts("Ride  Started           Profile              Time     kJ     W  kcal  End, "
-                 "effort");
+            puts("Ride  Started           Profile              Time     kJ     W  kcal  End");
         print_row(&ride);
     }
     return store_next_older(store, ride.id, &ride);

@@ -95,7 +95,7 @@ const struct command command_rate = {
     .name = "rate",
     .arguments = "NUMBER [--effort 0..10] [--note TEXT]",
     .purpose = "say how hard a ride was, and note something about it",
-    .help = "  --effort 0..10  0 is none at all, 10 all there was\n"
+    .help = "  --effort 0..10  0 is no effort, 10 all there was\n"
             "  --note TEXT     a line of at most 240 octets; an empty one takes it away\n"
             "\n"
             "What is not given stays as it was.\n",

@@ -267,7 +267,9 @@ static void let_go(struct ride_run *run)
     beat_free(&run->beat);
     guarded_close(&run->session.guarded);
     loop_free(run->loop);
-    /* Everything is saved and let go. */
+    /* Everything is saved and let go: another ride may begin while the page is read. */
+    if (run->store != NULL)
+        store_unlock(run->store);
     if (run->shows_after)
         afterwards_show(run->store, run->session.recorder.ride_id, &run->setup.rider,
                         &run->session.summary.summary);

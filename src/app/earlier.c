@@ -109,17 +109,20 @@ void earlier_facts(const struct earlier *earlier, const struct store_ride *now, 
 static void put_verdict(const struct comparison *comparison, char *ret, size_t size)
 {
     const double better_pct = comparison->better_pct;
-    const char *blocks = comparison->against == 1 ? "one before" : "ones before";
+    char blocks[32] = "one before";
+
+    if (comparison->against != 1)
+        (void)snprintf(blocks, sizeof blocks, "%u before", comparison->against);
 
     if (comparison->verdict == COMPARE_IS_BETTER)
-        (void)snprintf(ret, size, "Better than the %u %s by %.1f %%, with %.0f %% certainty",
-                       comparison->against, blocks, comparison->change_pct, better_pct);
+        (void)snprintf(ret, size, "Better than the %s by %.1f %%, with %.0f %% certainty", blocks,
+                       comparison->change_pct, better_pct);
     else if (comparison->verdict == COMPARE_IS_LOWER)
-        (void)snprintf(ret, size, "Lower than the %u %s by %.1f %%, with %.0f %% certainty",
-                       comparison->against, blocks, -comparison->change_pct, 100 - better_pct);
+        (void)snprintf(ret, size, "Lower than the %s by %.1f %%, with %.0f %% certainty", blocks,
+                       -comparison->change_pct, 100 - better_pct);
     else if (comparison->verdict == COMPARE_IS_NOISE)
-        (void)snprintf(ret, size, "%+.1f %% on the %u %s is within the noise (%.0f %% for better)",
-                       comparison->change_pct, comparison->against, blocks, better_pct);
+        (void)snprintf(ret, size, "%+.1f %% on the %s is within the noise (%.0f %% for better)",
+                       comparison->change_pct, blocks, better_pct);
 }
 
 static struct comparison compare_with(const struct earlier *earlier, const struct store_ride *now)

@@ -8,7 +8,8 @@ static bool counts(const struct store_ride *ride)
 {
     return ride->summary.ending == STORE_ENDING_DONE &&
            ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 &&
-           strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0;
+           strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0 &&
+           strncmp(ride->bike, "capture:", 8) != 0;
 }
 
 bool first_blocks_go_on(const struct settings *settings, struct store *store)

@@ -80,6 +80,10 @@ static int run(int argc, char **argv)
         return print_safety();
     if (strcmp(argv[1], "help") == 0) {
         const struct command *asked = argc > 2 ? find_command(argv[2]) : NULL;
+        if (argc > 2 && asked == NULL) {
+            complain("there is no command '%s'; 'afterset --help' lists them", argv[2]);
+            return EXIT_WRONG_USE;
+        }
         return asked != NULL ? print_command_help(asked) : print_help();
     }
     if (strcmp(argv[1], "--version") == 0) {

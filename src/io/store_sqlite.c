@@ -211,3 +211,10 @@ enum result store_lock(struct store *store, int64_t *ret_pid)
     store->lock_fd = fd;
     return RESULT_OK;
 }
+
+void store_unlock(struct store *store)
+{
+    if (store->lock_fd >= 0)
+        close(store->lock_fd);
+    store->lock_fd = -1;
+}

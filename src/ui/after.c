@@ -193,7 +193,7 @@ static void draw_effort(const struct after *after, struct canvas *canvas, int ro
         column = canvas_text(canvas, column, row, is_chosen ? STYLE_STRONG : STYLE_PLAIN, text);
     }
     (void)canvas_text(canvas, VALUE_AT, row + 1, STYLE_QUIET,
-                      "0 nothing at all, 10 all there was; its key, and x for 10");
+                      "0 no effort, 10 all there was; its key, and x for 10");
 }
 
 /* The end of a note that is longer than the row. */

@@ -154,7 +154,8 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
         say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
             words_reason(summary->reason));
     if (summary->skipped > 0)
-        say(screen, "%" PRId32 " steps were cut short.\n", summary->skipped);
+        say(screen, "%" PRId32 " %s skipped.\n", summary->skipped,
+            summary->skipped == 1 ? "step was" : "steps were");
     if (summary->duration_ms == 0)
         return;
     say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",

@@ -140,6 +140,9 @@ class WrongUse(Journey):
                 word = word.replace(name, str(self.home / name))
             yield word
 
+    def test_help_for_what_is_no_command(self):
+        self.assert_ends(self.run_program("help", "fly"), 2, "there is no command 'fly'")
+
     def test_rider_says_what_each_missing_setting_means(self):
         lines = self.run_program("rider").out.split("\n\n")[0].splitlines()
         self.assertGreater(len(lines), 10)

@@ -136,7 +136,7 @@ static void at_80_by_24(void **state)
         "",
         "",
         "  How hard?  0  1  2  3  4  5  6 [7] 8  9  10",
-        "             0 nothing at all, 10 all there was; its key, and x for 10",
+        "             0 no effort, 10 all there was; its key, and x for 10",
         "  Note       n to write one",
         "",
         "",

@@ -151,7 +151,11 @@ static void assert_holds(const struct view *view, const char *power, int columns
     } else if (columns >= 20) {
         assert_true(has_text(0, 0, " W "));
         assert_true(view->key_count == 0 || has_text(0, 0, "s stop") || has_text(0, 0, "s leave"));
-        assert_false(has_text(1, rows - 1, " "));
+        /* Below it stands only what must be seen at any size. */
+        if (view->cut_off != CUT_OFF_NONE && rows > 1)
+            assert_true(has_text(1, 1, "CUT OFF: "));
+        else if (view->cut_off == CUT_OFF_NONE)
+            assert_false(has_text(1 + (int)view->caution_count, rows - 1, " "));
     }
 }
 
