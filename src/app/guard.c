@@ -159,7 +159,7 @@ static void pass_on(const struct guard *guard, const struct signalfd_siginfo *in
 {
     const int number = (int)information->ssi_signo;
 
-    if (guard->is_still && number != SIGTSTP)
+    if (guard->is_still && number != SIGTSTP && number != SIGWINCH && number != SIGCONT)
         (void)kill(guard->ride, SIGKILL);
     else if (information->ssi_code != SI_KERNEL || number == SIGHUP)
         (void)kill(guard->ride, number);
@@ -266,6 +266,7 @@ static void die_of(int number)
 
 static int end(struct guard *guard, int status)
 {
+    take_all(guard); /* its last words may have come since the guard looked */
     if (guard->link >= 0)
         let_go(guard);
     else if (WIFEXITED(status))

@@ -27,8 +27,8 @@ static void on_guard_note(void *user, const struct guard_note *note)
 /* Without a guard a ride is not to go on. */
 static void on_guard_gone(void *user)
 {
+    session_key(user, KEY_LEAVE); /* first: words may have to wait for a reader */
     complain("the guard of this ride is gone, so the ride ends");
-    session_key(user, KEY_LEAVE);
 }
 
 void session_prepare(struct session *session)
