@@ -58,7 +58,8 @@ static void follow_load(struct control *control, const struct limits *limits, ui
                   t_ms - control->raised_t_ms < limits->raise_every_ms))
         return;
     /* The very first one waits its turn behind the start: nothing of ours is on the brake yet. */
-    send_load(control, t_ms, next, !rises && (control->has_sent || control->is_loaded), effects);
+    send_load(control, t_ms, next,
+              !rises && (control->has_sent || control->is_loaded || control->left_loaded), effects);
 }
 
 static bool is_overdue(const struct pending *pending, const struct limits *limits, uint64_t t_ms)
@@ -86,8 +87,26 @@ static void ask(struct control *control, uint64_t t_ms, struct effects *effects)
 /* After the release, or in its place when the machine will not have it. */
 static bool stop_is_due(const struct control *control)
 {
-    return !control->stop_sent &&
-           (control->is_ending || (control->is_over && control->refusals >= REFUSALS_MAX));
+    return !control->stop_sent && ((control->is_ending && !control->left_loaded) ||
+                                   (control->is_over && control->refusals >= REFUSALS_MAX));
+}
+
+static bool may_ask(const struct control *control)
+{
+    return control->fault == CONTROL_FINE && !control->is_over;
+}
+
+/* The link is back and the load that was left may be on it; what it is asked for is to let go. */
+static bool must_ask_to_let_go(const struct control *control)
+{
+    return control->left_loaded && control->asked == 0 && control->fault != CONTROL_LOST;
+}
+
+static bool is_left_without_control(const struct control *control)
+{
+    return control->left_loaded && (control->fault != CONTROL_FINE || control->is_over) &&
+           !(control->state == CONTROL_ASKED && control->asking.waits &&
+             control->asking.repeats == 0);
 }
 
 void control_step(struct control *control, const struct limits *limits, uint64_t t_ms,
@@ -95,13 +114,13 @@ void control_step(struct control *control, const struct limits *limits, uint64_t
 {
     if (!control->is_used)
         return;
-    if (control->state == CONTROL_NONE && control->fault == CONTROL_FINE && !control->is_over)
+    if (control->state == CONTROL_NONE && (may_ask(control) || must_ask_to_let_go(control)))
         ask(control, t_ms, effects);
     if (control->state == CONTROL_HELD && control->start_due && !control->is_over)
         send(COMMAND_START, released, false, t_ms, NULL, effects);
     if (control->state == CONTROL_HELD)
         control->start_due = false;
-    if (control->state == CONTROL_HELD || control->is_loaded)
+    if (control->state == CONTROL_HELD || control->is_loaded || is_left_without_control(control))
         follow_load(control, limits, t_ms, allowed, effects);
     if (stop_is_due(control)) {
         control->stop_sent = true;
@@ -254,11 +273,12 @@ void control_over(struct control *control)
 void control_leave(struct control *control)
 {
     control->is_over = true;
-    control->is_ending = control->state == CONTROL_HELD || control->is_loaded;
+    control->is_ending =
+        control->state == CONTROL_HELD || control->is_loaded || control->left_loaded;
 }
 
 bool control_has_left(const struct control *control)
 {
-    return !control->is_used ||
-           (!control->is_loaded && (!control->is_ending || control->stop_answered));
+    return !control->is_used || (!control->is_loaded && !control->left_loaded &&
+                                 (!control->is_ending || control->stop_answered));
 }

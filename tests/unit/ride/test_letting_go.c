@@ -329,6 +329,93 @@ static void the_pause_key_never_brings_the_load_back(void **state)
     assert_int_equal(drive.phase, PHASE_HELD);
 }
 
+/* ---- a link that was lost under a load ---- */
+
+/* Nobody knows what the machine made of that: the load may still be on it when it is back. */
+static void lose_link_in_work(struct drive *drive)
+{
+    in_work(drive);
+    drive->is_silent = true;
+    drive_link(drive, false);
+    drive_for(drive, 2000);
+}
+
+static void bring_link_back(struct drive *drive)
+{
+    const struct event machine = {.kind = EVENT_MACHINE,
+                                  .machine = {.takes_power = true, .power_max_w = 800}};
+
+    drive_link(drive, true);
+    drive_event(drive, &machine);
+    drive->is_silent = false;
+}
+
+static void a_link_that_is_back_after_a_stop_is_used_to_let_go(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    lose_link_in_work(&drive);
+    drive_key(&drive, KEY_STOP);
+    const unsigned releases = drive.commands[COMMAND_LOAD];
+    bring_link_back(&drive);
+    drive_for(&drive, 4000);
+    assert_true(drive.commands[COMMAND_LOAD] > releases);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    drive_key(&drive, KEY_LEAVE);
+    drive_for(&drive, 7000);
+    assert_false(drive.summary.unreleased);
+}
+
+static void leaving_before_control_is_back_waits_for_the_release(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    lose_link_in_work(&drive);
+    drive.is_mute = true;
+    bring_link_back(&drive);
+    drive_for(&drive, 500);
+    drive_key(&drive, KEY_LEAVE);
+    assert_int_equal(drive.phase, PHASE_LEAVING);
+    drive.is_mute = false;
+    drive_for(&drive, 7000);
+    assert_int_equal(drive.phase, PHASE_ENDED);
+    assert_int_equal(drive.commands[COMMAND_STOP], 1);
+    assert_false(drive.summary.unreleased);
+}
+
+static void a_release_is_said_also_where_control_is_refused(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    lose_link_in_work(&drive);
+    drive.is_mute = true;
+    const unsigned releases = drive.commands[COMMAND_LOAD];
+    bring_link_back(&drive);
+    answer(&drive, COMMAND_REQUEST_CONTROL, ANSWER_REFUSED, (struct load){0});
+    drive.is_mute = false;
+    drive_for(&drive, 10000);
+    assert_int_equal(drive.cut_off, CUT_OFF_REFUSED);
+    assert_true(drive.commands[COMMAND_LOAD] > releases);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+}
+
+static void a_link_that_stays_away_is_told_of(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    lose_link_in_work(&drive);
+    drive_key(&drive, KEY_STOP);
+    drive_key(&drive, KEY_LEAVE);
+    drive_for(&drive, 7000);
+    assert_int_equal(drive.phase, PHASE_ENDED);
+    assert_true(drive.summary.unreleased);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -349,6 +436,10 @@ int main(void)
         cmocka_unit_test(a_pause_at_the_machine_stands_before_a_hold_that_ends_itself),
         cmocka_unit_test(a_stop_at_the_machine_while_counting_in_waits_for_rest),
         cmocka_unit_test(the_pause_key_never_brings_the_load_back),
+        cmocka_unit_test(a_link_that_is_back_after_a_stop_is_used_to_let_go),
+        cmocka_unit_test(leaving_before_control_is_back_waits_for_the_release),
+        cmocka_unit_test(a_release_is_said_also_where_control_is_refused),
+        cmocka_unit_test(a_link_that_stays_away_is_told_of),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
