@@ -77,7 +77,7 @@ class Screen(Journey):
         pane.press("q")
         seen = self.end(pane)
         self.assertIn("Stopped: by your key.", seen)
-        self.assertIn("1 steps were cut short.", seen)
+        self.assertIn("1 step was skipped.", seen)
         self.assertIn("Saved as ride 1", seen)
         self.assert_lets_go()
 
@@ -121,7 +121,7 @@ class Screen(Journey):
         # The large readings, which 80x24 has no room for: the name above the number.
         pane.wait_for("  s stop", "heart bpm, limit ")
         pane.resize(60, 20)
-        seen = pane.wait_for("Too small: it takes 80x24.")
+        seen = pane.wait_for("Too small: 80x24")
         self.assertRegex(seen, r"^[0-9]+ W s stop [0-9]+ s left")
         self.assertEqual(seen.strip().count("\n"), 0)
         pane.resize(80, 24)
