@@ -122,7 +122,7 @@ class Screen(Journey):
         pane.wait_for("  s stop", "heart bpm, limit ")
         pane.resize(60, 20)
         seen = pane.wait_for("Too small: 80x24")
-        self.assertRegex(seen, r"^[0-9]+ W s stop [0-9]+ s left")
+        self.assertRegex(seen, r"^[0-9]+ W s stop  [0-9]+ s left")
         self.assertEqual(seen.strip().count("\n"), 0)
         pane.resize(80, 24)
         seen = pane.wait_for("  s stop", "kJ", "limit", without=["Too small"])
