@@ -16,19 +16,11 @@ static void complete_for_virtual_bike(struct rider *rider)
         rider->w_prime_j = 15000;
 }
 
-static bool asks_for_shares(const struct profile *profile)
-{
-    for (size_t i = 0; i < profile->item_count; i++)
-        if (profile->items[i].targets.power_cp_tenths.set)
-            return true;
-    return false;
-}
-
 static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
 {
     if (is_virtual)
         complete_for_virtual_bike(rider);
-    if (rider->critical_power_w != 0 || !asks_for_shares(profile))
+    if (rider->critical_power_w != 0 || !profile_asks_for_critical_power(profile, rider))
         return;
     rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
     complain("your critical power is not known; %d W is assumed, which is low "

@@ -27,8 +27,17 @@ static const char *const step_list[] = {
     [STEP_WORK] = "work",
     [STEP_REST] = "rest",
     [STEP_COOL_DOWN] = "cool-down",
+    [STEP_FLOOR] = "floor",
 };
 const struct names step_names = TABLE(step_list);
+
+static const char *const until_list[] = {
+    [UNTIL_TIME] = "time",
+    [UNTIL_WORK] = "work",
+    [UNTIL_DISTANCE] = "distance",
+    [UNTIL_HEART] = "heart",
+};
+const struct names until_names = TABLE(until_list);
 
 static const char *const command_list[] = {
     [COMMAND_NONE] = "none",   [COMMAND_REQUEST_CONTROL] = "request_control",
