@@ -20,11 +20,13 @@
 
 #define REHEARSAL_SECONDS_MAX 7200u
 
-/* Mean over one second of the block clock. */
+/* Mean over one second of the block clock; of those that were not ridden the target alone. */
 struct rehearsal_second {
     int16_t power_w;
     int16_t heart_bpm;  /* 0: no reading yet */
+    int16_t target_w;   /* the middle of what is asked for; 0: no power is */
     int8_t reserve_pct; /* ridden, at its end, 0 to 100 */
+    bool in_work;
 };
 
 /* A place in the plan. */
@@ -57,7 +59,8 @@ struct rehearsal {
     uint32_t empty_ms;              /* when the plan has asked for all of it; 0: never */
     enum rehearsal_trouble trouble; /* the first, and where it began */
     struct rehearsal_place trouble_at;
-    uint32_t second_count;
+    uint32_t second_count; /* of the whole block; and how many of them were ridden */
+    uint32_t ridden_count;
     struct rehearsal_second seconds[REHEARSAL_SECONDS_MAX];
 };
 

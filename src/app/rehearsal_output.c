@@ -131,7 +131,7 @@ static json_t *seconds_of(const struct rehearsal *rehearsal)
 {
     json_t *array = json_array();
 
-    for (uint32_t i = 0; i < rehearsal->second_count; i++) {
+    for (uint32_t i = 0; i < rehearsal->ridden_count; i++) {
         const struct rehearsal_second *second = &rehearsal->seconds[i];
         json_t *object = json_object();
         set_integer(object, "power_w", second->power_w);

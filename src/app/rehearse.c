@@ -33,8 +33,7 @@ struct run {
     int32_t power_count, heart_count;
     /* this step, once the rider may have settled */
     size_t step;
-    int64_t step_sum_w;
-    int32_t step_count;
+    int64_t step_sum_w, step_low_sum_w;
     bool is_lowered, is_below;
     struct rehearsal_place below_at; /* since when it is */
 };
@@ -92,9 +91,21 @@ static struct virtual_machine_config strong_machine(void)
 
 /* ---- the plan alone ---- */
 
-static int32_t middle_w(const struct plan_step *step)
+static int32_t middle_w(const struct plan_step *step, uint32_t step_ms)
 {
-    return (step->targets.power_w.low + step->targets.power_w.high) / 2;
+    const struct target_range power_w = plan_step_targets(step, step_ms).power_w;
+    return (power_w.low + power_w.high) / 2;
+}
+
+/* Work that ends a step ends it sooner; where distance or heart do, nobody knows beforehand. */
+static uint32_t asked_ms(const struct plan_step *step)
+{
+    const int32_t power_w = middle_w(step, step->duration_ms / 2);
+    const int64_t work_ms = power_w > 0 ? INT64_C(1000) * step->end.value / power_w : 0;
+
+    return step->end.until == UNTIL_WORK && work_ms > 0 && work_ms < step->duration_ms
+               ? (uint32_t)work_ms
+               : step->duration_ms;
 }
 
 /* How far below critical power the plan rests, on average: for the time constant of the integral
@@ -105,7 +116,7 @@ static double rests_below_w(const struct plan *plan, double critical_power_w)
 
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct plan_step *step = &plan->steps[i];
-        const double below_w = critical_power_w - middle_w(step);
+        const double below_w = critical_power_w - middle_w(step, step->duration_ms / 2);
         if (!step->targets.power_w.set || below_w <= 0)
             continue;
         below_j += below_w * step->duration_ms / 1000.0;
@@ -129,24 +140,37 @@ static void note_trouble(struct rehearsal *result, enum rehearsal_trouble troubl
     result->trouble_at = place;
 }
 
-/* A step without a power costs nothing here: what is ridden in it is not the plan's choice. */
+static void ride_part(struct rehearsal *result, struct reserve *reserve, size_t step,
+                      uint32_t at_ms, uint32_t part_ms, int32_t power_w)
+{
+    const double before_j = reserve->balance_j;
+    const double above_w = power_w - reserve->critical_power_w;
+    const struct rehearsal_place end = {at_ms + part_ms, step};
+
+    reserve_ride(reserve, power_w, part_ms / 1000.0);
+    if (before_j > 0 && reserve->balance_j <= 0 && result->empty_ms == 0) {
+        result->empty_ms = at_ms + (uint32_t)(1000 * before_j / above_w);
+        note_trouble(result, REHEARSAL_EMPTY, (struct rehearsal_place){result->empty_ms, step});
+    }
+    note_low(&result->asked, reserve->balance_j, end);
+    note_low(&result->slow, reserve_integral_j(reserve), end);
+}
+
+/* Exactly, but for ramps, which go by the second. A step without a power costs nothing here: what
+ * is ridden in it is not the plan's choice. */
 static void ride_targets(struct rehearsal *result, struct reserve reserve)
 {
     uint32_t at_ms = 0;
 
     for (size_t i = 0; i < result->plan->step_count; i++) {
         const struct plan_step *step = &result->plan->steps[i];
-        const double before_j = reserve.balance_j;
-        const double above_w = middle_w(step) - reserve.critical_power_w;
-        if (step->targets.power_w.set)
-            reserve_ride(&reserve, middle_w(step), step->duration_ms / 1000.0);
-        if (before_j > 0 && reserve.balance_j <= 0 && result->empty_ms == 0) {
-            result->empty_ms = at_ms + (uint32_t)(1000 * before_j / above_w);
-            note_trouble(result, REHEARSAL_EMPTY, (struct rehearsal_place){result->empty_ms, i});
-        }
-        at_ms += step->duration_ms;
-        note_low(&result->asked, reserve.balance_j, (struct rehearsal_place){at_ms, i});
-        note_low(&result->slow, reserve_integral_j(&reserve), (struct rehearsal_place){at_ms, i});
+        const uint32_t step_ms = asked_ms(step);
+        const uint32_t part_ms = step->ramp_to.power_w.set ? 1000 : step_ms;
+        for (uint32_t ms = 0; step->targets.power_w.set && ms < step_ms; ms += part_ms)
+            ride_part(result, &reserve, i, at_ms + ms,
+                      part_ms < step_ms - ms ? part_ms : step_ms - ms,
+                      middle_w(step, ms + part_ms / 2));
+        at_ms += step_ms;
     }
 }
 
@@ -170,12 +194,20 @@ static void spend(struct run *run, const struct ride *ride, int32_t power_w)
     run->last_power_w = power_w;
 }
 
-static void end_second(struct run *run)
+static struct rehearsal_second asked_at(const struct plan_step *step, uint32_t step_ms)
+{
+    return (struct rehearsal_second){.target_w = (int16_t)middle_w(step, step_ms),
+                                     .in_work = step->kind == STEP_WORK};
+}
+
+static void end_second(struct run *run, const struct ride *ride)
 {
     struct rehearsal *result = run->result;
-    struct rehearsal_second *second = &result->seconds[result->second_count++];
+    const struct plan_step *step = &result->plan->steps[run->step];
+    struct rehearsal_second *second = &result->seconds[result->ridden_count++];
 
-    *second = (struct rehearsal_second){.reserve_pct = (int8_t)reserve_percent(&run->reserve)};
+    *second = asked_at(step, run->step == ride->step ? ride->step_ms : step->duration_ms);
+    second->reserve_pct = (int8_t)reserve_percent(&run->reserve);
     if (run->power_count > 0)
         second->power_w = (int16_t)(run->power_sum_w / run->power_count);
     if (run->heart_count > 0)
@@ -184,22 +216,36 @@ static void end_second(struct run *run)
     run->power_count = run->heart_count = 0;
 }
 
-static bool is_missed(const struct plan_step *step, int64_t sum_w, int32_t count)
+/* The seconds that nobody came to ride. */
+static void add_unridden(struct rehearsal *result, const struct ride *ride)
 {
-    const struct target_range *power_w = &step->targets.power_w;
-    return power_w->set && sum_w * 100 < (int64_t)power_w->low * (100 - MISS_PCT) * count;
+    uint32_t step_ms = ride->step_ms;
+
+    result->second_count = result->ridden_count;
+    for (size_t i = ride->step; i < result->plan->step_count; i++, step_ms = 0)
+        for (; step_ms < result->plan->steps[i].duration_ms; step_ms += 1000)
+            if (result->second_count < REHEARSAL_SECONDS_MAX)
+                result->seconds[result->second_count++] =
+                    asked_at(&result->plan->steps[i], step_ms);
+}
+
+static bool is_missed(int64_t sum_w, int64_t low_sum_w)
+{
+    return sum_w * 100 < low_sum_w * (100 - MISS_PCT);
 }
 
 static void judge_sample(struct run *run, const struct ride *ride, int32_t power_w)
 {
-    const bool is_below = is_missed(&ride->setup.plan.steps[ride->step], power_w, 1);
+    const int32_t low_w =
+        plan_step_targets(&ride->setup.plan.steps[ride->step], ride->step_ms).power_w.low;
+    const bool is_below = is_missed(power_w, low_w);
 
     if (is_below && !run->is_below)
         run->below_at = place_of(ride);
     run->is_below = is_below;
     run->is_lowered = run->is_lowered || ride->verdict.lowered;
     run->step_sum_w += power_w;
-    run->step_count++;
+    run->step_low_sum_w += low_w;
 }
 
 static void take_sample(struct run *run, const struct ride *ride, const struct telemetry *sample)
@@ -222,11 +268,10 @@ static void judge_step(struct run *run)
     const struct plan_step *step = &run->result->plan->steps[run->step];
 
     if (step->duration_ms >= SETTLE_MS + JUDGED_MIN_MS &&
-        is_missed(step, run->step_sum_w, run->step_count))
+        is_missed(run->step_sum_w, run->step_low_sum_w))
         note_trouble(run->result, run->is_lowered ? REHEARSAL_LOWERED : REHEARSAL_MISSED,
                      run->below_at);
-    run->step_sum_w = 0;
-    run->step_count = 0;
+    run->step_sum_w = run->step_low_sum_w = 0;
     run->is_lowered = run->is_below = false;
 }
 
@@ -262,6 +307,7 @@ static void end_plan(struct run *run, const struct ride *ride)
     struct summary *summary = &run->result->summary;
 
     judge_step(run);
+    add_unridden(run->result, ride);
     totals_summary(&ride->totals, summary);
     summary->end = ride->end;
     summary->reason = ride->reason;
@@ -276,8 +322,8 @@ static bool on_effects(void *user, const struct ride *ride, const struct effects
 
     for (size_t i = 0; i < effects->count; i++)
         take_effect(run, ride, &effects->list[i]);
-    while (result->second_count < ride->block_ms / 1000)
-        end_second(run);
+    while (result->ridden_count < ride->block_ms / 1000)
+        end_second(run, ride);
     if (ride->phase < PHASE_EASY)
         return true;
     end_plan(run, ride);
@@ -309,6 +355,14 @@ enum result rehearse(const struct plan *plan, const struct rider *rider, struct 
     return stage_ride(&setup, &machine, &config, 1, &watch);
 }
 
+static void leave_out_the_floor(struct plan *plan)
+{
+    const size_t count = plan_floor_steps(plan);
+
+    plan->step_count -= count;
+    memmove(plan->steps, plan->steps + count, plan->step_count * sizeof plan->steps[0]);
+}
+
 enum result rehearse_plan(const struct profile *profile, const struct fit_wish *wish,
                           const struct rider *rider, struct fit *ret_fit, struct rider *ret_rider,
                           struct plan *ret_plan)
@@ -320,7 +374,9 @@ enum result rehearse_plan(const struct profile *profile, const struct fit_wish *
     rehearse_complete(&complete);
     if (result == RESULT_OK)
         result = profile_plan(&fitted, &complete, ret_plan);
-    if (result == RESULT_OK)
-        *ret_rider = complete;
-    return result;
+    if (result != RESULT_OK)
+        return result;
+    leave_out_the_floor(ret_plan);
+    *ret_rider = complete;
+    return RESULT_OK;
 }

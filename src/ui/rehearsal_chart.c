@@ -6,9 +6,10 @@
 #define TARGET     0x2501u
 #define UP         0x25B2u
 
-#define LABEL_COLUMNS 8
-#define BAND_ROWS     3 /* of reserve and heart */
-#define TOP_STEP_W    50
+#define LABEL_COLUMNS   8
+#define BAND_ROWS       3 /* of reserve and heart */
+#define TOP_STEP_W      50
+#define HEART_LEAST_BPM 40
 
 /* A band: columns of time, rows of a value from `least` to `most`. */
 struct band {
@@ -18,11 +19,20 @@ struct band {
     int32_t least, most;
 };
 
-/* The seconds that a column stands for, at least one: from first to before last. */
-static uint32_t seconds_before(const struct band *band, int column)
+/* What a column stands for: from first to before last, one second at least. */
+struct stretch {
+    uint32_t first, last;
+};
+
+static struct stretch stretch_of(const struct band *band, int column)
 {
-    const uint64_t all_s = plan_duration_ms(band->rehearsal->plan) / 1000;
-    return (uint32_t)(all_s * (uint64_t)column / (uint64_t)band->columns);
+    const uint64_t all = band->rehearsal->second_count, columns = (uint64_t)band->columns;
+    struct stretch stretch = {(uint32_t)(all * (uint64_t)column / columns),
+                              (uint32_t)(all * (uint64_t)(column + 1) / columns)};
+
+    if (stretch.last == stretch.first)
+        stretch.last++;
+    return stretch;
 }
 
 /* Rows times two, as far as bars reach in halves. */
@@ -89,12 +99,10 @@ static int32_t value_of(const struct rehearsal_second *second, enum shown shown)
 /* The mean over the seconds of a column; false where none of them was ridden. */
 static bool mean_of(const struct band *band, int column, enum shown shown, int32_t *ret)
 {
-    const uint32_t from_s = seconds_before(band, column);
-    const uint32_t next_s = seconds_before(band, column + 1);
-    const uint32_t to_s = next_s > from_s ? next_s : from_s + 1;
+    const struct stretch stretch = stretch_of(band, column);
     int32_t sum = 0, count = 0;
 
-    for (uint32_t s = from_s; s < to_s && s < band->rehearsal->second_count; s++) {
+    for (uint32_t s = stretch.first; s < stretch.last && s < band->rehearsal->ridden_count; s++) {
         sum += value_of(&band->rehearsal->seconds[s], shown);
         count++;
     }
@@ -103,43 +111,35 @@ static bool mean_of(const struct band *band, int column, enum shown shown, int32
     return count > 0;
 }
 
-/* The step in the middle of what a column stands for. */
-static const struct plan_step *step_at(const struct band *band, int column)
+/* The one in the middle. */
+static const struct rehearsal_second *second_at(const struct band *band, int column)
 {
-    const struct plan *plan = band->rehearsal->plan;
-    const uint64_t middle_ms =
-        plan_duration_ms(plan) * (2 * (uint64_t)column + 1) / (2 * (uint64_t)band->columns);
-    uint64_t end_ms = 0;
-    size_t i = 0;
-
-    for (; i + 1 < plan->step_count; i++) {
-        end_ms += plan->steps[i].duration_ms;
-        if (middle_ms < end_ms)
-            break;
-    }
-    return &plan->steps[i];
+    const struct stretch stretch = stretch_of(band, column);
+    return &band->rehearsal->seconds[(stretch.first + stretch.last) / 2];
 }
 
 static void draw_bars(const struct band *band, enum shown shown)
 {
     for (int i = 0; i < band->columns; i++) {
-        const bool is_work = step_at(band, i)->kind == STEP_WORK;
+        const bool is_strong = shown != SHOWN_POWER || second_at(band, i)->in_work;
         int32_t value;
         if (mean_of(band, i, shown, &value))
-            draw_bar(band, i, value, is_work || shown != SHOWN_POWER ? STYLE_PLAIN : STYLE_QUIET);
+            draw_bar(band, i, value, is_strong ? STYLE_PLAIN : STYLE_QUIET);
     }
+}
+
+static int32_t larger(int32_t a, int32_t b)
+{
+    return a > b ? a : b;
 }
 
 static int32_t highest_power_w(const struct rehearsal *rehearsal)
 {
     int32_t most_w = TOP_STEP_W;
 
-    for (size_t i = 0; i < rehearsal->plan->step_count; i++)
-        if (rehearsal->plan->steps[i].targets.power_w.high > most_w)
-            most_w = rehearsal->plan->steps[i].targets.power_w.high;
     for (uint32_t s = 0; s < rehearsal->second_count; s++)
-        if (rehearsal->seconds[s].power_w > most_w)
-            most_w = rehearsal->seconds[s].power_w;
+        most_w =
+            larger(most_w, larger(rehearsal->seconds[s].target_w, rehearsal->seconds[s].power_w));
     return (most_w + TOP_STEP_W - 1) / TOP_STEP_W * TOP_STEP_W;
 }
 
@@ -149,11 +149,8 @@ static void draw_power(struct band *band)
     band->most = highest_power_w(band->rehearsal);
     draw_labels(band, "power", "W");
     draw_bars(band, SHOWN_POWER);
-    for (int i = 0; i < band->columns; i++) {
-        const struct target_range *power_w = &step_at(band, i)->targets.power_w;
-        if (power_w->set)
-            draw_mark(band, i, (power_w->low + power_w->high) / 2, STYLE_STRONG);
-    }
+    for (int i = 0; i < band->columns; i++)
+        draw_mark(band, i, second_at(band, i)->target_w, STYLE_STRONG);
 }
 
 static void draw_reserve(struct band *band)
@@ -164,15 +161,14 @@ static void draw_reserve(struct band *band)
     draw_bars(band, SHOWN_RESERVE);
 }
 
-/* From well below the lowest, in tens, to the limit or above it. */
+/* To the limit, or above it. */
 static void draw_heart(struct band *band)
 {
     const struct rehearsal *rehearsal = band->rehearsal;
-    const int32_t most_bpm = rehearsal->summary.max_heart_bpm > rehearsal->heart_limit_bpm
-                                 ? rehearsal->summary.max_heart_bpm
-                                 : rehearsal->heart_limit_bpm;
-    band->least = 40;
-    band->most = most_bpm > band->least ? most_bpm : band->least + 1;
+
+    band->least = HEART_LEAST_BPM;
+    band->most = larger(HEART_LEAST_BPM + 1,
+                        larger(rehearsal->summary.max_heart_bpm, rehearsal->heart_limit_bpm));
     draw_labels(band, "heart", "bpm");
     draw_bars(band, SHOWN_HEART);
 }
@@ -182,7 +178,7 @@ static void draw_ends(const struct band *band)
     char text[16];
     struct text_writer writer = text_writer(text, sizeof text);
 
-    text_put_time(&writer, plan_duration_ms(band->rehearsal->plan));
+    text_put_time(&writer, band->rehearsal->second_count * UINT64_C(1000));
     (void)canvas_text(band->canvas, band->column, band->row, STYLE_QUIET, "0:00");
     canvas_text_right(band->canvas, band->column + band->columns, band->row, STYLE_QUIET, text);
 }
@@ -191,7 +187,7 @@ static void draw_ends(const struct band *band)
 static void draw_trouble(const struct band *band)
 {
     const struct rehearsal_place *place = &band->rehearsal->trouble_at;
-    const uint64_t all_ms = plan_duration_ms(band->rehearsal->plan);
+    const uint64_t all_ms = band->rehearsal->second_count * UINT64_C(1000);
     const int at = (int)(place->at_ms * (uint64_t)(band->columns - 1) / all_ms);
     char text[16];
     struct text_writer writer = text_writer(text, sizeof text);
@@ -215,7 +211,8 @@ void rehearsal_draw(struct canvas *canvas, int column, int row, int columns, int
                         .columns = columns - LABEL_COLUMNS,
                         .rows = has_all ? rows - 1 - 2 * BAND_ROWS : rows - 1};
 
-    if (columns < REHEARSAL_COLUMNS_MIN || rows < REHEARSAL_ROWS_MIN)
+    if (columns < REHEARSAL_COLUMNS_MIN || rows < REHEARSAL_ROWS_MIN ||
+        rehearsal->second_count == 0)
         return;
     draw_power(&band);
     if (has_all) {

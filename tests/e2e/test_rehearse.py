@@ -76,6 +76,17 @@ class Rehearse(Journey):
         self.assertRegex(out, rf"(?m)^ +(▲ {found['trouble_s'] // 60}:"
                               rf"{found['trouble_s'] % 60:02}|\d:\d\d ▲)$")
 
+    def test_check_warns(self):
+        """The file is right, so the status stays; it is the rider that it is too hard for."""
+        profile = self.write("hard.profile", TOO_HARD)
+        done = self.run_program("check", profile, PROFILES[0])
+        self.assert_ends(done, 0)
+        lines = done.out.splitlines()
+        self.assertEqual(len(lines), 3)
+        self.assertRegex(lines[1], r"hard\.profile: rehearsed for you: Too hard: work \d of 5, \d:\d\d: ")
+        self.set_rider("critical-power", 400, "w-prime", 40)
+        self.assertEqual(len(self.run_program("check", profile).out.splitlines()), 2)
+
     def test_own_limits(self):
         """What the ride would be cut off for."""
         self.set_rider("critical-power", 200, "w-prime", 15, "age", 40, "heart-limit", 140)

@@ -129,6 +129,7 @@ static void a_flat_block_is_its_work(void **state)
 
     assert_int_equal(rehearsal.trouble, REHEARSAL_FINE);
     assert_int_equal(rehearsal.summary.end, END_DONE);
+    assert_int_equal(rehearsal.ridden_count, 300);
     assert_int_equal(rehearsal.second_count, 300);
     assert_close(work_kj, 60, 0.6);
     assert_close(energy_range(work_kj).mid_kcal, 71.702, 0.72);
@@ -227,7 +228,8 @@ static void a_heart_over_its_limit(void **state)
         .critical_power_w = 250, .w_prime_j = 20000, .age_years = 40, .heart_limit_bpm = 140});
     assert_trouble(REHEARSAL_CUT_OFF, 1);
     assert_int_equal(rehearsal.summary.cut_off, CUT_OFF_HEART);
-    assert_true(rehearsal.second_count < 240);
+    assert_true(rehearsal.ridden_count < 240);
+    assert_int_equal(rehearsal.second_count, 240);
 }
 
 static void too_long(void **state)

@@ -24,6 +24,8 @@ static void add(enum step_kind kind, uint32_t seconds, int32_t power_w, uint16_t
         rehearsal.seconds[rehearsal.second_count++] =
             (struct rehearsal_second){.power_w = (int16_t)power_w,
                                       .heart_bpm = (int16_t)(power_w / 2 + 60),
+                                      .target_w = (int16_t)power_w,
+                                      .in_work = kind == STEP_WORK,
                                       .reserve_pct = (int8_t)(kind == STEP_WORK ? 50 : 100)};
 }
 
@@ -51,6 +53,7 @@ static int set_up(void **state)
     add(STEP_WORK, 20, 200, 2);
     add(STEP_REST, 10, 80, 2);
     add(STEP_COOL_DOWN, 30, 60, 0);
+    rehearsal.ridden_count = rehearsal.second_count;
     return 0;
 }
 
@@ -130,11 +133,11 @@ static void assert_chart(int columns, int rows, bool ascii, const char *const *e
 static void all_three_bands(void **state)
 {
     static const char *const expected[] = {
-        "  250 W",
-        "  power          ======   ======",
-        "                 ######   ######",
-        "        =========######===######===",
-        "      0 ###########################=========",
+        "  200 W          ======   ======",
+        "  power          ######   ######",
+        "        =========######   ######",
+        "        ###############===######============",
+        "      0 ####################################",
         "  100 % #########      ###      ############",
         "reserve #########______###______############",
         "      0 ####################################",
@@ -151,18 +154,18 @@ static void all_three_bands(void **state)
 static void power_alone(void **state)
 {
     static const char *const expected[] = {
-        "  250 W",
-        "  power          ━━━━━━   ━━━━━━",
-        "                 █████",
-        "        ━━━━━━━━━█████ ━━━      ━━━",
-        "      0 ██████████████             ━━━━━━━━━",
+        "  200 W          ━━━━━━   ━━━━━━",
+        "  power          █████",
+        "        ━━━━━━━━━█████",
+        "        ██████████████ ━━━      ━━━━━━━━━━━━",
+        "      0 ██████████████",
         "                     ▲ 0:45",
     };
 
     (void)state;
     rehearsal.trouble = REHEARSAL_LEGS;
     rehearsal.trouble_at = (struct rehearsal_place){45000, 1};
-    rehearsal.second_count = 45;
+    rehearsal.ridden_count = 45;
     assert_chart(44, 6, false, expected);
 }
 
