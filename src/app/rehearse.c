@@ -355,7 +355,7 @@ enum result rehearse(const struct plan *plan, const struct rider *rider, struct 
     return stage_ride(&setup, &machine, &config, 1, &watch);
 }
 
-static void leave_out_the_floor(struct plan *plan)
+void rehearse_leave_out_the_floor(struct plan *plan)
 {
     const size_t count = plan_floor_steps(plan);
 
@@ -376,7 +376,7 @@ enum result rehearse_plan(const struct profile *profile, const struct fit_wish *
         result = profile_plan(&fitted, &complete, ret_plan);
     if (result != RESULT_OK)
         return result;
-    leave_out_the_floor(ret_plan);
+    rehearse_leave_out_the_floor(ret_plan);
     *ret_rider = complete;
     return RESULT_OK;
 }

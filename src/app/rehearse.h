@@ -26,8 +26,11 @@ struct virtual_rider_config rehearse_rider(const struct rider *rider);
 MUST_USE enum result rehearse(const struct plan *plan, const struct rider *rider,
                               struct rehearsal *ret);
 
-/* What a profile becomes for this rider, today, on the bike: floor steps are left out. `rider` need
- * not be complete; `ret_rider` is.
+/* There is nothing to rehearse in them, and no reading. */
+void rehearse_leave_out_the_floor(struct plan *plan);
+
+/* What a profile becomes for this rider, today, without the floor. `rider` need not be complete;
+ * `ret_rider` is.
  * Errors: those of profile_fit() and profile_plan(). */
 MUST_USE enum result rehearse_plan(const struct profile *profile, const struct fit_wish *wish,
                                    const struct rider *rider, struct fit *ret_fit,
