@@ -11,7 +11,7 @@ from journey import ASAN, MACHINES, RELEASE, RIDERS, ROOT, Journey, main
 P = str(ROOT / "profiles" / "20-10x8.profile")
 M = str(MACHINES / "level.machine")
 LONG = "unix:/" + 200 * "x"
-COMMANDS = ("ride", "rehearse", "check", "log", "show", "rider", "replay", "virtual-bike")
+COMMANDS = ("ride", "rehearse", "draft", "check", "log", "show", "rider", "replay", "virtual-bike")
 
 # Arguments, exit status, what the line says.
 LINES = [
