@@ -70,8 +70,9 @@ MUST_USE bool draft_begin(struct draft *draft, const char *base, size_t base_len
 void draft_end(struct draft *draft);
 
 enum draft_act draft_press(struct draft *draft, struct press press);
-/* The text is on disk now. */
+/* The text is on disk now; or it is not, as when the base was mended. */
 void draft_saved(struct draft *draft);
+void draft_unsaved(struct draft *draft);
 /* Until the next key. A name that was not good is asked for again. */
 void draft_tell(struct draft *draft, const char *message, bool asks_for_name);
 

@@ -2,24 +2,26 @@
  * afterset draft: a profile made or changed on the screen.
  */
 #include <limits.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <unistd.h>
 
 #include "app/command.h"
-#include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "draft_file.h"
 #include "page.h"
 #include "rehearse.h"
 #include "ui/draft.h"
+#include "ui/mend.h"
 
 struct shown {
     struct draft draft;
     struct draft_file file;
-    struct profile profile;
+    struct mend mend;
+    bool is_mending;    /* the file is no profile yet */
     struct rider rider; /* complete */
     struct plan plan;
     struct rehearsal rehearsal;
-    bool is_over;
 };
 
 /* ---- what it comes to ---- */
@@ -54,10 +56,30 @@ static void save(struct shown *shown)
     draft_tell(draft, draft->has_fault ? "Saved as it is, to go on another day." : "Saved.", false);
 }
 
+/* Mended, it goes on as any other. */
+static bool press_mending(struct shown *shown, struct press press)
+{
+    struct mend *mend = &shown->mend;
+
+    if (mend_press(mend, press) == MEND_LEAVE)
+        return true;
+    if (!mend->is_sound || mend->is_typing)
+        return false;
+    if (!draft_begin(&shown->draft, mend->text, mend->length, &mend->profile, mend->name))
+        return true;
+    draft_unsaved(&shown->draft);
+    draft_tell(&shown->draft, "It can be read now. It is not saved yet.", false);
+    shown->is_mending = false;
+    rehearse_draft(shown);
+    return false;
+}
+
 static bool press(void *user, struct press press)
 {
     struct shown *shown = user;
 
+    if (shown->is_mending)
+        return press_mending(shown, press);
     switch (draft_press(&shown->draft, press)) {
     case DRAFT_EDITED: rehearse_draft(shown); break;
     case DRAFT_SAVE: save(shown); break;
@@ -71,29 +93,45 @@ static bool press(void *user, struct press press)
 static void draw(void *user, struct canvas *canvas)
 {
     const struct shown *shown = user;
-    draft_draw(&shown->draft, canvas);
+
+    if (shown->is_mending)
+        mend_draw(&shown->mend, canvas);
+    else
+        draft_draw(&shown->draft, canvas);
 }
 
 /* ---- from the file and back to the shell ---- */
 
 static bool open_file(struct shown *shown, const char *path)
 {
-    const struct profile *profile = NULL;
-    struct text_fault fault;
+    const struct draft_file *file = &shown->file;
+    struct mend *mend = &shown->mend;
 
     if (!draft_file_open(&shown->file, path))
         return false;
-    if (shown->file.exists) {
-        if (profile_read(shown->file.text, shown->file.length, &shown->profile, &fault) !=
-            RESULT_OK) {
-            complain_at(path, &fault);
-            return false;
-        }
-        profile = &shown->profile;
-    }
-    if (draft_begin(&shown->draft, shown->file.text, shown->file.length, profile, path))
+    const bool is_new = file->length == 0;
+    if (!is_new)
+        mend_begin(mend, path, file->text, file->length);
+    shown->is_mending = !is_new && !mend->is_sound;
+    if (shown->is_mending ||
+        draft_begin(&shown->draft, file->text, file->length, is_new ? NULL : &mend->profile, path))
         return true;
     complain("out of memory");
+    return false;
+}
+
+/* A name that nothing has yet. */
+static bool unsaved_path(char *ret, size_t size)
+{
+    char name[32];
+
+    for (unsigned i = 1; i < 1000; i++) {
+        (void)snprintf(name, sizeof name, "unsaved-%u.profile", i);
+        if (!data_path(name, ret, size))
+            return false;
+        if (access(ret, F_OK) != 0)
+            return true;
+    }
     return false;
 }
 
@@ -102,7 +140,7 @@ static void keep_unsaved(const struct draft *draft)
 {
     char path[PATH_MAX];
 
-    if (!draft_is_changed(draft) || !data_path("unsaved.profile", path, sizeof path) ||
+    if (draft->history == NULL || !draft_is_changed(draft) || !unsaved_path(path, sizeof path) ||
         !write_kept_file(path, draft->text, draft->text_length))
         return;
     complain("the draft was not saved; what it was is in %s", path);
@@ -136,7 +174,8 @@ static int run_draft(int argc, char **argv)
     } else if (load_settings(&settings) && open_file(shown, argc == 2 ? argv[1] : "")) {
         shown->rider = settings.rider;
         rehearse_complete(&shown->rider);
-        rehearse_draft(shown);
+        if (!shown->is_mending)
+            rehearse_draft(shown);
         status = show(shown);
     }
     if (shown != NULL) {

@@ -31,10 +31,7 @@ bool draft_file_open(struct draft_file *file, const char *path)
     }
     if (path[0] == '\0')
         return true;
-    if (!read_kept_file(path, PROFILE_FILE_MAX, &file->text, &file->length))
-        return false;
-    file->exists = file->text != NULL;
-    return true;
+    return read_kept_file(path, PROFILE_FILE_MAX, &file->text, &file->length);
 }
 
 void draft_file_close(struct draft_file *file)

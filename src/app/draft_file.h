@@ -12,7 +12,6 @@ struct draft_file {
     char *path; /* where the text below is on disk */
     char *text; /* as it was read */
     size_t length;
-    bool exists;
     char *written; /* what was saved over it last */
     size_t written_length;
 };

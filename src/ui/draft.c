@@ -75,6 +75,11 @@ void draft_saved(struct draft *draft)
     draft->saved_as = sign_of(draft->text, draft->text_length);
 }
 
+void draft_unsaved(struct draft *draft)
+{
+    draft->saved_as = 0;
+}
+
 /* ---- begin and end ---- */
 
 static const struct profile nothing_yet = {

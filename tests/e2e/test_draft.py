@@ -227,8 +227,61 @@ class Draft(Journey):
         os.kill(pane.pid, signal.SIGTERM)
         pane.wait_for("the draft was not saved; what it was is in", "ended 0")
         self.assertEqual(path.read_text(), PROFILES[0].read_text())
-        kept = self.home / "data" / "afterset" / "unsaved.profile"
+        kept = self.home / "data" / "afterset" / "unsaved-1.profile"
         self.assertIn("warm-up   1:05", kept.read_text())
+
+    def test_file_with_faults(self):
+        """It opens at the first one; mended it is a draft like any other, its comments in it."""
+        text = ("# mine\ntitle A\nlength 3:00..7:00\nrounds 4\n  work 0:30 power up W  # stand up\n"
+                "  rest 0:30 power 40..50 %cp\n")
+        path = self.write("faulty.profile", text)
+        pane = self.open(path)
+        pane.wait_for("Line 5, column 19:", "expected a range such as 80..100, found 'up'",
+                      ">   5   work 0:30 power up W  # stand up\n                        ^")
+        pane.press("Enter")
+        pane.wait_for("Enter  keep it")
+        for _ in range(16):
+            pane.press("BSpace")
+        self.say(pane, "110..120 %cp # stand up")
+        pane.press("Enter")
+        pane.wait_for("expected an end for the rounds in line 4, found the end of the file")
+        pane.press("u")
+        pane.wait_for("found 'up'")
+        pane.press("d")
+        pane.wait_for("expected an end for the rounds")
+        pane.press("a")
+        self.say(pane, "end")
+        pane.press("Enter")
+        pane.wait_for("expected a work step")
+        self.assertEqual(path.read_text(), text)
+        pane.press("u")
+        pane.wait_for("found 'up'")
+        pane.press("Enter")
+        pane.wait_for("Enter  keep it")
+        for _ in range(16):
+            pane.press("BSpace")
+        self.say(pane, "110..120 %cp # stand up")
+        pane.press("Enter")
+        pane.wait_for("expected an end for the rounds")
+        pane.press("a")
+        self.say(pane, "end")
+        pane.press("Enter")
+        pane.wait_for("It can be read now. It is not saved yet.", "> rounds", "Can be ridden")
+        self.assertEqual(path.read_text(), text)
+        pane.press("s")
+        pane.wait_for("Saved.")
+        self.assertEqual(path.read_text(), text.replace("power up W  #", "power 110..120 %cp #") +
+                         "end\n")
+
+    def test_empty_file(self):
+        path = self.write("empty.profile", "")
+        pane = self.open(path)
+        pane.wait_for("Press a to add the first step.")
+        for key in "awaro":
+            pane.press(key)
+        pane.press("s")
+        pane.wait_for("Saved.")
+        self.assertIn("rounds 8\n", path.read_text())
 
     def test_file_that_cannot_be_read(self):
         pane = self.open(self.home)
