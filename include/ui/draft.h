@@ -53,7 +53,7 @@ struct draft {
     char typed[DRAFT_TYPED_MAX + 1];
     char message[160]; /* until the next key */
     /* what it comes to */
-    char text[PROFILE_FILE_MAX]; /* as it would be saved */
+    char text[PROFILE_FILE_MAX + 1]; /* as it would be saved */
     size_t text_length;
     uint64_t saved_as; /* sign of the text that is on disk */
     bool has_fault;

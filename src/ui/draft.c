@@ -46,23 +46,23 @@ static size_t row_of_line(const struct draft *draft, uint32_t line)
     return length_first && row < DRAFT_ROW_ITEMS ? DRAFT_ROW_LENGTH - row : row;
 }
 
-static void look_again(struct draft *draft)
+/* False: it cannot be written, and the text is what it was. */
+static bool look_again(struct draft *draft)
 {
     static struct profile read;
-    struct text_writer writer = text_writer(draft->text, sizeof draft->text);
+    static char text[PROFILE_FILE_MAX + 1];
+    struct text_writer writer = text_writer(text, sizeof text);
 
     /* Rounds that fit nothing keep their number: the reader says why. */
     (void)!profile_settle(&draft->profile);
-    draft->has_fault = true;
-    draft->fault_row = DRAFT_ROW_TITLE;
-    if (profile_write(&draft->profile, draft->base, draft->base_length, &writer) != RESULT_OK) {
-        draft->fault = (struct text_fault){.message = "it has become too long to be written"};
-        return;
-    }
+    if (profile_write(&draft->profile, draft->base, draft->base_length, &writer) != RESULT_OK)
+        return false;
+    memcpy(draft->text, text, writer.length + 1);
     draft->text_length = writer.length;
     draft->has_fault =
         profile_read(draft->text, draft->text_length, &read, &draft->fault) != RESULT_OK;
-    draft->fault_row = row_of_line(draft, draft->fault.line);
+    draft->fault_row = draft->has_fault ? row_of_line(draft, draft->fault.line) : 0;
+    return true;
 }
 
 bool draft_is_changed(const struct draft *draft)
@@ -95,9 +95,10 @@ bool draft_begin(struct draft *draft, const char *base, size_t base_length,
     draft->history = history_new(&draft->profile, draft->row);
     if (strlen(name) <= DRAFT_TYPED_MAX)
         memcpy(draft->name, name, strlen(name) + 1);
-    look_again(draft);
+    if (draft->history == NULL || !look_again(draft))
+        return false;
     draft_saved(draft);
-    return draft->history != NULL;
+    return true;
 }
 
 void draft_end(struct draft *draft)
@@ -144,15 +145,24 @@ static enum draft_act refuse(struct draft *draft, const char *why)
     return DRAFT_SHOW;
 }
 
-/* What was not to be remembered is not done either. */
+/* What cannot be written or remembered is not done either. */
 enum draft_act hand_edit(struct draft *draft, const struct profile *edited, size_t row)
 {
-    if (!history_push(draft->history, edited, row))
-        return refuse(draft, "There is no memory for that.");
+    const struct profile before = draft->profile;
+    const char *why = NULL;
+
     draft->profile = *edited;
+    if (!look_again(draft))
+        why = "That makes the file too long.";
+    else if (!history_push(draft->history, &draft->profile, row))
+        why = "There is no memory for that.";
+    if (why != NULL) {
+        draft->profile = before;
+        (void)look_again(draft);
+        return refuse(draft, why);
+    }
     draft->row = row;
     hand_settle(draft);
-    look_again(draft);
     return DRAFT_EDITED;
 }
 
@@ -161,7 +171,7 @@ static enum draft_act walk_history(struct draft *draft, int by)
     if (!history_walk(draft->history, by, &draft->profile, &draft->row))
         return refuse(draft, by < 0 ? "There is nothing before this." : "Nothing was undone.");
     hand_settle(draft);
-    look_again(draft);
+    (void)look_again(draft); /* it could be written before */
     return DRAFT_EDITED;
 }
 

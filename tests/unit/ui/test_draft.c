@@ -333,6 +333,24 @@ static void leaving_asks_for_what_is_not_saved(void **state)
     assert_int_equal(type("q"), DRAFT_LEAVE);
 }
 
+/* A file that is as long as files may be: the edit that has no room is not made. */
+static void there_is_an_end_to_a_file(void **state)
+{
+    static const char tail[] = "\ntitle A\nlength 3:00..7:00\nwork 3:00\n";
+    static char text[PROFILE_FILE_MAX + 1];
+
+    (void)state;
+    memset(text, '#', sizeof text);
+    memcpy(text + sizeof text - sizeof tail, tail, sizeof tail);
+    begin(text);
+    assert_text(text);
+    assert_int_equal(type("aw"), DRAFT_SHOW);
+    assert_string_equal(draft.message, "That makes the file too long.");
+    assert_text(text);
+    assert_false(draft_can_undo(&draft));
+    draft_end(&draft);
+}
+
 /* ---- whatever is pressed ---- */
 
 /* The document stays one that can be written, and undo leads to where it began. */
@@ -382,6 +400,7 @@ int main(void)
         WRITTEN(a_target_is_taken_out),
         NEW(a_name_is_asked_for_once),
         WRITTEN(leaving_asks_for_what_is_not_saved),
+        cmocka_unit_test(there_is_an_end_to_a_file),
         cmocka_unit_test(chance_keys),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
