@@ -14,7 +14,7 @@ static void say(const struct screen *screen, const char *format, ...)
 
 static void say(const struct screen *screen, const char *format, ...)
 {
-    char line[512];
+    char line[1024];
     va_list arguments;
 
     va_start(arguments, format);
@@ -24,6 +24,8 @@ static void say(const struct screen *screen, const char *format, ...)
         screen->sink.put(screen->sink.user, line,
                          (size_t)length < sizeof line ? (size_t)length : sizeof line - 1);
 }
+
+#define LINE_COLUMNS 80u
 
 struct clock_text {
     char text[16];
@@ -60,6 +62,9 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
         facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
         facts->strap != NULL ? "." : "");
+    if (plan_floor_ms(plan) > 0)
+        say(screen, "Before it: %s off the bike.\n%s\n", clock_of(plan_floor_ms(plan)).text,
+            words_to_do(PHASE_FLOOR));
     if (facts->fit != NULL)
         say(screen, "Today: %s.\n", facts->fit);
     say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
@@ -86,20 +91,24 @@ static struct range_text ramp_of(const char *before, const struct target_range *
     return text;
 }
 
+/* What comes after it goes on a line of its own where one is too narrow. */
 static void say_step(const struct screen *screen, const struct ride *ride, size_t index)
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
-
     const struct step_targets *targets = &step->targets, *to = &step->ramp_to;
+    const struct view_line after = view_after(&ride->setup.plan, index);
+    char line[640];
 
-    say(screen, "%s %s for %s%s%s%s%s%s%s; %s\n", clock_of(ride->block_ms).text,
-        view_step(step).text, view_duration(step).text,
-        ramp_of(", ", &targets->power_w, &to->power_w, " W").text,
-        ramp_of(", ", &targets->cadence_rpm, &to->cadence_rpm, " rpm").text,
-        ramp_of(", heart ", &targets->heart_bpm, &to->heart_bpm, " bpm").text,
-        level_of(", level ", &targets->level_tenths).text, level_of(" to ", &to->level_tenths).text,
-        ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text,
-        view_after(&ride->setup.plan, index).text);
+    (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", clock_of(ride->block_ms).text,
+                   view_step(step).text, view_duration(step).text,
+                   ramp_of(", ", &targets->power_w, &to->power_w, " W").text,
+                   ramp_of(", ", &targets->cadence_rpm, &to->cadence_rpm, " rpm").text,
+                   ramp_of(", heart ", &targets->heart_bpm, &to->heart_bpm, " bpm").text,
+                   level_of(", level ", &targets->level_tenths).text,
+                   level_of(" to ", &to->level_tenths).text,
+                   ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text);
+    say(screen, "%s;%s%s\n", line,
+        strlen(line) + strlen(after.text) + 2 > LINE_COLUMNS ? "\n  " : " ", after.text);
     if (step->cue_text[0] != '\0')
         say(screen, "%s\n", step->cue_text);
 }
