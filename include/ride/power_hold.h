@@ -18,7 +18,10 @@
 
 #define POWER_HOLD_READINGS 16u
 
-/* Tenths. maximum <= minimum: not known, and nothing can be held. step 0: not told. */
+/* Tenths, as far as the Fitness Machine profile has them. maximum <= minimum: not known, and
+ * nothing can be held. step 0: not told. */
+#define HOLD_LEVEL_MAX 32767
+
 struct hold_levels {
     int32_t minimum, maximum, step;
 };
@@ -45,6 +48,7 @@ struct power_hold {
 void power_hold_init(struct power_hold *hold, const struct hold_levels *levels,
                      const struct brake_curve *curve);
 bool power_hold_is_able(const struct power_hold *hold);
+bool power_hold_has_levels(const struct power_hold *hold, const struct hold_levels *levels);
 
 /* With every reading that has both, and the level on the brake then; 0 when there is none. */
 void power_hold_reading(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths,

@@ -9,6 +9,7 @@
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "beat.h"
+#include "brake.h"
 #include "cautions.h"
 #include "first_blocks.h"
 #include "io/store_sqlite.h"
@@ -155,6 +156,7 @@ static bool prepare_session(struct ride_run *run)
     }
     session->recorder.store = run->store;
     const struct store_ride about = afterwards_about(run->store, &run->options);
+    brake_recall(run->store, about.bike, &run->setup.brake);
     const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
@@ -249,6 +251,8 @@ static int ride(struct ride_run *run)
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
+    if (!ride_options_bike_is_inside(&run->options))
+        brake_keep(run->store, run->options.bike, &session->ride);
     come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
@@ -310,6 +314,7 @@ static int run(int argc, char **argv)
     run->setup.strap_expected = run->options.strap != NULL;
     run->setup.counts_recovery = true;
     run->setup.is_watched = true;
+    run->setup.holds_power = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,

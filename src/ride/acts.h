@@ -24,8 +24,13 @@ void act_resume(struct ride *ride, struct effects *effects);
 /* On to the next step, or to the end of the plan. */
 void act_next_step(struct ride *ride, struct effects *effects);
 
-/* The load that a step asks for, as far as this machine can be told; released where it cannot. */
+/* The load that a step asks for, as far as this machine can be told; released where it cannot. Of
+ * the step that is ridden it is chosen anew with each event where power is held by levels. */
 struct load ride_load_of(const struct ride *ride, const struct plan_step *step);
+struct load ride_load_now(struct ride *ride, const struct plan_step *step);
+/* A machine that takes levels; what has been learned of its brake stays with a new link. */
+void ride_hold_levels(struct ride *ride, const struct machine *machine);
+void ride_learn_brake(struct ride *ride);
 /* Whether any step of the plan has a load for this machine. */
 bool ride_can_command(const struct ride *ride);
 

@@ -19,14 +19,21 @@ void power_hold_init(struct power_hold *hold, const struct hold_levels *levels,
                      const struct brake_curve *curve)
 {
     *hold = (struct power_hold){.levels = *levels};
-    if (hold->levels.step <= 0)
-        hold->levels.step = 1;
     brake_model_init(&hold->brake, curve);
 }
 
 bool power_hold_is_able(const struct power_hold *hold)
 {
-    return hold->levels.maximum > hold->levels.minimum;
+    const struct hold_levels *levels = &hold->levels;
+
+    return levels->minimum >= 0 && levels->maximum > levels->minimum &&
+           levels->maximum <= HOLD_LEVEL_MAX;
+}
+
+bool power_hold_has_levels(const struct power_hold *hold, const struct hold_levels *levels)
+{
+    return hold->levels.minimum == levels->minimum && hold->levels.maximum == levels->maximum &&
+           hold->levels.step == levels->step;
 }
 
 /* ---- readings ---- */
@@ -65,6 +72,8 @@ static bool has_settled(const struct power_hold *hold, uint64_t t_ms, uint32_t f
 void power_hold_reading(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths,
                         int32_t power_w, int32_t cadence_rpm)
 {
+    if (in_force_tenths < hold->levels.minimum || in_force_tenths > hold->levels.maximum)
+        in_force_tenths = 0;
     if (in_force_tenths != hold->in_force_tenths) {
         hold->in_force_tenths = in_force_tenths;
         hold->in_force_t_ms = t_ms;
@@ -116,10 +125,10 @@ static int32_t nearest_level(const struct power_hold *hold, double power_w, doub
 {
     const double most_w = power_w * SURPRISE_MAX;
     int32_t best_tenths = hold->levels.minimum;
+    const int32_t step = hold->levels.step > 0 ? hold->levels.step : 1;
     double best_off_w = -1;
 
-    for (int32_t level = hold->levels.minimum; level <= hold->levels.maximum;
-         level += hold->levels.step) {
+    for (int32_t level = hold->levels.minimum; level <= hold->levels.maximum; level += step) {
         const double share = share_of(&hold->levels, level);
         const double expected_w = brake_model_power_w(&hold->brake, share, cadence_rpm);
         const double room_w = most_w - expected_w;

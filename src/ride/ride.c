@@ -221,7 +221,7 @@ static void watch(struct ride *ride, struct effects *effects)
 static void judge(struct ride *ride, struct effects *effects)
 {
     const struct plan_step *step = ride_current_step(ride);
-    const struct load wanted = step != NULL ? ride_load_of(ride, step) : (struct load){0};
+    const struct load wanted = step != NULL ? ride_load_now(ride, step) : (struct load){0};
     if (ride->sensors.window_count > 0)
         ride->heart_was_known = true;
     control_watch(&ride->control, &ride->limits, ride->t_ms);

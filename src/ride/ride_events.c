@@ -112,6 +112,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     }
     if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
         ride->is_regaining = false;
+    ride_learn_brake(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
@@ -183,6 +184,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
     limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     if (ride->phase == PHASE_CONNECTING)

@@ -88,6 +88,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
                                  .critical_power_w = 210,
                                  .w_prime_j = 17500};
     setup.strap_expected = true;
+    setup.holds_power = true;
+    setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
     journal_put_setup(&writer, &setup);
     assert_false(writer.failed);
     struct journal_reader reader = journal_reader(text, writer.length);
@@ -98,7 +100,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
     assert_string_equal(again, text);
     assert_int_equal(read.plan.step_count, setup.plan.step_count);
     assert_true(read.rider.heart_slowed && read.strap_expected);
-    assert_true(read.rider.is_new && read.is_watched);
+    assert_true(read.rider.is_new && read.is_watched && read.holds_power);
+    assert_memory_equal(&read.brake, &setup.brake, sizeof read.brake);
 }
 
 struct row {
@@ -120,6 +123,8 @@ static void faults_have_their_place(void **state)
         {"afterset-journal 1\nstep duration_ms=1000 power_w=0..999999\n", RESULT_RANGE, 2, 1},
         {"afterset-journal 1\nstep duration_ms=1000 power_w=9..8\n", RESULT_INVALID, 2, 23},
         {"afterset-journal 1\nrider mass_kg=75\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c0_mw=x\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c4_mw=1\n", RESULT_INVALID, 2, 7},
         {"afterset-journal 1\nrider age_years=65536\n", RESULT_INVALID, 2, 7},
         {"> x tick\n", RESULT_INVALID, 5, 1},
         {"> 5\n", RESULT_INVALID, 5, 1},
