@@ -167,7 +167,9 @@ static void answered_load(struct control *control, uint64_t t_ms, enum answer an
     const bool is_newest = control->has_sent && load_is_same(load, control->sent);
 
     if (answer == ANSWER_ACCEPTED) {
-        control->accepted = load;
+        /* More than was asked for last is nothing to climb from. */
+        if (load_is_at_most(load, control->sent))
+            control->accepted = load;
         control->left_loaded = false;
     }
     if (!is_newest) {
