@@ -182,9 +182,12 @@ static void tell_guard(const struct machine_peer *peer)
 
 /* ---- bytes ---- */
 
-/* That the peer is gone is for the link to tell, which knows why. */
+/* That the peer is gone is for the link to tell, which knows why; that the guard has taken it, for
+ * the guard. */
 static void send_pdu(struct machine_peer *peer, const uint8_t *pdu, size_t length)
 {
+    if (peer->guarded != NULL && guarded_is_taken(peer->guarded))
+        return;
     if (peer->is_open && link_send(peer->link, pdu, length) == RESULT_FULL)
         machine_peer_fail(peer, "it does not take what is sent to it");
 }

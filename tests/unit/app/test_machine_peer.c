@@ -326,6 +326,28 @@ static void test_a_machine_that_does_not_read(void **state)
     expect_link_down("it does not take what is sent to it");
 }
 
+/* Nothing of what a woken ride has to say comes behind the guard's release, and its link stays. */
+static void test_a_link_that_the_guard_has_taken(void **state)
+{
+    atomic_uint taken = 0;
+    struct guarded guarded = {.is_guarded = true, .taken = &taken, .order.link = 3};
+    (void)state;
+
+    guarded.channel = -1;
+    meet_ready_machine(&whole_bike);
+    under_test.guarded = &guarded;
+    taken = 2; /* an earlier one */
+    command_load(LOAD_POWER, 101, false);
+    assert_string_equal(peer.log, "2AD9=05 65 00|");
+    taken = 3;
+    peer.log[0] = '\0';
+    command_load(LOAD_POWER, 200, true);
+    machine_peer_tick(&under_test);
+    assert_string_equal(peer.log, "");
+    assert_int_equal(machine.closed, 0);
+    under_test.guarded = NULL;
+}
+
 static void test_a_peer_that_is_no_bike(void **state)
 {
     struct scripted_peer script = whole_bike;
@@ -518,6 +540,7 @@ int main(void)
         cmocka_unit_test(test_readings),
         cmocka_unit_test(test_a_machine_that_is_gone),
         cmocka_unit_test(test_a_machine_that_does_not_read),
+        cmocka_unit_test(test_a_link_that_the_guard_has_taken),
         cmocka_unit_test(test_a_peer_that_is_no_bike),
         cmocka_unit_test(test_silence_under_a_write_ends_the_link),
         cmocka_unit_test(test_a_link_to_nobody),

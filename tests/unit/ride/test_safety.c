@@ -50,15 +50,21 @@ static void stop_is_obeyed_in_the_same_step(void **state)
 
 static void leaving_releases_and_stops_the_machine(void **state)
 {
+    static const struct {
+        enum ride_key key;
+        enum end_reason reason;
+    } rows[] = {{KEY_LEAVE, REASON_LEFT}, {KEY_UNGUARDED, REASON_UNGUARDED}};
     struct drive drive;
 
     (void)state;
-    in_work(&drive);
-    drive_key(&drive, KEY_LEAVE);
-    assert_int_equal(drive.phase, PHASE_ENDED);
-    assert_int_equal(drive.effects.list[0].command.load.kind, LOAD_RELEASED);
-    assert_int_equal(drive.effects.list[1].command.command, COMMAND_STOP);
-    assert_int_equal(drive.summary.reason, REASON_LEFT);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        in_work(&drive);
+        drive_key(&drive, rows[i].key);
+        assert_int_equal(drive.phase, PHASE_ENDED);
+        assert_int_equal(drive.effects.list[0].command.load.kind, LOAD_RELEASED);
+        assert_int_equal(drive.effects.list[1].command.command, COMMAND_STOP);
+        assert_int_equal(drive.summary.reason, rows[i].reason);
+    }
 }
 
 /* ---- readings ---- */
