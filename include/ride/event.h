@@ -44,13 +44,14 @@ enum event_kind {
 
 enum ride_key {
     KEY_NONE,
-    KEY_STOP,  /* release and ride out; once more: leave */
-    KEY_HOLD,  /* hold and resume */
-    KEY_PAUSE, /* hold, and nothing else */
-    KEY_MORE,  /* shift the load up a little */
-    KEY_LESS,  /* and down */
-    KEY_SKIP,  /* to the next step */
-    KEY_LEAVE  /* release and end at once: the terminal is gone, the program is told to end */
+    KEY_STOP,     /* release and ride out; once more: leave */
+    KEY_HOLD,     /* hold and resume */
+    KEY_PAUSE,    /* hold, and nothing else */
+    KEY_MORE,     /* shift the load up a little */
+    KEY_LESS,     /* and down */
+    KEY_SKIP,     /* to the next step */
+    KEY_LEAVE,    /* release and end at once: the terminal is gone, the program is told to end */
+    KEY_UNGUARDED /* the same: the process that would let go in our place is gone */
 };
 
 enum link_source { LINK_MACHINE, LINK_STRAP };

@@ -68,6 +68,9 @@ void ride_init(struct ride *ride, const struct ride_setup *setup);
 /* `effects` is emptied first. After PHASE_ENDED nothing more comes. */
 void ride_step(struct ride *ride, const struct event *event, struct effects *effects);
 
+/* Something was put on the brake, and nothing has confirmed that it let go. */
+bool ride_may_be_loaded(const struct ride *ride);
+
 /* Held by what does not go on by itself: the hold key goes on. */
 bool ride_waits_for_key(const struct ride *ride);
 

@@ -26,6 +26,7 @@
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
 #define LAST_CUE_MS    2500
+#define ERRORS_SIZE    4096
 
 /* Everything that one ride holds, so that it can be let go in one place. */
 struct ride_run {
@@ -37,6 +38,7 @@ struct ride_run {
     bool shows_after;
     struct store *store;
     struct loop *loop;
+    struct output *errors; /* what is complained of while a ride must not wait */
     struct ride_links links;
     struct keys *keys;
     struct beat beat;
@@ -193,7 +195,8 @@ static void come_after(struct ride_run *run, bool on_screen)
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
-                       !output_has_ended(session->output) && !output_is_behind(session->output);
+                       summary->reason != REASON_UNGUARDED && !output_has_ended(session->output) &&
+                       !output_is_behind(session->output);
     afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
                    session->output);
 }
@@ -231,6 +234,13 @@ static int ride(struct ride_run *run)
 {
     struct session *session = &run->session;
 
+    /* That memory is short is to be said too. */
+    run->errors = output_new(run->loop, STDERR_FILENO, NULL, NULL);
+    if (run->errors == NULL || !output_reserve(run->errors, ERRORS_SIZE)) {
+        complain("out of memory");
+        return EXIT_FAILED;
+    }
+    complain_to((struct sink){put_output, run->errors});
     session->loop = run->loop;
     session_prepare(session);
     if (!ride_links_open(&run->links, &run->options, session))
@@ -270,6 +280,9 @@ static void let_go(struct ride_run *run)
     keys_close(run->keys);
     beat_free(&run->beat);
     guarded_close(&run->session.guarded);
+    complain_to((struct sink){0});
+    output_flush(run->errors, LAST_OUTPUT_MS);
+    output_free(run->errors);
     loop_free(run->loop);
     /* Everything is saved and let go: another ride may begin while the page is read. */
     if (run->store != NULL)

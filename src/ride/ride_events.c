@@ -26,10 +26,10 @@ static void stop(struct ride *ride, enum end_reason reason, struct effects *effe
         act_leave(ride, END_STOPPED, reason, effects);
 }
 
-static void leave(struct ride *ride, struct effects *effects)
+static void leave(struct ride *ride, enum end_reason reason, struct effects *effects)
 {
     if (ride->phase != PHASE_LEAVING)
-        act_leave(ride, END_STOPPED, REASON_LEFT, effects);
+        act_leave(ride, END_STOPPED, reason, effects);
 }
 
 static void go_on(struct ride *ride, struct effects *effects)
@@ -43,7 +43,8 @@ static void on_key(struct ride *ride, enum ride_key key, struct effects *effects
 {
     switch (key) {
     case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
-    case KEY_LEAVE: leave(ride, effects); return;
+    case KEY_LEAVE: leave(ride, REASON_LEFT, effects); return;
+    case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
     case KEY_PAUSE:
         if (ride->phase == PHASE_RIDING)

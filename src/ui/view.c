@@ -256,6 +256,8 @@ static void set_plan(const struct ride *ride, struct view *view)
     for (size_t i = 0; i < ride->step && i < plan->step_count; i++)
         view->plan_at_ms += plan->steps[i].duration_ms;
     view->plan_at_ms += ride->step_ms;
+    if (ride->phase < PHASE_EASY)
+        view->whole_ms = view->block_ms + (view->plan_ms - view->plan_at_ms);
 }
 
 static uint32_t left_of(uint64_t of_ms, uint64_t passed_ms)

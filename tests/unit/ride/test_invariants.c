@@ -122,7 +122,7 @@ static struct event chance_event(struct world *world, uint32_t mishaps)
         event.kind = EVENT_TICK;
     } else if (dice < 75) {
         event.kind = EVENT_KEY;
-        event.key.key = (enum ride_key)below(KEY_LEAVE + (below(8) == 0));
+        event.key.key = (enum ride_key)below(KEY_LEAVE + 2 * (below(8) == 0));
         if (event.key.key == KEY_STOP && below(4) != 0)
             event.key.key = KEY_MORE;
     } else if (dice < 80) {
