@@ -11,6 +11,7 @@
 #include "ride/control.h"
 #include "ride/effect.h"
 #include "ride/plan.h"
+#include "ride/power_hold.h"
 #include "ride/safety.h"
 #include "ride/sensors.h"
 #include "ride/totals.h"
@@ -30,6 +31,8 @@ struct ride_setup {
     bool strap_expected;  /* the rider named a strap */
     bool counts_recovery; /* else the ride of an older program, whose summary has none */
     bool is_watched;      /* likewise: else without the cautions of ride/watch.h */
+    bool holds_power; /* likewise: a machine that takes levels is left alone by targets of power */
+    struct brake_curve brake; /* of this machine, as earlier rides learned it */
 };
 
 /* Read it, for screens; write it only through ride_step(). */
@@ -60,6 +63,7 @@ struct ride {
     uint64_t lost_t_ms;            /* since when */
     struct sensors sensors;
     struct control control;
+    struct power_hold power_hold; /* in use on a machine that takes levels and no power */
     struct safety safety;
     struct safety_verdict verdict; /* of the last event */
     struct totals totals;
@@ -73,8 +77,14 @@ void ride_init(struct ride *ride, const struct ride_setup *setup);
 /* `effects` is emptied first. After PHASE_ENDED nothing more comes. */
 void ride_step(struct ride *ride, const struct event *event, struct effects *effects);
 
+/* Something was put on the brake, and nothing has confirmed that it let go. */
+bool ride_may_be_loaded(const struct ride *ride);
+
 /* Held by what does not go on by itself: the hold key goes on. */
 bool ride_waits_for_key(const struct ride *ride);
+
+/* Power is held by levels on this machine, whose brake is being learned. */
+bool ride_holds_power(const struct ride *ride);
 
 /* NULL when no step is being ridden, or done on the floor. */
 const struct plan_step *ride_current_step(const struct ride *ride);

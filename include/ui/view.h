@@ -38,6 +38,7 @@ struct view {
     uint32_t plan_at_ms;     /* how far into the plan, skipped parts included */
     uint32_t plan_ms;
     uint32_t block_ms; /* the block clock */
+    uint32_t whole_ms; /* it, and what is left of the plan; 0: nothing of that comes any more */
     struct view_line heading, advice, next, target, trouble, so_far;
     struct view_line aside; /* the heart's recovery while it counts, or how the mark stands */
     struct view_reading power_w, cadence_rpm, heart_bpm;

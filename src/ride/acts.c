@@ -46,9 +46,7 @@ static void give_summary(const struct ride *ride, struct effects *effects)
     effect.summary.end = ride->end;
     effect.summary.reason = ride->reason;
     effect.summary.cut_off = ride->safety.cut_off;
-    /* With its safety key pulled the machine stops itself and answers nothing. */
-    effect.summary.unreleased =
-        (ride->control.is_loaded || ride->control.left_loaded) && !ride->safety_key;
+    effect.summary.unreleased = ride_may_be_loaded(ride);
     effect.summary.skipped = ride->skipped;
     effect.summary.duration_ms = ride->block_ms;
     effects_add(effects, &effect);

@@ -80,7 +80,7 @@ static void hear_phase(struct cues *cues, const struct ride *ride, enum phase ph
     cues->is_over = true;
     cues->wanted &= bit(CUE_CAUTION);
     /* A ride that never began has no end, and whoever left hears nothing any more. */
-    if (ride->start_t_ms != 0 && ride->reason != REASON_LEFT)
+    if (ride->start_t_ms != 0 && ride->reason != REASON_LEFT && ride->reason != REASON_UNGUARDED)
         want(cues, CUE_END, CUE_NONE);
 }
 

@@ -51,8 +51,9 @@ static const char *const load_list[] = {
 const struct names load_names = TABLE(load_list);
 
 static const char *const key_list[] = {
-    [KEY_NONE] = "none", [KEY_STOP] = "stop", [KEY_HOLD] = "hold", [KEY_PAUSE] = "pause",
-    [KEY_MORE] = "more", [KEY_LESS] = "less", [KEY_SKIP] = "skip", [KEY_LEAVE] = "leave",
+    [KEY_NONE] = "none",   [KEY_STOP] = "stop",   [KEY_HOLD] = "hold",
+    [KEY_PAUSE] = "pause", [KEY_MORE] = "more",   [KEY_LESS] = "less",
+    [KEY_SKIP] = "skip",   [KEY_LEAVE] = "leave", [KEY_UNGUARDED] = "unguarded",
 };
 const struct names key_names = TABLE(key_list);
 
@@ -165,6 +166,7 @@ static const char *const reason_list[] = {
     [REASON_NO_MACHINE] = "no_machine",
     [REASON_RECOVERED] = "recovered",
     [REASON_CUT_OFF] = "cut_off",
+    [REASON_UNGUARDED] = "unguarded",
 };
 const struct names reason_names = TABLE(reason_list);
 

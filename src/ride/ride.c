@@ -22,6 +22,12 @@ void ride_init(struct ride *ride, const struct ride_setup *setup)
     limits_set(&setup->rider, NULL, plan_duration_ms(&setup->plan), &ride->limits);
 }
 
+bool ride_may_be_loaded(const struct ride *ride)
+{
+    /* With its safety key pulled the machine stops itself and answers nothing. */
+    return (ride->control.is_loaded || ride->control.left_loaded) && !ride->safety_key;
+}
+
 bool ride_waits_for_key(const struct ride *ride)
 {
     return (ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold)) ||
@@ -195,7 +201,7 @@ static void watch(struct ride *ride, struct effects *effects)
 static void judge(struct ride *ride, struct effects *effects)
 {
     const struct step_targets targets = ride_targets(ride);
-    const struct load wanted = ride_load_of(ride, &targets);
+    const struct load wanted = ride_load_now(ride, &targets);
 
     if (ride->sensors.window_count > 0)
         ride->heart_was_known = true;

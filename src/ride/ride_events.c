@@ -26,10 +26,10 @@ static void stop(struct ride *ride, enum end_reason reason, struct effects *effe
         act_leave(ride, END_STOPPED, reason, effects);
 }
 
-static void leave(struct ride *ride, struct effects *effects)
+static void leave(struct ride *ride, enum end_reason reason, struct effects *effects)
 {
     if (ride->phase != PHASE_LEAVING)
-        act_leave(ride, END_STOPPED, REASON_LEFT, effects);
+        act_leave(ride, END_STOPPED, reason, effects);
 }
 
 static void go_on(struct ride *ride, struct effects *effects)
@@ -55,7 +55,8 @@ static void on_key(struct ride *ride, enum ride_key key, struct effects *effects
 {
     switch (key) {
     case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
-    case KEY_LEAVE: leave(ride, effects); return;
+    case KEY_LEAVE: leave(ride, REASON_LEFT, effects); return;
+    case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
     case KEY_PAUSE:
         if (ride->phase == PHASE_RIDING || (ride->phase == PHASE_FLOOR && ride->hold == HOLD_NONE))
@@ -119,6 +120,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     }
     if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
         ride->is_regaining = false;
+    ride_learn_brake(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
@@ -191,6 +193,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
     limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     if (ride->phase == PHASE_CONNECTING)

@@ -21,6 +21,11 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
+    if (setup->holds_power) {
+        text_put(writer, "brake");
+        fields_put(writer, &journal_brake, &setup->brake);
+        text_put_char(writer, '\n');
+    }
     for (size_t i = 0; i < setup->plan.step_count; i++) {
         text_put(writer, "step");
         fields_put(writer, &journal_step, &setup->plan.steps[i]);
@@ -199,12 +204,17 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         take_flag(line, "recovery", &setup->counts_recovery) ||
         take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
+    if (take(&line, "brake")) {
+        setup->holds_power = true;
+        return read_fields(reader, &journal_brake, line, &setup->brake, ret_fault);
+    }
     if (take(&line, "cue "))
         return read_cue(reader, line, &setup->plan, ret_fault);
     if (take(&line, "step"))
         return read_step(reader, line, &setup->plan, ret_fault);
     return fault_at(reader, 1, RESULT_INVALID,
-                    "expected title, rider, strap, recovery, step, cue or an event", ret_fault);
+                    "expected title, rider, strap, recovery, watched, brake, step, cue or an event",
+                    ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,

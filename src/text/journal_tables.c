@@ -22,6 +22,13 @@ static const struct field rider_fields[] = {
 };
 const struct fields journal_rider = LIST(rider_fields);
 
+#define BRAKE(index)                                                                     \
+    {                                                                                    \
+        "c" #index "_mw", offsetof(struct brake_curve, terms_mw[index]), FIELD_I32, NULL \
+    }
+static const struct field brake_fields[] = {BRAKE(0), BRAKE(1), BRAKE(2), BRAKE(3)};
+const struct fields journal_brake = LIST(brake_fields);
+
 #define STEP(name, member, type, names)                       \
     {                                                         \
         name, offsetof(struct plan_step, member), type, names \
@@ -67,6 +74,7 @@ static const struct field machine_fields[] = {
     EVENT(machine.power_max_w, "power_max_w", FIELD_I32, NULL),
     EVENT(machine.level_min_tenths, "level_min_tenths", FIELD_I32, NULL),
     EVENT(machine.level_max_tenths, "level_max_tenths", FIELD_I32, NULL),
+    EVENT(machine.level_step_tenths, "level_step_tenths", FIELD_I32, NULL),
 };
 static const struct field telemetry_fields[] = {
     EVENT(telemetry.has, "has", FIELD_U32, NULL),

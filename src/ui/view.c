@@ -216,6 +216,8 @@ static void set_plan(const struct ride *ride, struct view *view)
         view->plan_at_ms += plan->steps[i].duration_ms;
     if (ride->phase > PHASE_FLOOR)
         view->plan_at_ms += ride->step_ms;
+    if (ride->phase < PHASE_EASY)
+        view->whole_ms = view->block_ms + (view->plan_ms - view->plan_at_ms);
 }
 
 static uint32_t left_of(uint64_t of_ms, uint64_t passed_ms)

@@ -98,6 +98,7 @@ const char *words_reason(enum end_reason reason)
         [REASON_NO_MACHINE] = "the bike did not become ready",
         [REASON_RECOVERED] = "the program ended in mid-ride; this is what was saved",
         [REASON_CUT_OFF] = "cut off",
+        [REASON_UNGUARDED] = "the guard of the ride was gone",
     };
     return PICK(list, reason);
 }

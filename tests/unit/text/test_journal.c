@@ -97,6 +97,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
                                                         .effort = {true, 9, 10}};
     setup.plan.steps[2].targets.effort = (struct target_range){true, 3, 5};
     setup.strap_expected = true;
+    setup.holds_power = true;
+    setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
     journal_put_setup(&writer, &setup);
     assert_false(writer.failed);
     struct journal_reader reader = journal_reader(text, writer.length);
@@ -109,7 +111,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
     for (size_t i = 0; i < 3; i++)
         assert_memory_equal(&read.plan.steps[i], &setup.plan.steps[i], sizeof(struct plan_step));
     assert_true(read.rider.heart_slowed && read.strap_expected);
-    assert_true(read.rider.is_new && read.is_watched);
+    assert_true(read.rider.is_new && read.is_watched && read.holds_power);
+    assert_memory_equal(&read.brake, &setup.brake, sizeof read.brake);
 }
 
 struct row {
@@ -145,6 +148,8 @@ static void faults_have_their_place(void **state)
          "cue 12345678901234567890123456789012345678901\n",
          RESULT_RANGE, 3, 5},
         {"afterset-journal 1\nrider mass_kg=75\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c0_mw=x\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c4_mw=1\n", RESULT_INVALID, 2, 7},
         {"afterset-journal 1\nrider age_years=65536\n", RESULT_INVALID, 2, 7},
         {"> x tick\n", RESULT_INVALID, 5, 1},
         {"> 5\n", RESULT_INVALID, 5, 1},
