@@ -56,6 +56,17 @@ struct step_reps {
     uint16_t tempo; /* four digits, seconds of lowering, bottom, lifting, top: 3010 */
 };
 
+/* Where somebody is who keeps to the tempo. */
+enum rep_part { REP_LOWERS, REP_BOTTOM, REP_LIFTS, REP_TOP, REP_PART_COUNT };
+struct rep_place {
+    uint32_t rep; /* from 1 */
+    enum rep_part part;
+    uint32_t second, seconds; /* into that part, from 1; of it */
+};
+
+/* `reps` is sound and `step_ms` before its end. */
+struct rep_place reps_place(struct step_reps reps, uint32_t step_ms);
+
 /* Of reps x tempo; 0 when the tempo is not four digits, or takes no time. */
 uint32_t reps_duration_ms(struct step_reps reps);
 

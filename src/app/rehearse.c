@@ -158,7 +158,7 @@ static void ride_part(struct rehearsal *result, struct reserve *reserve, size_t 
 
 /* Exactly, but for ramps, which go by the second. A step without a power costs nothing here: what
  * is ridden in it is not the plan's choice. */
-static void ride_targets(struct rehearsal *result, struct reserve reserve)
+static void reckon_asked(struct rehearsal *result, struct reserve reserve)
 {
     uint32_t at_ms = 0;
 
@@ -236,8 +236,7 @@ static bool is_missed(int64_t sum_w, int64_t low_sum_w)
 
 static void judge_sample(struct run *run, const struct ride *ride, int32_t power_w)
 {
-    const int32_t low_w =
-        plan_step_targets(&ride->setup.plan.steps[ride->step], ride->step_ms).power_w.low;
+    const int32_t low_w = ride_targets(ride).power_w.low;
     const bool is_below = is_missed(power_w, low_w);
 
     if (is_below && !run->is_below)
@@ -349,7 +348,7 @@ enum result rehearse(const struct plan *plan, const struct rider *rider, struct 
     ret->w_prime_j = rider->w_prime_j;
     heart_bounds(rider, &ret->heart_max_bpm, &ret->heart_limit_bpm);
     ret->asked.left_j = ret->ridden.left_j = ret->slow.left_j = rider->w_prime_j;
-    ride_targets(ret, run.reserve);
+    reckon_asked(ret, run.reserve);
     setup = (struct ride_setup){.plan = *plan, .rider = *rider, .counts_recovery = true};
     setup.rider.is_new = false;
     return stage_ride(&setup, &machine, &config, 1, &watch);

@@ -56,6 +56,14 @@ const char *const store_schema_steps[] = {
     "ALTER TABLE ride ADD COLUMN heart_fall_bpm INTEGER;"
     "ALTER TABLE ride ADD COLUMN effort INTEGER;"
     "ALTER TABLE ride ADD COLUMN note TEXT;",
+    /* What the levels of a machine cost, see ride/brake_curve.h. */
+    "CREATE TABLE brake ("
+    " bike TEXT PRIMARY KEY," /* as of its rides */
+    " c0_mw INTEGER NOT NULL,"
+    " c1_mw INTEGER NOT NULL,"
+    " c2_mw INTEGER NOT NULL,"
+    " c3_mw INTEGER NOT NULL"
+    ") STRICT, WITHOUT ROWID;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -16,6 +16,26 @@ uint32_t reps_duration_ms(struct step_reps reps)
     return reps.reps * seconds * 1000;
 }
 
+static uint32_t seconds_of(uint16_t tempo, enum rep_part part)
+{
+    static const uint16_t divisors[REP_PART_COUNT] = {1000, 100, 10, 1};
+
+    return tempo / divisors[part] % 10;
+}
+
+struct rep_place reps_place(struct step_reps reps, uint32_t step_ms)
+{
+    const uint32_t rep_s = reps_duration_ms((struct step_reps){1, reps.tempo}) / 1000;
+    const uint32_t at_s = step_ms / 1000;
+    struct rep_place place = {.rep = at_s / rep_s + 1, .second = at_s % rep_s + 1};
+
+    while (place.second > (place.seconds = seconds_of(reps.tempo, place.part))) {
+        place.second -= place.seconds;
+        place.part++;
+    }
+    return place;
+}
+
 const char *step_kind_text(enum step_kind kind)
 {
     return name_of(&step_names, kind);

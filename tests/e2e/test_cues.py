@@ -11,16 +11,16 @@ import time
 import wave
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import (ASAN, DEADLINE_S, RELEASE, RIDERS, ROOT, Journey, await_condition, is_kind,
-                     main, real_time)
+from journey import (ASAN, DEADLINE_S, PROFILES, RELEASE, RIDERS, ROOT, Journey, await_condition,
+                     is_kind, main, real_time)
 
 PROFILE = ROOT / "profiles" / "20-10x8.profile"
 ONSET_MS = 50  # issue 4
 RATE = 5  # at which that is 10 ms of the system's time
 # name: pitch of the first note, length of the cue; README.md, "What is to be heard"
-CUES = {"range": (220, 500), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
-        "work": (988, 700), "held": (494, 560), "end": (523, 1000), "caution": (740, 1160),
-        "cut-off": (880, 1850)}
+CUES = {"beat": (440, 100), "lower": (None, 260), "lift": (None, 300), "range": (220, 500),
+        "count": (587, 120), "resumed": (370, 560), "ease": (None, 500), "work": (988, 700),
+        "held": (494, 560), "end": (523, 1000), "caution": (740, 1160), "cut-off": (880, 1850)}
 
 
 class Heard:
@@ -101,7 +101,7 @@ class Cues(Journey):
             self.assertEqual(sum(cue.name == name for cue in heard), len(times), name)
 
     def test_every_profile(self):
-        for profile in sorted((ROOT / "profiles").glob("*.profile")):
+        for profile in PROFILES:
             with self.subTest(profile.stem):
                 lines, heard = self.ride(profile=profile)
                 self.assert_edges(lines, heard)

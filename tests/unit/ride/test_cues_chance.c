@@ -148,6 +148,9 @@ static bool may_cut(enum cue cue, enum cue other)
     case CUE_END: return other < CUE_END;
     case CUE_CAUTION: return other < CUE_CAUTION;
     case CUE_CUT_OFF: return true;
+    case CUE_BEAT: /* none of these rides has a floor */
+    case CUE_LOWER:
+    case CUE_LIFT:
     case CUE_NONE:
     case CUE_KIND_COUNT: break;
     }
