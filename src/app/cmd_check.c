@@ -5,6 +5,7 @@
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "base/text.h"
+#include "own_mark.h"
 #include "rehearse.h"
 #include "ride/unwise.h"
 
@@ -45,12 +46,13 @@ static void warn_of_rehearsal(const char *path, const struct profile *profile,
 {
     static struct rehearsal rehearsal;
     static struct plan plan;
-    struct rider rider;
+    struct rider marked = *known, rider;
     struct fit fit;
     char verdict[160];
     struct text_writer writer = text_writer(verdict, sizeof(verdict));
 
-    if (rehearse_plan(profile, &(struct fit_wish){0}, known, &fit, &rider, &plan) != RESULT_OK ||
+    marked.mark_power_w = own_mark_w(path, profile);
+    if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK ||
         rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
         return;
     rehearsal_put_verdict(&writer, &rehearsal);

@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "app/settings_file.h"
 #include "draft_file.h"
+#include "own_mark.h"
 #include "page.h"
 #include "rehearse.h"
 #include "ui/draft.h"
@@ -173,6 +174,7 @@ static int run_draft(int argc, char **argv)
         complain("out of memory");
     } else if (load_settings(&settings) && open_file(shown, argc == 2 ? argv[1] : "")) {
         shown->rider = settings.rider;
+        shown->rider.mark_power_w = own_mark_w(shown->file.path, &shown->draft.profile);
         rehearse_complete(&shown->rider);
         if (!shown->is_mending)
             rehearse_draft(shown);

@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
+#include "own_mark.h"
 #include "rehearsal_output.h"
 #include "rehearse.h"
 #include "values.h"
@@ -117,7 +118,8 @@ static bool show_one(struct task *task)
         return false;
     if (task->options.jsonl)
         return print_json(task, 100);
-    rehearsal_print(&task->rehearsal, &task->fit, &task->settings.rider, &task->rider);
+    rehearsal_print(&task->rehearsal, &task->profile, &task->fit, &task->settings.rider,
+                    &task->rider);
     return true;
 }
 
@@ -203,13 +205,15 @@ static int run_rehearse(int argc, char **argv)
     struct task *task = calloc(1, sizeof *task);
     int status = EXIT_FAILED;
 
-    if (task == NULL)
+    if (task == NULL) {
         complain("out of memory");
-    else if (!read_options(argc, argv, &task->options))
+    } else if (!read_options(argc, argv, &task->options)) {
         status = EXIT_WRONG_USE;
-    else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings) &&
-             show(task))
-        status = EXIT_DONE;
+    } else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings)) {
+        task->settings.rider.mark_power_w = own_mark_w(task->options.path, &task->profile);
+        if (show(task))
+            status = EXIT_DONE;
+    }
     free(task);
     return status;
 }

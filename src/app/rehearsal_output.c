@@ -17,17 +17,22 @@ static const char *assumed_if(bool is_assumed)
     return is_assumed ? " (assumed)" : "";
 }
 
-static void print_head(const struct rehearsal *rehearsal, const struct fit *fit,
+static void print_head(const struct profile *profile, const struct fit *fit,
                        const struct rider *known, const struct rider *rider)
 {
     char text[TEXT_SIZE];
     struct text_writer writer = text_writer(text, sizeof text);
 
     fit_put(&writer, fit);
-    printf("%s: %s\n", rehearsal->plan->title, text);
-    printf("for a critical power of %u W%s and a W' of %.1f kJ%s\n\n", rider->critical_power_w,
+    printf("%s: %s\n", profile->title, text);
+    printf("for a critical power of %u W%s and a W' of %.1f kJ%s\n", rider->critical_power_w,
            assumed_if(known->critical_power_w == 0), rider->w_prime_j / 1000.0,
            assumed_if(known->w_prime_j == 0));
+    if (profile_asks_for_mark(profile) && known->mark_power_w > 0)
+        printf("and a mark of %u W in the work of the last block like it\n", known->mark_power_w);
+    else if (profile_asks_for_mark(profile))
+        puts("and no mark yet: its shares are of critical power");
+    putchar('\n');
 }
 
 static void print_chart(const struct rehearsal *rehearsal)
@@ -43,13 +48,13 @@ static void print_chart(const struct rehearsal *rehearsal)
     }
 }
 
-void rehearsal_print(const struct rehearsal *rehearsal, const struct fit *fit,
-                     const struct rider *known, const struct rider *rider)
+void rehearsal_print(const struct rehearsal *rehearsal, const struct profile *profile,
+                     const struct fit *fit, const struct rider *known, const struct rider *rider)
 {
     char text[TEXT_SIZE];
     struct text_writer writer = text_writer(text, sizeof text);
 
-    print_head(rehearsal, fit, known, rider);
+    print_head(profile, fit, known, rider);
     rehearsal_put(&writer, rehearsal);
     rehearsal_put_verdict(&writer, rehearsal);
     printf("%s.\n\n", text);

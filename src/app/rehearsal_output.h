@@ -9,8 +9,8 @@
 
 /* What was rehearsed for whom, the figures, the chart. `known` is what the rider has told, `rider`
  * the same with what was assumed. 80 columns. */
-void rehearsal_print(const struct rehearsal *rehearsal, const struct fit *fit,
-                     const struct rider *known, const struct rider *rider);
+void rehearsal_print(const struct rehearsal *rehearsal, const struct profile *profile,
+                     const struct fit *fit, const struct rider *known, const struct rider *rider);
 
 /* A table of them: with what differs in front, the length, or `target_pct` where that is not 0. */
 void rehearsal_print_heading(const char *title, bool by_length);

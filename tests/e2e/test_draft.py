@@ -25,6 +25,19 @@ def meaning(text):
     return [line.split("#")[0].split() for line in text.splitlines() if line.split("#")[0].strip()]
 
 
+FIELDS = ["time", "power", "cadence", "heart", "level", "effort", "until", "cue"]
+
+
+def fields_of(words):
+    """[kind, time..., field, value...] as pairs in the order of the screen."""
+    starts = [1] + [i for i in range(2, len(words)) if words[i] in FIELDS and
+                    "cue" not in words[:i]] + [len(words)]
+    found = {"time": " ".join(words[1:starts[1]])}
+    for first, end in zip(starts[1:], starts[2:]):
+        found[words[first]] = " ".join(words[first + 1:end])
+    return sorted(found.items(), key=lambda pair: FIELDS.index(pair[0]))
+
+
 class Draft(Journey):
     def open(self, *arguments, columns=80, rows=24, env=None):
         pane = Pane([RELEASE, "draft", *arguments], env or self.env, columns, rows)
@@ -35,53 +48,46 @@ class Draft(Journey):
         """Types into a field that is open."""
         pane.press("-l", text)
 
-    def fill(self, pane, field, value):
-        """On to the next field of the step, and a value for it."""
-        pane.press("Right")
-        pane.wait_for(f"  {field} ")
-        pane.press("Enter")
+    def fill(self, pane, value, opened=False):
+        """A value for the field under the hand; what stood there goes."""
+        if not opened:
+            pane.press("Enter")
         pane.wait_for("Enter  keep it")
-        for _ in range(40):
+        for _ in range(24):
             pane.press("BSpace")
         self.say(pane, value)
         pane.press("Enter")
         pane.wait_for(f"[{value}]", without=("Enter  keep it",))
 
+    def add(self, pane, key, fields):
+        """A step by its key, and what differs in it; fields as they follow one another."""
+        pane.press("a")
+        pane.wait_for("w  work")
+        pane.press(key)
+        pane.wait_for("Enter  type", "  time    [")
+        names = ["time", "cue"] if key == "f" else FIELDS
+        at = 0
+        for field, value in fields:
+            for _ in range(names.index(field) - at):
+                pane.press("Right")
+            at = names.index(field)
+            self.fill(pane, value)
+
     def build(self, pane, text):
-        """Types a profile in, by the names of its fields, as somebody would who reads the screen."""
+        """Types a profile in, by the names on the screen, as somebody would who reads it."""
         keys = {"floor": "f", "warm-up": "u", "work": "w", "rest": "r", "cool-down": "c"}
-        after = {"warm-up", "work", "rest", "cool-down"}
+        rounds = None
         for words in meaning(text):
             if words[0] == "title":
-                pane.press("Enter")
-                for _ in range(20):
-                    pane.press("BSpace")
-                self.say(pane, " ".join(words[1:]))
-                pane.press("Enter")
-            elif words[0] in after:
-                pane.press("a")
-                pane.wait_for("w  work")
-                pane.press(keys[words[0]])
-                pane.wait_for("Enter  type")
-                self.assertRegex(words[1], r"^\d+:\d\d$")
-                pane.press("Enter")
-                for _ in range(10):
-                    pane.press("BSpace")
-                self.say(pane, words[1])
-                pane.press("Enter")
-                pane.wait_for(f"[{words[1]}]")
-                fields, at = {}, 2
-                while at < len(words):
-                    end = next((i for i in range(at + 1, len(words)) if words[i] in
-                                ("power", "cadence", "heart", "level", "effort")), len(words))
-                    fields[words[at]] = " ".join(words[at + 1:end])
-                    at = end
-                for field in ("power", "cadence"):
-                    if field in fields:
-                        self.fill(pane, field, fields[field])
+                self.fill(pane, " ".join(words[1:]))
+            elif words[0] in keys:
+                self.add(pane, keys[words[0]], fields_of(words))
+            elif words[0] == "rounds":
+                rounds = words[1]
             elif words[0] == "end":
                 pane.press("o")
-                pane.wait_for("> rounds")
+                pane.wait_for("> rounds", "  rounds  [")
+                self.fill(pane, rounds)
 
     # ---- from nothing ----
 

@@ -93,6 +93,19 @@ class Rehearse(Journey):
         self.assertRegex(self.rehearse(PROFILES[0]).out,
                          r"(?m)^Too hard: work \d of 8, \d:\d\d: heart rate over your limit\.$")
 
+    def test_shares_of_the_mark(self):
+        """Of the last block like it, which a ride would take too."""
+        profile = self.write("more.profile", "title More\nlength 3:00..7:00\nrounds 4\n"
+                             "  work 0:30 power 100..105 %mark\n  rest 0:20 power 60..80 W\nend\n"
+                             "cool-down 0:10 power 50..60 W\n")
+        self.set_rider("critical-power", 200, "w-prime", 15)
+        out = self.rehearse(profile).out
+        self.assertIn("and no mark yet: its shares are of critical power\n", out)
+        self.assert_ends(self.run_program("ride", profile, "--rate", 10000), 0)
+        mark_w = self.show(1)["work_power_w"]
+        self.assertIn(f"and a mark of {mark_w} W in the work of the last block like it\n",
+                      self.rehearse(profile).out)
+
     def test_length_and_feel(self):
         out = self.rehearse(PROFILES[0], "--length", "5:00", "--feel", 1).out
         self.assertRegex(out, r"^20/10: 5:00 of 3:00\.\.7:00, 10 rounds, targets 6 % down\n")
