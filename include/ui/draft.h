@@ -34,7 +34,7 @@ enum draft_act {
     DRAFT_NOTHING,
     DRAFT_SHOW,   /* something else is shown */
     DRAFT_EDITED, /* and the profile is another: rehearse it */
-    DRAFT_SAVE,   /* under `name`; draft_saved() or draft_tell() says how it went */
+    DRAFT_SAVE,   /* under `wanted`; draft_saved() or draft_tell() says how it went */
     DRAFT_LEAVE
 };
 
@@ -60,6 +60,7 @@ struct draft {
     struct text_fault fault;
     size_t fault_row;
     char name[DRAFT_TYPED_MAX + 1];    /* of the file; empty: has none yet */
+    char wanted[DRAFT_TYPED_MAX + 1];  /* under which it is to be saved */
     const struct rehearsal *rehearsal; /* borrowed; NULL: there is nothing to rehearse yet */
 };
 
@@ -70,7 +71,7 @@ MUST_USE bool draft_begin(struct draft *draft, const char *base, size_t base_len
 void draft_end(struct draft *draft);
 
 enum draft_act draft_press(struct draft *draft, struct press press);
-/* The text is on disk now; or it is not, as when the base was mended. */
+/* The text is on disk now, under the wanted name; or it is not, as when the base was mended. */
 void draft_saved(struct draft *draft);
 void draft_unsaved(struct draft *draft);
 /* Until the next key. A name that was not good is asked for again. */

@@ -48,7 +48,7 @@ static void save(struct shown *shown)
     struct draft *draft = &shown->draft;
     char why[200];
 
-    if (!draft_file_save(&shown->file, draft->name, draft->text, draft->text_length, why,
+    if (!draft_file_save(&shown->file, draft->wanted, draft->text, draft->text_length, why,
                          sizeof why)) {
         draft_tell(draft, why, true);
         return;

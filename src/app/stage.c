@@ -56,9 +56,9 @@ static const struct link_operations operations = {
 static void on_event(void *user, const struct event *event)
 {
     struct stage *stage = user;
-    struct event *place = &stage->queue[(stage->first + stage->count++) % QUEUE_MAX];
 
-    assert(stage->count <= QUEUE_MAX);
+    assert(stage->count < QUEUE_MAX);
+    struct event *place = &stage->queue[(stage->first + stage->count++) % QUEUE_MAX];
     *place = *event;
     place->t_ms = loop_now_ms(stage->loop);
 }

@@ -73,6 +73,7 @@ bool draft_is_changed(const struct draft *draft)
 void draft_saved(struct draft *draft)
 {
     draft->saved_as = sign_of(draft->text, draft->text_length);
+    memcpy(draft->name, draft->wanted, sizeof draft->name);
 }
 
 void draft_unsaved(struct draft *draft)
@@ -94,7 +95,7 @@ bool draft_begin(struct draft *draft, const char *base, size_t base_length,
     draft->row = profile != NULL ? DRAFT_ROW_ITEMS : DRAFT_ROW_TITLE;
     draft->history = history_new(&draft->profile, draft->row);
     if (strlen(name) <= DRAFT_TYPED_MAX)
-        memcpy(draft->name, name, strlen(name) + 1);
+        memcpy(draft->wanted, name, strlen(name) + 1);
     if (draft->history == NULL || !look_again(draft))
         return false;
     draft_saved(draft);
@@ -133,7 +134,7 @@ void draft_tell(struct draft *draft, const char *message, bool asks_for_name)
     text_put(&writer, message);
     if (!asks_for_name)
         return;
-    memcpy(draft->typed, draft->name, sizeof draft->typed);
+    memcpy(draft->typed, draft->wanted, sizeof draft->typed);
     draft->mode = DRAFT_NAMES;
 }
 
@@ -214,6 +215,7 @@ static enum draft_act add(struct draft *draft, enum step_kind kind)
 static enum draft_act save(struct draft *draft, bool asks_for_name)
 {
     draft->mode = DRAFT_WALKS;
+    memcpy(draft->wanted, draft->name, sizeof draft->wanted);
     if (draft->name[0] != '\0' && !asks_for_name)
         return DRAFT_SAVE;
     hand_suggest_name(draft);
@@ -293,7 +295,7 @@ static enum draft_act end_name(struct draft *draft)
 {
     if (draft->typed[0] == '\0')
         return refuse(draft, "It needs a name.");
-    memcpy(draft->name, draft->typed, sizeof draft->name);
+    memcpy(draft->wanted, draft->typed, sizeof draft->wanted);
     draft->mode = DRAFT_WALKS;
     return DRAFT_SAVE;
 }

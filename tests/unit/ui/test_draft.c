@@ -308,11 +308,14 @@ static void a_name_is_asked_for_once(void **state)
     assert_int_equal(type("~"), DRAFT_SHOW);
     assert_string_equal(draft.message, "It needs a name.");
     assert_int_equal(type("a.profile~"), DRAFT_SAVE);
-    assert_string_equal(draft.name, "a.profile");
+    assert_string_equal(draft.wanted, "a.profile");
     draft_tell(&draft, "There is one.", true);
     assert_int_equal(draft.mode, DRAFT_NAMES);
+    assert_string_equal(draft.typed, "a.profile");
+    assert_string_equal(draft.name, ""); /* it did not get that one */
     assert_int_equal(type("!~"), DRAFT_SAVE);
     draft_saved(&draft);
+    assert_string_equal(draft.name, "a.profil");
     assert_int_equal(type("s"), DRAFT_SAVE);
     assert_int_equal(type("S"), DRAFT_SHOW);
     assert_string_equal(draft.typed, "a.profil");

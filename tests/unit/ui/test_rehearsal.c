@@ -154,12 +154,9 @@ static void all_three_bands(void **state)
 static void power_alone(void **state)
 {
     static const char *const expected[] = {
-        "  200 W          ━━━━━━   ━━━━━━",
-        "  power          █████",
-        "        ━━━━━━━━━█████",
-        "        ██████████████ ━━━      ━━━━━━━━━━━━",
-        "      0 ██████████████",
-        "                     ▲ 0:45",
+        "  200 W          ━━━━━━   ━━━━━━", "  power          █████",
+        "        ━━━━━━━━━█████",           "        ██████████████ ━━━      ━━━━━━━━━━━━",
+        "      0 ██████████████",           "                     ▲ 0:45",
     };
 
     (void)state;
