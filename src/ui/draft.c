@@ -36,6 +36,8 @@ static size_t row_of_line(const struct draft *draft, uint32_t line)
     const bool length_first = draft->profile.length_line < draft->profile.title_line;
     size_t rows = 0;
 
+    if (draft->text_length >= 3 && memcmp(at, "\xEF\xBB\xBF", 3) == 0)
+        at += 3; /* the mark of an editor elsewhere is no word */
     for (uint32_t i = 1; i <= line && at < end; i++) {
         const char *feed = memchr(at, '\n', (size_t)(end - at));
         const char *next = feed != NULL ? feed + 1 : end;

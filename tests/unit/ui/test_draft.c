@@ -293,6 +293,18 @@ static void a_target_is_taken_out(void **state)
     assert_int_equal(type("{!"), DRAFT_NOTHING); /* a time has to be */
 }
 
+/* Whatever stands around it: comments, an editor's mark, the length before the title. */
+static void a_fault_is_at_its_line(void **state)
+{
+    (void)state;
+    draft_end(&draft);
+    begin("\xEF\xBB\xBF# mine\r\nlength 3:00..7:00\r\n\r\ntitle A\r\n# hard\r\nwork 3:00\r\n");
+    (void)type("-"); /* 2:45 */
+    assert_true(draft.has_fault);
+    assert_int_equal(draft.fault_row, DRAFT_ROW_LENGTH);
+    assert_non_null(strstr(draft.text, "# hard\r\nwork      2:45\r\n"));
+}
+
 /* ---- saving and leaving ---- */
 
 static void a_name_is_asked_for_once(void **state)
@@ -401,6 +413,7 @@ int main(void)
         WRITTEN(title_and_length),
         WRITTEN(rounds_that_fit),
         WRITTEN(a_target_is_taken_out),
+        WRITTEN(a_fault_is_at_its_line),
         NEW(a_name_is_asked_for_once),
         WRITTEN(leaving_asks_for_what_is_not_saved),
         cmocka_unit_test(there_is_an_end_to_a_file),
