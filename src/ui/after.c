@@ -156,16 +156,11 @@ static void draw_effort(const struct after *after, struct canvas *canvas, int ro
 /* The end of a note that is longer than the row. */
 static void draw_note(const struct after *after, struct canvas *canvas, int row)
 {
-    const char *text = after->is_writing ? after->draft : after->note;
-    const int room = canvas->columns - VALUE_AT - 2;
+    const char *text =
+        typing_tail(after->is_writing ? after->draft : after->note, canvas->columns - VALUE_AT - 2);
     int column;
 
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, "Note");
-    while (canvas_text_width(text) > room) {
-        text++;
-        while (typing_goes_on(*text))
-            text++;
-    }
     if (!after->is_writing && text[0] == '\0') {
         (void)canvas_text(canvas, VALUE_AT, row, STYLE_QUIET, "n to write one");
         return;

@@ -5,6 +5,7 @@
 
 #include "body/energy.h"
 #include "draft_hand.h"
+#include "typing.h"
 
 #define LINE_MAX_OCTETS 400u
 
@@ -147,7 +148,7 @@ static void draw_value(const struct draft *draft, struct canvas *canvas, int col
 
     text_put_char(&writer, is_here ? '[' : ' ');
     if (is_typed)
-        text_put(&writer, draft->typed);
+        text_put(&writer, typing_tail(draft->typed, end - column - 3));
     else
         hand_put(&writer, draft, draft->row, field);
     if (writer.length == 1 && !is_typed)
@@ -222,7 +223,8 @@ static void draw_message(const struct draft *draft, struct canvas *canvas, int r
         draw_cut(canvas, LABEL_AT, canvas->columns - 1, row, STYLE_QUIET, example(draft));
     if (draft->mode != DRAFT_NAMES)
         return;
-    (void)snprintf(text, sizeof text, "Save as %s_", draft->typed);
+    (void)snprintf(text, sizeof text, "Save as %s_",
+                   typing_tail(draft->typed, canvas->columns - LABEL_AT - 12));
     draw_cut(canvas, LABEL_AT, canvas->columns - 1, row + 1, STYLE_STRONG, text);
 }
 

@@ -182,7 +182,8 @@ static void draw_faulty(const struct mend *mend, struct canvas *canvas, int row,
 {
     (void)canvas_text(canvas, 0, row, STYLE_URGENT, ">");
     if (mend->is_typing) {
-        const int end = canvas_text(canvas, TEXT_AT, row, STYLE_STRONG, mend->typed);
+        const char *typed = typing_tail(mend->typed, canvas->columns - TEXT_AT - 1);
+        const int end = canvas_text(canvas, TEXT_AT, row, STYLE_STRONG, typed);
         canvas_put(canvas, end, row, STYLE_STRONG, '_');
         return;
     }

@@ -2,7 +2,9 @@
 
 #include <string.h>
 
-bool typing_goes_on(char octet)
+#include "ui/canvas.h"
+
+static bool goes_on(char octet)
 {
     return ((unsigned char)octet & 0xC0u) == 0x80u;
 }
@@ -43,7 +45,17 @@ bool typing_take_back(char *text)
         return false;
     do
         length--;
-    while (length > 0 && typing_goes_on(text[length]));
+    while (length > 0 && goes_on(text[length]));
     text[length] = '\0';
     return true;
+}
+
+const char *typing_tail(const char *text, int columns)
+{
+    while (canvas_text_width(text) > columns) {
+        text++;
+        while (goes_on(*text))
+            text++;
+    }
+    return text;
 }

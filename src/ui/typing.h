@@ -10,9 +10,9 @@
 
 /* As UTF-8. False: it would have more than `octets_max` octets; `text` has room for one more. */
 bool typing_add(char *text, size_t octets_max, uint32_t character);
-/* An octet that is not the first of its character. */
-bool typing_goes_on(char octet);
 /* The last character; false when there is none. */
 bool typing_take_back(char *text);
+/* The end of the text, as much of it as has room: where the hand is. */
+const char *typing_tail(const char *text, int columns);
 
 #endif

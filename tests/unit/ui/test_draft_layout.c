@@ -163,6 +163,22 @@ static void nothing_yet(void **state)
     compare("nothing", 80, 24, false);
 }
 
+/* The hand is at the end of what is typed, which stays to be seen. */
+static void long_texts_show_their_end(void **state)
+{
+    char row[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    press(PRESS_LEFT); /* the cue */
+    press(PRESS_ENTER);
+    type("Stand up and do not sit down before the very end of it");
+    canvas_clear(&canvas, 80, 24, false);
+    draft_draw(&draft, &canvas);
+    canvas_row_text(&canvas, 18, row, sizeof row);
+    assert_non_null(strstr(row, "the very end of it_"));
+    assert_int_equal(strlen(row), 79);
+}
+
 static void long_lists_scroll(void **state)
 {
     char row[CANVAS_ROW_TEXT_MAX];
@@ -194,8 +210,15 @@ static void too_small(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        DRAFT(a_step), DRAFT(typing),      DRAFT(a_fault),           DRAFT(too_hard),
-        DRAFT(asking), DRAFT(nothing_yet), DRAFT(long_lists_scroll), DRAFT(too_small),
+        DRAFT(a_step),
+        DRAFT(typing),
+        DRAFT(a_fault),
+        DRAFT(too_hard),
+        DRAFT(asking),
+        DRAFT(nothing_yet),
+        DRAFT(long_texts_show_their_end),
+        DRAFT(long_lists_scroll),
+        DRAFT(too_small),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
