@@ -46,9 +46,22 @@ struct ride_run {
     struct ride_screen screen;
 };
 
+static void look_up_mark(struct ride_run *run)
+{
+    struct store_ride like = afterwards_about(run->store, &run->options);
+
+    if (!profile_asks_for_mark(&run->profile))
+        return;
+    like.id = INT64_MAX;
+    (void)snprintf(like.title, sizeof like.title, "%s", run->profile.title);
+    run->setup.rider.mark_power_w = beat_power_w(run->store, &like);
+}
+
 static bool prepare_plan(struct ride_run *run)
 {
     const bool is_virtual = run->links.bike_is_ours;
+
+    look_up_mark(run);
 
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
     run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
@@ -146,10 +159,18 @@ static const struct mark *find_mark(struct ride_run *run, const struct store_rid
     return &run->beat.mark;
 }
 
+/* Whether it is not all as the profile says. */
+static bool is_fitted(const struct ride_run *run)
+{
+    const struct fit_wish *wish = &run->options.wish;
+
+    return wish->length_ms > 0 || wish->feel > 0 || wish->is_first ||
+           profile_asks_for_mark(&run->profile);
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
-    const struct fit_wish *wish = &run->options.wish;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL) {
@@ -171,7 +192,7 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
-        .fit = wish->length_ms > 0 || wish->feel > 0 || wish->is_first ? run->fit_text : NULL,
+        .fit = is_fitted(run) ? run->fit_text : NULL,
         .mark = find_mark(run, &about),
     };
     ride_init(&session->ride, &run->setup);

@@ -13,43 +13,42 @@ static struct load middle_load(const struct ride *ride, enum load_kind kind,
     return (struct load){kind, middle * (100 + ride->shift_pct) / 100};
 }
 
-static int32_t floor_rpm(const struct plan_step *step)
+static int32_t floor_rpm(const struct step_targets *targets)
 {
-    return step->targets.cadence_rpm.set ? step->targets.cadence_rpm.low : 0;
+    return targets->cadence_rpm.set ? targets->cadence_rpm.low : 0;
 }
 
-static bool is_held_by_levels(const struct ride *ride, const struct plan_step *step)
+static bool is_held_by_levels(const struct ride *ride, const struct step_targets *targets)
 {
-    return ride_holds_power(ride) && step->targets.power_w.set && !step->targets.level_tenths.set;
+    return ride_holds_power(ride) && targets->power_w.set && !targets->level_tenths.set;
 }
 
-/* The middle of what the step asks for, as far as this machine can be told. */
-struct load ride_load_of(const struct ride *ride, const struct plan_step *step)
+/* The middle of what is asked for. */
+struct load ride_load_of(const struct ride *ride, const struct step_targets *targets)
 {
     const struct machine *machine = &ride->control.machine;
-    const struct target_range *power_w = &step->targets.power_w;
 
-    if (machine->takes_power && power_w->set)
-        return middle_load(ride, LOAD_POWER, power_w);
-    if (machine->takes_level && step->targets.level_tenths.set)
-        return middle_load(ride, LOAD_LEVEL, &step->targets.level_tenths);
-    if (is_held_by_levels(ride, step))
-        return (struct load){LOAD_LEVEL,
-                             power_hold_level_for(&ride->power_hold, ride->t_ms,
-                                                  middle_load(ride, LOAD_POWER, power_w).value,
-                                                  floor_rpm(step))};
+    if (machine->takes_power && targets->power_w.set)
+        return middle_load(ride, LOAD_POWER, &targets->power_w);
+    if (machine->takes_level && targets->level_tenths.set)
+        return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
+    if (is_held_by_levels(ride, targets))
+        return (struct load){
+            LOAD_LEVEL, power_hold_level_for(&ride->power_hold, ride->t_ms,
+                                             middle_load(ride, LOAD_POWER, &targets->power_w).value,
+                                             floor_rpm(targets))};
     return (struct load){0};
 }
 
-struct load ride_load_now(struct ride *ride, const struct plan_step *step)
+struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
 {
-    if (!is_held_by_levels(ride, step))
-        return ride_load_of(ride, step);
+    if (!is_held_by_levels(ride, targets))
+        return ride_load_of(ride, targets);
 
-    const struct target_range range = shifted(ride, &step->targets.power_w);
+    const struct target_range range = shifted(ride, &targets->power_w);
 
-    return (struct load){LOAD_LEVEL,
-                         power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(step))};
+    return (struct load){
+        LOAD_LEVEL, power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(targets))};
 }
 
 bool ride_can_command(const struct ride *ride)
@@ -57,7 +56,7 @@ bool ride_can_command(const struct ride *ride)
     const struct plan *plan = &ride->setup.plan;
 
     for (size_t i = 0; i < plan->step_count; i++)
-        if (ride_load_of(ride, &plan->steps[i]).kind != LOAD_RELEASED)
+        if (ride_load_of(ride, &plan->steps[i].targets).kind != LOAD_RELEASED)
             return true;
     return false;
 }
