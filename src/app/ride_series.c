@@ -7,7 +7,8 @@
 struct reading_in {
     struct ride_series *series;
     size_t capacity;
-    bool is_in_lap, is_full;
+    uint64_t first_t_ms; /* of the first event */
+    bool has_first, is_in_lap, is_full;
 };
 
 static bool has_begun(const struct ride *ride)
@@ -118,10 +119,14 @@ static void take(void *user, const struct ride *ride)
 {
     struct reading_in *in = user;
 
+    if (!in->has_first) {
+        in->has_first = true;
+        in->first_t_ms = ride->t_ms;
+        in->series->setup = ride->setup;
+    }
     if (ride->start_t_ms == 0)
         return;
-    if (in->series->point_count == 0 && in->series->lap_count == 0)
-        in->series->setup = ride->setup;
+    in->series->before_ms = ride->start_t_ms - in->first_t_ms;
     take_lap(in, ride);
     if (has_begun(ride) && !in->is_full)
         take_point(in, ride);

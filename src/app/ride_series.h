@@ -30,6 +30,7 @@ struct ride_series_lap {
 /* Zeroed: nothing. */
 struct ride_series {
     struct ride_setup setup;
+    uint64_t before_ms; /* from the begin of the ride, as the store has it, to that of the block */
     size_t point_count, lap_count;
     struct ride_series_point *points;
     struct ride_series_lap laps[PLAN_STEPS_MAX]; /* a step begins once at most */

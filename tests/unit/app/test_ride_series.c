@@ -121,6 +121,7 @@ static void there_is_a_point_for_every_second(void **state)
     struct ride_series *series = read_series(RESULT_OK);
     assert_int_equal(series->point_count, WARM_UP_S + WORK_S + COOL_DOWN_S);
     assert_true(series->has_ended);
+    assert_int_equal(series->before_ms, 4000); /* the first reading after 1 s, and 3 s counted in */
     assert_int_equal(series->summary.end, END_DONE);
     for (size_t i = 0; i < series->point_count; i++) {
         const struct ride_series_point *point = &series->points[i];
