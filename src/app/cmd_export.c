@@ -248,13 +248,13 @@ static int run_export(int argc, char **argv)
 
 const struct command command_export = {
     .name = "export",
-    .arguments = "NUMBER --as csv|json|fit [--out FILE] | --all --as … --out FOLDER",
+    .arguments = "NUMBER|--all --as csv|json|fit [--out FILE]",
     .purpose = "write rides as files for other programs",
     .help = "  --as csv     a row a second\n"
             "  --as fit     an activity file: a record a second, a lap a step\n"
             "  --as json    all that is known; afterset import reads it again\n"
             "  --out FILE   where to; without it the standard output\n"
-            "  --all        every ride, as ride-NUMBER.csv and so on in the folder --out\n"
+            "  --all        every ride, as ride-NUMBER.csv and so on; --out is then their folder\n"
             "\n"
             "A file that is there already is replaced. README.md says what is in them.\n",
     .run = run_export,

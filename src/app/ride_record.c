@@ -27,7 +27,7 @@ const char *ride_record_end(const struct store_ride *ride)
     if (ride->state == STORE_RECOVERED)
         return "recovered";
     if (ride->state == STORE_BY_HAND)
-        return "by hand";
+        return "written by hand";
     switch (ride->summary.ending) {
     case STORE_ENDING_DONE: return "done";
     case STORE_ENDING_STOPPED: return "stopped";
