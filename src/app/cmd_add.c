@@ -121,12 +121,11 @@ const struct command command_add = {
             "  --work KJ        work in kilojoules\n"
             "  --power W        mean power, in place of the work or beside it\n"
             "  --distance KM  --calories KCAL  --heart BPM (the mean)\n"
-            "  --profile TITLE  as a profile has it    --bike BIKE  as afterset log has it\n"
+            "  --profile TITLE  as a profile has it    --bike BIKE  as show has it\n"
             "  --after legs     after leg work (fresh: without); legs when it is not said\n"
             "  --feel 1..5  --effort 0..10  --note TEXT\n"
             "\n"
-            "With profile and bike it is compared with other blocks of both that took as long. For "
-            "many\n"
-            "of them write a table: afterset import --help.\n",
+            "With profile and bike it is compared with blocks of both that took as long.\n"
+            "For many of them write a table: afterset import --help.\n",
     .run = run_add,
 };

@@ -254,7 +254,7 @@ const struct command command_export = {
             "  --as fit     an activity file: a record a second, a lap a step\n"
             "  --as json    all that is known; afterset import reads it again\n"
             "  --out FILE   where to; without it the standard output\n"
-            "  --all        every ride, as ride-NUMBER.csv and so on; --out is then their folder\n"
+            "  --all        every ride, as ride-NUMBER.csv and so on in the folder --out\n"
             "\n"
             "A file that is there already is replaced. README.md says what is in them.\n",
     .run = run_export,

@@ -75,17 +75,16 @@ const struct command command_import = {
     .name = "import",
     .arguments = "FILE…",
     .purpose = "take in rides from afterset export, or a table written by hand",
-    .help =
-        "A FILE is a ride as 'afterset export --as json' wrote it, or a table of blocks that were\n"
-        "written down by hand, with commas between the columns and their names in line 1:\n"
-        "\n"
-        "  date           2026-11-20, or 2026-11-20 18:30\n"
-        "  length         minutes and seconds: 12:00\n"
-        "  work_kj        one of these two, or both\n"
-        "  power_w\n"
-        "  distance_km, calories_kcal, heart_bpm (mean), feel (1..5), effort (0..10),\n"
-        "  after (legs or fresh), profile (its title), bike (as afterset log has it), note\n"
-        "\n"
-        "All of it is taken or nothing. What is there already is a fault.\n",
+    .help = "A FILE is a ride as 'afterset export --as json' wrote it, or a table of blocks\n"
+            "written down by hand: commas between columns, their names in the first line:\n"
+            "\n"
+            "  date           2026-11-20, or 2026-11-20 18:30\n"
+            "  length         minutes and seconds: 12:00\n"
+            "  work_kj        one of these two, or both\n"
+            "  power_w\n"
+            "  distance_km, calories_kcal, heart_bpm (mean), feel (1..5), effort (0..10),\n"
+            "  after (legs or fresh), profile (title), bike (as show has it), note\n"
+            "\n"
+            "All of it is taken or nothing. What is there already is a fault.\n",
     .run = run_import,
 };
