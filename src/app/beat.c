@@ -34,8 +34,9 @@ bool beat_find(struct beat *beat, struct store *store, const struct store_ride *
 {
     struct earlier earlier = {0};
 
-    if (store != NULL && earlier_find(store, like, &earlier) == RESULT_OK && earlier.last.id != 0)
-        beat->curve = load_curve(store, earlier.last.id);
+    if (store != NULL && earlier_find(store, like, &earlier) == RESULT_OK &&
+        earlier.last_ridden_id != 0)
+        beat->curve = load_curve(store, earlier.last_ridden_id);
     if (beat->curve == NULL) {
         complain("--beat: there is no earlier block like this one to beat; this one will be it");
         return false;

@@ -5,17 +5,16 @@
 #include <string.h>
 
 #include "app/ride_record.h"
+#include "port/store_history.h"
 #include "ui/verdict.h"
 
+/* By hand nobody says whether it was the same machine unless the rider did. */
 static bool is_whole(const struct store_ride *ride)
 {
-    return ride->state == STORE_FINISHED && ride->summary.ending == STORE_ENDING_DONE;
-}
-
-static struct compare_kind kind_of(const struct store_ride *ride)
-{
-    return (struct compare_kind){
-        .profile = ride->title, .machine = ride->bike, .is_fresh = ride->is_fresh};
+    const bool is_sure =
+        ride->state == STORE_FINISHED ||
+        (ride->state == STORE_BY_HAND && ride->title[0] != '\0' && ride->bike[0] != '\0');
+    return is_sure && ride->summary.ending == STORE_ENDING_DONE;
 }
 
 static struct compare_block block_of(const struct store_ride *ride)
@@ -39,17 +38,19 @@ static void turn_round(struct compare_history *history)
 
 enum result earlier_find(struct store *store, const struct store_ride *like, struct earlier *ret)
 {
-    const struct compare_kind kind = kind_of(like);
     struct store_ride ride = {.id = like->id};
-    enum result result;
+    enum result result = RESULT_OK;
 
     *ret = (struct earlier){0};
-    while ((result = store_next_older(store, ride.id, &ride)) == RESULT_OK) {
-        const struct compare_kind other = kind_of(&ride);
-        if (!is_whole(&ride) || !compare_is_alike(&kind, &other))
+    /* Of those before there only matters whether they were learning. */
+    while (ret->history.older < COMPARE_LEARNING &&
+           (result = store_next_alike(store, like, ride.id, &ride)) == RESULT_OK) {
+        if (!is_whole(&ride))
             continue;
         if (ret->last.id == 0)
             ret->last = ride;
+        if (ret->last_ridden_id == 0 && ride.state != STORE_BY_HAND)
+            ret->last_ridden_id = ride.id;
         if (ret->history.count < COMPARE_BLOCKS_MAX)
             ret->history.blocks[ret->history.count++] = block_of(&ride);
         else

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "app/profile_file.h"
-#include "body/compare.h"
+#include "port/store_history.h"
 #include "ride/fit.h"
 #include "text/journal.h"
 #include "ui/verdict.h"
@@ -99,12 +99,10 @@ static bool has_worked(const struct store_ride *ride)
 
 static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
 {
-    const struct compare_kind kind = {now->title, now->bike, now->is_fresh};
     struct store_ride ride = {.id = now->id};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
+    while (store_next_alike(store, now, ride.id, &ride) == RESULT_OK) {
+        if (!has_worked(&ride))
             continue;
         *ret = ride;
         return true;

@@ -176,10 +176,17 @@ class Today(Journey):
         """A store of the first version is brought up to date with everything in it."""
         self.ride(self.short)
         with sqlite3.connect(self.database) as store:
-            for column in ("profile", "length_ms", "feel", "is_fresh", "work_s", "work_power_w",
-                           "heart_fall_bpm", "effort", "note"):
-                store.execute(f"ALTER TABLE ride DROP COLUMN {column}")
-            store.execute("PRAGMA user_version = 1")
+            store.executescript("""
+                CREATE TABLE first AS SELECT id, started_unix_s, title, bike, state, ending, reason,
+                    duration_s, work_j, average_power_w, distance_m, calories_kcal,
+                    calories_low_kcal, calories_high_kcal, in_range_pct, average_heart_bpm,
+                    max_heart_bpm, best_5s_w, best_30s_w, best_60s_w, best_180s_w,
+                    length AS journal_length, packed AS journal
+                    FROM ride JOIN journal ON ride_id = id;
+                DROP TABLE journal;
+                DROP TABLE ride;
+                ALTER TABLE first RENAME TO ride;
+                PRAGMA user_version = 1;""")
         store.close()
         self.assertIsNone(self.show(1)["effort"])
         self.assertEqual(self.show(1)["after"], "legs")
