@@ -168,6 +168,20 @@ static enum result print_journal(struct store *store, int64_t id)
     return result;
 }
 
+/* What it came to against the blocks before it, as log --jsonl has it. */
+static bool print_json(struct store *store, const struct store_ride *ride)
+{
+    struct settings settings;
+    struct earlier earlier;
+    const char *verdict = NULL;
+
+    if (load_settings(&settings) && earlier_find(store, ride, &earlier) == RESULT_OK) {
+        earlier.slope.power_w = settings.rider.critical_power_w;
+        verdict = earlier_word(&earlier, ride);
+    }
+    return ride_record_print_json(ride, verdict);
+}
+
 static enum result print_asked(struct store *store, const struct show_options *options)
 {
     struct store_ride ride = {0};
@@ -179,7 +193,7 @@ static enum result print_asked(struct store *store, const struct show_options *o
     if (!options->jsonl) {
         print_ride(&ride);
         print_against(store, &ride);
-    } else if (!ride_record_print_json(&ride)) {
+    } else if (!print_json(store, &ride)) {
         return RESULT_FULL;
     }
     return RESULT_OK;
