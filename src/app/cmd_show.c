@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "ride_chart.h"
 #include "ui/today.h"
 #include "ui/words.h"
 
@@ -67,7 +68,8 @@ static void print_best(const struct store_summary *summary)
     for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
         if (bests[i].power_w == 0)
             continue;
-        printf("%s%u W over %s", before, bests[i].power_w, bests[i].span);
+        printf("%s%u%s over %s", before, bests[i].power_w, before[0] == ',' ? "" : " W",
+               bests[i].span);
         before = ", ";
     }
     if (before[0] == ',')
@@ -193,6 +195,7 @@ static enum result print_asked(struct store *store, const struct show_options *o
     if (!options->jsonl) {
         print_ride(&ride);
         print_against(store, &ride);
+        ride_chart_print(store, ride.id);
     } else if (!print_json(store, &ride)) {
         return RESULT_FULL;
     }
