@@ -21,7 +21,15 @@ struct chart_second {
 
 struct chart {
     size_t count;
-    const struct chart_second *seconds; /* borrowed */
+    struct chart_second *seconds; /* borrowed, and only read here */
+};
+
+/* A step as it was ridden: means of what is known, the highest heart rate; 0: nothing is. */
+struct chart_step {
+    char name[32];  /* "work 3 of 8" */
+    char asked[48]; /* "234..262 W" */
+    uint32_t seconds;
+    int32_t power_w, cadence_rpm, heart_bpm;
 };
 
 /* The mean of what is known from second `from` to before `to`. False: nothing is. */

@@ -11,26 +11,15 @@
 #include "calendar.h"
 #include "log_page.h"
 #include "log_table.h"
-#include "log_weeks.h"
+#include "log_view.h"
 #include "values.h"
 
 struct log_options {
-    struct log_filter filter;
+    struct log_view view;
     int64_t last;   /* 0: not given */
     uint32_t weeks; /* 0: not given */
-    int32_t before; /* CALENDAR_NO_DAY: not given */
     bool jsonl, plain;
 };
-
-static bool take_legs(const char *word, enum log_legs *ret)
-{
-    if (strcmp(word, "fresh") != 0 && strcmp(word, "legs") != 0) {
-        complain("log: --after takes fresh or legs, not '%s'", word);
-        return false;
-    }
-    *ret = word[0] == 'f' ? LOG_FRESH : LOG_AFTER_LEGS;
-    return true;
-}
 
 static bool take_option(int option, const char *word, struct log_options *ret)
 {
@@ -40,29 +29,22 @@ static bool take_option(int option, const char *word, struct log_options *ret)
             return true;
         complain("log: --last takes a number from 1, not '%s'", word);
         return false;
-    case 'd':
-        if (calendar_read(word, &ret->before))
-            return true;
-        complain("log: --before takes a day such as 2025-11-10, not '%s'", word);
-        return false;
     case 'w': return take_count("log: --weeks", word, 1, PAST_WEEKS_MAX, &ret->weeks);
-    case 'p': ret->filter.profile = word; return true;
-    case 'b': ret->filter.bike = word; return true;
-    case 'a': return take_legs(word, &ret->filter.legs);
     case 'j': ret->jsonl = true; return true;
     case 'P': ret->plain = true; return true;
+    case LOG_VIEW_BEFORE:
+    case LOG_VIEW_PROFILE:
+    case LOG_VIEW_BIKE:
+    case LOG_VIEW_AFTER: return log_view_take("log", option, word, &ret->view);
     default: return false;
     }
 }
 
 static bool read_options(int argc, char **argv, struct log_options *ret)
 {
-    static const struct option known[] = {{"last", required_argument, NULL, 'n'},
-                                          {"before", required_argument, NULL, 'd'},
+    static const struct option known[] = {LOG_VIEW_OPTIONS,
+                                          {"last", required_argument, NULL, 'n'},
                                           {"weeks", required_argument, NULL, 'w'},
-                                          {"profile", required_argument, NULL, 'p'},
-                                          {"bike", required_argument, NULL, 'b'},
-                                          {"after", required_argument, NULL, 'a'},
                                           {"jsonl", no_argument, NULL, 'j'},
                                           {"plain", no_argument, NULL, 'P'},
                                           {NULL, 0, NULL, 0}};
@@ -93,12 +75,12 @@ static struct log_choice choice_of(const struct log_options *options, uint32_t w
                                    int32_t last_day)
 {
     struct log_choice choice = {
-        .filter = options->filter,
+        .filter = options->view.filter,
         .first_day = INT32_MIN,
         .last_day = INT32_MAX,
         .at_most = options->last > 0 ? options->last : INT64_MAX,
     };
-    if (options->before == CALENDAR_NO_DAY && options->weeks == 0)
+    if (options->view.before == CALENDAR_NO_DAY && options->weeks == 0)
         return choice;
     choice.first_day = calendar_monday(last_day) - ((int32_t)weeks - 1) * 7;
     choice.last_day = choice.first_day + (int32_t)weeks * 7 - 1;
@@ -108,10 +90,7 @@ static struct log_choice choice_of(const struct log_options *options, uint32_t w
 static enum result print_asked(const struct log_book *book, const struct log_options *options)
 {
     const uint32_t weeks = options->weeks > 0 ? options->weeks : 2;
-    const int32_t last_day =
-        options->before != CALENDAR_NO_DAY
-            ? options->before - 1
-            : log_weeks_newest(book, &options->filter, weeks, calendar_today());
+    const int32_t last_day = log_view_last_day(&options->view, book, weeks);
     const struct log_choice choice = choice_of(options, weeks, last_day);
     enum result result;
 
@@ -125,9 +104,10 @@ static enum result print_asked(const struct log_book *book, const struct log_opt
         fputs(no_rides, stdout);
         return RESULT_OK;
     }
-    if (!options->plain && weeks == 2 && log_page_show(book, &options->filter, last_day, &result))
+    if (!options->plain && weeks == 2 &&
+        log_page_show(book, &options->view.filter, last_day, &result))
         return result;
-    return log_page_print(book, &options->filter, weeks, last_day) ? RESULT_OK : RESULT_FULL;
+    return log_page_print(book, &options->view.filter, weeks, last_day) ? RESULT_OK : RESULT_FULL;
 }
 
 static enum result print_log(struct store *store, const struct log_options *options)
@@ -150,7 +130,7 @@ static enum result print_log(struct store *store, const struct log_options *opti
 
 static int run_log(int argc, char **argv)
 {
-    struct log_options options = {.before = CALENDAR_NO_DAY};
+    struct log_options options = {.view = {.before = CALENDAR_NO_DAY}};
     struct store *store = NULL;
 
     if (!read_options(argc, argv, &options))

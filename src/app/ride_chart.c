@@ -47,61 +47,6 @@ bool ride_chart_of(const struct ride_series *series, struct chart *ret)
 
 /* ---- steps ---- */
 
-struct mean {
-    int64_t sum, count;
-};
-
-static void add(struct mean *mean, bool has, int32_t value)
-{
-    if (has) {
-        mean->sum += value;
-        mean->count++;
-    }
-}
-
-static int32_t mean_of(const struct mean *mean)
-{
-    return mean->count > 0 ? (int32_t)((mean->sum + mean->count / 2) / mean->count) : 0;
-}
-
-static void take_readings(const struct ride_series *series, const struct ride_series_lap *lap,
-                          struct ride_chart_step *ret)
-{
-    struct mean power = {0}, cadence = {0};
-
-    for (size_t i = 0; i < series->point_count; i++) {
-        const struct ride_series_point *point = &series->points[i];
-        if (point->phase != PHASE_RIDING || point->step != lap->step)
-            continue;
-        add(&power, point->now.has & HAS_POWER, point->now.power_w);
-        add(&cadence, point->now.has & HAS_CADENCE, point->now.cadence_rpm);
-        if ((point->now.has & HAS_HEART) && point->now.heart_bpm > ret->heart_bpm)
-            ret->heart_bpm = point->now.heart_bpm;
-    }
-    ret->power_w = mean_of(&power);
-    ret->cadence_rpm = mean_of(&cadence);
-}
-
-struct ride_chart_step ride_chart_step(const struct ride_series *series, size_t lap)
-{
-    const struct ride_series_lap *ridden = &series->laps[lap];
-    const struct plan_step *step = &series->setup.plan.steps[ridden->step];
-    struct ride_chart_step ret = {
-        .seconds = (ridden->end.block_ms - ridden->begin.block_ms + 500) / 1000,
-        .targets = step->targets,
-    };
-
-    if (step->rounds > 0)
-        (void)snprintf(ret.name, sizeof ret.name, "%s %u of %u", step_kind_text(step->kind),
-                       step->round, step->rounds);
-    else
-        (void)snprintf(ret.name, sizeof ret.name, "%s", step_kind_text(step->kind));
-    take_readings(series, ridden, &ret);
-    return ret;
-}
-
-/* ---- printed ---- */
-
 static void put_range(const struct step_targets *targets, char *ret, size_t size)
 {
     const struct {
@@ -123,6 +68,61 @@ static void put_range(const struct step_targets *targets, char *ret, size_t size
                        targets->level_tenths.high / 10.0);
 }
 
+struct mean {
+    int64_t sum, count;
+};
+
+static void add(struct mean *mean, bool has, int32_t value)
+{
+    if (has) {
+        mean->sum += value;
+        mean->count++;
+    }
+}
+
+static int32_t mean_of(const struct mean *mean)
+{
+    return mean->count > 0 ? (int32_t)((mean->sum + mean->count / 2) / mean->count) : 0;
+}
+
+static void take_readings(const struct ride_series *series, const struct ride_series_lap *lap,
+                          struct chart_step *ret)
+{
+    struct mean power = {0}, cadence = {0};
+
+    for (size_t i = 0; i < series->point_count; i++) {
+        const struct ride_series_point *point = &series->points[i];
+        if (point->phase != PHASE_RIDING || point->step != lap->step)
+            continue;
+        add(&power, point->now.has & HAS_POWER, point->now.power_w);
+        add(&cadence, point->now.has & HAS_CADENCE, point->now.cadence_rpm);
+        if ((point->now.has & HAS_HEART) && point->now.heart_bpm > ret->heart_bpm)
+            ret->heart_bpm = point->now.heart_bpm;
+    }
+    ret->power_w = mean_of(&power);
+    ret->cadence_rpm = mean_of(&cadence);
+}
+
+struct chart_step ride_chart_step(const struct ride_series *series, size_t lap)
+{
+    const struct ride_series_lap *ridden = &series->laps[lap];
+    const struct plan_step *step = &series->setup.plan.steps[ridden->step];
+    struct chart_step ret = {
+        .seconds = (ridden->end.block_ms - ridden->begin.block_ms + 500) / 1000,
+    };
+
+    if (step->rounds > 0)
+        (void)snprintf(ret.name, sizeof ret.name, "%s %u of %u", step_kind_text(step->kind),
+                       step->round, step->rounds);
+    else
+        (void)snprintf(ret.name, sizeof ret.name, "%s", step_kind_text(step->kind));
+    put_range(&step->targets, ret.asked, sizeof ret.asked);
+    take_readings(series, ridden, &ret);
+    return ret;
+}
+
+/* ---- printed ---- */
+
 static void print_number(int width, int32_t number)
 {
     if (number != 0)
@@ -137,11 +137,9 @@ static void print_steps(const struct ride_series *series)
         return;
     printf("\n Step                Time  Asked for            W  rpm  bpm at most\n");
     for (size_t i = 0; i < series->lap_count; i++) {
-        const struct ride_chart_step step = ride_chart_step(series, i);
-        char range[48];
-        put_range(&step.targets, range, sizeof range);
+        const struct chart_step step = ride_chart_step(series, i);
         printf(" %-16s  %4" PRIu32 ":%02" PRIu32 "  %-16s", step.name, step.seconds / 60,
-               step.seconds % 60, range);
+               step.seconds % 60, step.asked);
         print_number(4, step.power_w);
         print_number(3, step.cadence_rpm);
         print_number(3, step.heart_bpm);
@@ -162,8 +160,21 @@ static bool print_chart(const struct ride_series *series)
         paper_print(canvas);
     }
     free(canvas);
-    free((void *)(uintptr_t)chart.seconds);
+    free(chart.seconds);
     return true;
+}
+
+void ride_chart_trouble(enum result result, const struct text_fault *fault, bool has_part,
+                        char *ret, size_t size)
+{
+    ret[0] = '\0';
+    if (result != RESULT_OK && fault->line > 0)
+        (void)snprintf(ret, size, "Its journal is damaged in line %" PRIu32 "%s.", fault->line,
+                       has_part ? "; this is what comes before that" : ", so there is no drawing");
+    else if (result == RESULT_NOT_FOUND)
+        (void)snprintf(ret, size, "There is no journal of it, so no drawing.");
+    else if (result != RESULT_OK)
+        (void)snprintf(ret, size, "Its journal cannot be read: %s.", result_text(result));
 }
 
 void ride_chart_print(struct store *store, int64_t id)
@@ -171,15 +182,14 @@ void ride_chart_print(struct store *store, int64_t id)
     struct ride_series *series = NULL;
     struct text_fault fault;
     const enum result result = ride_series_read(store, id, &series, &fault);
+    char trouble[160];
 
     if (series != NULL && !print_chart(series))
         printf("\nNot enough memory to draw it.\n");
     if (series != NULL)
         print_steps(series);
-    if (result != RESULT_OK && fault.line > 0)
-        printf("\nIts journal is damaged in line %" PRIu32 "%s.\n", fault.line,
-               series != NULL ? "; this is what comes before that" : ", so there is no drawing");
-    else if (result != RESULT_OK && result != RESULT_NOT_FOUND)
-        printf("\nIts journal cannot be read: %s.\n", result_text(result));
+    ride_chart_trouble(result, &fault, series != NULL, trouble, sizeof trouble);
+    if (trouble[0] != '\0')
+        printf("\n%s\n", trouble);
     ride_series_free(series);
 }

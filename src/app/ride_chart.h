@@ -10,15 +10,12 @@
 /* The seconds of the block clock; free chart->seconds. False: no memory. */
 bool ride_chart_of(const struct ride_series *series, struct chart *ret);
 
-/* A step as it was ridden: means of what is known, 0: nothing is. */
-struct ride_chart_step {
-    char name[32]; /* "work 3 of 8" */
-    uint32_t seconds;
-    struct step_targets targets;
-    int32_t power_w, cadence_rpm;
-    int32_t heart_bpm; /* the highest */
-};
-struct ride_chart_step ride_chart_step(const struct ride_series *series, size_t lap);
+struct chart_step ride_chart_step(const struct ride_series *series, size_t lap);
+
+/* What is wrong with a journal that gave `result` and `fault`, and how much of it there is. Empty:
+ * nothing. */
+void ride_chart_trouble(enum result result, const struct text_fault *fault, bool has_part,
+                        char *ret, size_t size);
 
 /* Prints both on stdout, or what is wrong in their place. */
 void ride_chart_print(struct store *store, int64_t id);
