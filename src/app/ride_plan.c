@@ -27,16 +27,25 @@ static bool asks_for_shares(const struct profile *profile)
     return false;
 }
 
-static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
+void ride_plan_complete_rider(struct rider *rider, bool is_virtual)
 {
     if (is_virtual)
         complete_for_virtual_bike(rider);
-    if (rider->critical_power_w != 0 || !asks_for_shares(profile))
+    if (rider->critical_power_w == 0)
+        rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
+}
+
+static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
+{
+    const bool is_assumed = rider->critical_power_w == 0 && !is_virtual;
+
+    if (is_assumed && !asks_for_shares(profile))
         return;
-    rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
-    complain("your critical power is not known; %d W is assumed, which is low "
-             "('afterset rider critical-power 180' sets it)",
-             ASSUMED_CRITICAL_POWER_W);
+    ride_plan_complete_rider(rider, is_virtual);
+    if (is_assumed)
+        complain("your critical power is not known; %d W is assumed, which is low "
+                 "('afterset rider critical-power 180' sets it)",
+                 ASSUMED_CRITICAL_POWER_W);
 }
 
 static bool fit_profile(const struct ride_options *options, const struct fit_wish *wish,

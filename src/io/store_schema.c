@@ -56,6 +56,9 @@ const char *const store_schema_steps[] = {
     "ALTER TABLE ride ADD COLUMN heart_fall_bpm INTEGER;"
     "ALTER TABLE ride ADD COLUMN effort INTEGER;"
     "ALTER TABLE ride ADD COLUMN note TEXT;",
+    /* What was proposed for it, where the rider chose otherwise. */
+    "ALTER TABLE ride ADD COLUMN proposed INTEGER;"
+    "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -281,7 +281,7 @@ static void second_with_mark(struct screen *screen, const struct ride *ride)
     const struct mark_point now = mark_point_of(ride);
     if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
         screen->mark_is_beaten = true;
-        say(screen, "The mark is beaten: all its work is done.\n");
+        say(screen, "The mark is beaten.\n");
     }
 }
 

@@ -52,7 +52,7 @@ class Today(Journey):
         pane.press("Down")
         pane.wait_for("7 rounds")
         pane.press("2")
-        pane.wait_for("[2 poor]", "targets 3 % down")
+        pane.wait_for("[2 poor]", "as written, legs -3 %")
         pane.press("a")
         pane.wait_for("[nothing, fresh]")
         pane.press("Right")
@@ -177,7 +177,8 @@ class Today(Journey):
         self.ride(self.short)
         with sqlite3.connect(self.database) as store:
             for column in ("profile", "length_ms", "feel", "is_fresh", "work_s", "work_power_w",
-                           "heart_fall_bpm", "effort", "note"):
+                           "heart_fall_bpm", "effort", "note", "proposed",
+                           "proposed_length_ms"):
                 store.execute(f"ALTER TABLE ride DROP COLUMN {column}")
             store.execute("PRAGMA user_version = 1")
         store.close()

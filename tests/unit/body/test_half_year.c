@@ -31,7 +31,7 @@ static void half_year(uint64_t seed, double error_pct, double rise_pct, size_t f
 
     for (size_t i = 0; i < to; i++, power *= 1 + rise_pct / 100) {
         const double work_j = power * (1 + error_pct / 100 * virtual_random_normal(&random));
-        const struct compare_block now = {(int64_t)work_j, 240, 300};
+        const struct compare_block now = {(int64_t)work_j, 240, 300, 0};
         struct comparison comparison;
         compare_blocks(&history, &now, &none, &comparison);
         if (i >= from) {
