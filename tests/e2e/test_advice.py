@@ -215,7 +215,7 @@ class Advice(Journey):
         pane.wait_for("Stopped: by your key.")
         pane.press("q")
         pane.wait_for("ended 0")
-        self.assertIn("for the last you chose 218 W over the 216 W proposed", self.advice(3))
+        self.assertIn("for the last you chose 219 W over the 216 W proposed", self.advice(3))
 
     def test_wrong_use(self):
         for word in ("up", "3", "+51", "-51", "", "+", "+3 %"):
