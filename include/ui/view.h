@@ -62,5 +62,7 @@ enum stand stand_of(bool known, int32_t value, const struct target_range *range)
 struct view_line view_after(const struct plan *plan, size_t step);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
+/* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see body/reserve.h. */
+struct view_line view_reserve(const struct reserve_run *run);
 
 #endif

@@ -15,6 +15,7 @@
 #include "keys.h"
 #include "load_choice.h"
 #include "recover.h"
+#include "reserve_source.h"
 #include "ride_links.h"
 #include "ride_plan.h"
 #include "ride_screen.h"
@@ -148,6 +149,18 @@ static const struct mark *find_mark(struct ride_run *run)
     return &run->beat.mark;
 }
 
+static void find_reserve(struct ride_run *run)
+{
+    const struct rider *rider = &run->settings.rider;
+    const bool is_said = rider->critical_power_w > 0 && rider->w_prime_j > 0;
+    struct session *session = &run->session;
+
+    session->facts.reserve_from = reserve_source_find(run->store, &run->setup, is_said,
+                                                      run->about.is_fresh, &session->reserve);
+    if (session->facts.reserve_from != NULL)
+        session->facts.reserve = &session->reserve;
+}
+
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
@@ -176,6 +189,7 @@ static bool prepare_session(struct ride_run *run)
         .fit = is_fitted ? run->fit_text : NULL,
         .mark = find_mark(run),
     };
+    find_reserve(run);
     ride_init(&session->ride, &run->setup);
     /* What it has to complain of is not to lie across the screen. */
     if (!ride_sound_open(session, &run->options, &run->settings))

@@ -91,6 +91,7 @@ static void step(struct session *session, const struct event *event)
         return;
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
+    reserve_run_step(&session->reserve, &session->ride);
     perform(session);
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);
