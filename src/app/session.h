@@ -29,6 +29,7 @@ struct session {
     struct sound sound; /* set up with sound_open(), or zeroed */
     struct recorder recorder;
     struct reserve_run reserve; /* may be set */
+    bool has_passed_mark;
     struct ride ride;           /* set up with ride_init() */
     struct machine_peer machine;
     struct strap_peer strap;
