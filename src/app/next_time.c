@@ -81,10 +81,11 @@ static bool read_block(struct store *store, const struct store_ride *ride,
     return true;
 }
 
-/* Broken off before its work a ride says nothing of the legs. (Old stores know only the share.) */
+/* Broken off before its work, or by a crash, a ride says nothing of the legs. (Old stores know only
+ * the share.) */
 static bool has_worked(const struct store_ride *ride)
 {
-    return ride->state != STORE_RIDING && (ride->summary.work_s > 0 || ride->summary.has_in_range);
+    return ride->state == STORE_FINISHED && (ride->summary.work_s > 0 || ride->summary.has_in_range);
 }
 
 static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)

@@ -19,8 +19,8 @@ struct next_time {
     struct progress progress;
 };
 
-/* After ride `now` and the comparable one before it. Nothing while `now` is under way, when it
- * ended before its work, or when its journal cannot be read. */
+/* After ride `now` and the comparable one before it. Nothing where `now` did not end by itself,
+ * ended before its work, or has no journal that can be read. */
 void next_time_after(struct store *store, const struct store_ride *now, const struct rider *rider,
                      struct next_time *ret);
 /* For a ride of that title, machine and kind, after those before `like->id`. */

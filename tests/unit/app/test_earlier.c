@@ -89,14 +89,14 @@ static void one_sentence_after_every_ride(void **state)
 static void other_lengths_need_critical_power(void **state)
 {
     const struct ridden how = {.power_w = 210}, longer = {.power_w = 210, .work_s = 240};
-    const struct rider known = {.critical_power_w = 200};
+    const struct ridden known = {.power_w = 210, .work_s = 240, .critical_power_w = 200};
     (void)state;
     for (int i = 0; i < 3; i++)
         (void)said_of(&how, &rider);
     struct against said = said_of(&longer, &rider);
     assert_non_null(strstr(said.verdict, "there is no block that it can stand beside"));
     assert_memory_equal(said.facts, "+0 W in the work on last time (", 31);
-    said = said_of(&longer, &known);
+    said = said_of(&known, &rider); /* of that ride, not of today */
     assert_non_null(strstr(said.reckoning, "1 taken to this length at 200 W; typical"));
 }
 
