@@ -104,9 +104,13 @@ void print_own_power(void)
     store_close(store);
     if (tired.rides + fresh.rides == 0)
         return;
-    puts("\nCritical power and W' from your own best efforts, an estimate: as low as those were\n"
-         "easy, and too high when all were short. 'afterset rider critical-power 210' takes\n"
-         "one. After leg work and fresh are fitted each for itself, never corrected.");
+    putchar('\n');
+    fputs(sentence_of("Critical power and W' from your own best efforts, an estimate: as low as "
+                      "those were easy, too high when all were short. After leg work and fresh "
+                      "are fitted each for itself, neither out of the other. 'afterset rider "
+                      "critical-power 210' takes one")
+              .text,
+          stdout);
     print_fit("After leg work", &tired);
     print_fit("Fresh", &fresh);
 }
