@@ -52,7 +52,7 @@ class Today(Journey):
         pane.press("Down")
         pane.wait_for("7 rounds")
         pane.press("2")
-        pane.wait_for("[2 poor]", "targets 3 % down")
+        pane.wait_for("[2 poor]", "as written, legs -3 %")
         pane.press("a")
         pane.wait_for("[nothing, fresh]")
         pane.press("Right")

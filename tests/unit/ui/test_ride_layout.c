@@ -29,9 +29,12 @@ static void view_at(const char *moment, struct view *ret)
 {
     static struct drive drive; /* the view borrows its plan */
 
+    struct ride_facts facts = screens_facts;
+
+    facts.reserve = &drive.reserve;
     screens_init(&drive);
     screens_ride_to(&drive, moment);
-    view_set(&drive.ride, &screens_facts, &screens_no_hands, ret);
+    view_set(&drive.ride, &facts, &screens_no_hands, ret);
 }
 
 /* ---- captures ---- */
