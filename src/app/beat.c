@@ -14,18 +14,13 @@ static void take(void *user, const struct ride *ride)
 struct mark_curve *load_curve(struct store *store, int64_t id)
 {
     struct mark_curve *curve = calloc(1, sizeof *curve);
-    char *text = NULL;
-    size_t length = 0;
     struct rerun rerun;
-    struct text_fault fault;
 
-    if (curve != NULL && (store_journal(store, id, &text, &length) != RESULT_OK ||
-                          rerun_watched(text, length, (struct rerun_watch){take, curve}, &rerun,
-                                        &fault) != RESULT_OK)) {
+    if (curve != NULL &&
+        rerun_stored(store, id, (struct rerun_watch){take, curve}, &rerun) != RESULT_OK) {
         free(curve);
         curve = NULL;
     }
-    free(text);
     return curve;
 }
 

@@ -53,16 +53,16 @@ void verdict_reckoning(const struct comparison *comparison, double work_j, char 
 static const char *reason_of(enum progress_reason reason)
 {
     switch (reason) {
-    case PROGRESS_FIRST_FULL: return "one more like it, in full, and it goes up";
-    case PROGRESS_NOT_FULL: return "the last was not quite in full";
+    case PROGRESS_FIRST_FULL: return "one more that goes as well, and it goes up";
+    case PROGRESS_NOT_FULL: return "the last did not go quite well enough";
     case PROGRESS_ONE_MISSED: return "the last was missed, and one bad day changes nothing";
     case PROGRESS_WAS_CUT_OFF: return "the last was cut off, and after that nothing goes up";
     case PROGRESS_HAS_WARNED:
         return "the heart gave a caution in the last, and after that nothing goes up";
     case PROGRESS_WAS_EASED: return "the last was eased for the legs, so it does not count";
-    case PROGRESS_TWO_FULL: return "the last two were ridden in full";
+    case PROGRESS_TWO_FULL: return "the last two went well enough";
     case PROGRESS_TWO_FULL_NO_ROOM:
-        return "the last two were in full, but it cannot be harder or longer";
+        return "the last two went well enough, but it cannot be harder or longer";
     case PROGRESS_TWO_MISSED: return "the last two were missed";
     case PROGRESS_NO_BLOCKS:
     case PROGRESS_REASON_COUNT: break;
