@@ -12,8 +12,8 @@ struct asked asked_of(const struct plan *plan, uint32_t lowered_pct)
 
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct plan_step *step = &plan->steps[i];
-        const struct target_range *power_w = &step->targets.power_w;
-        const struct target_range *tenths = &step->targets.level_tenths;
+        const struct step_targets middle = plan_step_targets(step, step->duration_ms / 2);
+        const struct target_range *power_w = &middle.power_w, *tenths = &middle.level_tenths;
         if (step->kind != STEP_WORK)
             continue;
         if (power_w->set && power_w->low >= 0) {

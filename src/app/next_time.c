@@ -5,6 +5,7 @@
 
 #include "app/profile_file.h"
 #include "body/compare.h"
+#include "port/store_history.h"
 #include "rerun.h"
 #include "ride/fit.h"
 #include "ui/verdict.h"
@@ -85,17 +86,16 @@ static bool read_block(struct store *store, const struct store_ride *ride,
  * the share.) */
 static bool has_worked(const struct store_ride *ride)
 {
-    return ride->state == STORE_FINISHED && (ride->summary.work_s > 0 || ride->summary.has_in_range);
+    return ride->state == STORE_FINISHED &&
+           (ride->summary.work_s > 0 || ride->summary.has_in_range);
 }
 
 static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
 {
-    const struct compare_kind kind = {now->title, now->bike, now->is_fresh};
     struct store_ride ride = {.id = now->id};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
+    while (store_next_alike(store, now, ride.id, &ride) == RESULT_OK) {
+        if (!has_worked(&ride))
             continue;
         *ret = ride;
         return true;
