@@ -100,6 +100,18 @@ class Cues(Journey):
                 self.assertEqual(len(self.near(heard, name, t_ms)), 1, f"{name} at {t_ms}")
             self.assertEqual(sum(cue.name == name for cue in heard), len(times), name)
 
+    def test_the_mark_is_passed(self):
+        """Once, when all that the earlier block did is done, as soon as there is a gap."""
+        self.ride()
+        lines, heard = self.ride("--beat", "work", "--load", "+10")
+        self.assert_edges(lines, heard)
+        beaten = [line["t_ms"] for line in lines if line["event"] == "mark" and line["beaten"]]
+        marks = [cue.t_ms for cue in heard if cue.name == "mark"]
+        self.assertEqual(len(marks), 1)
+        self.assertTrue(beaten[0] - 10000 <= marks[0] <= beaten[0], (beaten[0], marks))
+        _, heard = self.ride("--beat", "work", "--load", "-10")
+        self.assertNotIn("mark", [cue.name for cue in heard])
+
     def test_every_profile(self):
         for profile in PROFILES:
             with self.subTest(profile.stem):
