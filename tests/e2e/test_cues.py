@@ -11,14 +11,15 @@ import time
 import wave
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import (ASAN, DEADLINE_S, RELEASE, RIDERS, ROOT, Journey, await_condition, is_kind,
-                     main, real_time)
+from journey import (ASAN, DEADLINE_S, PROFILES, RELEASE, RIDERS, ROOT, Journey, await_condition,
+                     is_kind, main, real_time)
 
 PROFILE = ROOT / "profiles" / "20-10x8.profile"
 ONSET_MS = 50  # issue 4
 RATE = 5  # at which that is 10 ms of the system's time
 # name: pitch of the first note, length of the cue; README.md, "What is to be heard"
-CUES = {"range": (220, 500), "mark": (659, 680), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
+CUES = {"beat": (440, 100), "lower": (None, 260), "lift": (None, 300), "range": (220, 500),
+        "mark": (659, 680), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
         "work": (988, 700), "held": (494, 560), "end": (523, 1000), "caution": (740, 1160),
         "cut-off": (880, 1850)}
 
