@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "ride_chart.h"
 #include "ui/today.h"
 #include "ui/words.h"
 
@@ -67,7 +68,8 @@ static void print_best(const struct store_summary *summary)
     for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
         if (bests[i].power_w == 0)
             continue;
-        printf("%s%u W over %s", before, bests[i].power_w, bests[i].span);
+        printf("%s%u%s over %s", before, bests[i].power_w, before[0] == ',' ? "" : " W",
+               bests[i].span);
         before = ", ";
     }
     if (before[0] == ',')
@@ -171,6 +173,20 @@ static enum result print_journal(struct store *store, int64_t id)
     return result;
 }
 
+/* What it came to against the blocks before it, as log --jsonl has it. */
+static bool print_json(struct store *store, const struct store_ride *ride)
+{
+    struct settings settings;
+    struct earlier earlier;
+    const char *verdict = NULL;
+
+    if (load_settings(&settings) && earlier_find(store, ride, &earlier) == RESULT_OK) {
+        earlier.slope.power_w = settings.rider.critical_power_w;
+        verdict = earlier_word(&earlier, ride);
+    }
+    return ride_record_print_json(ride, verdict);
+}
+
 static enum result print_asked(struct store *store, const struct show_options *options)
 {
     struct store_ride ride = {0};
@@ -182,7 +198,8 @@ static enum result print_asked(struct store *store, const struct show_options *o
     if (!options->jsonl) {
         print_ride(&ride);
         print_against(store, &ride);
-    } else if (!ride_record_print_json(&ride)) {
+        ride_chart_print(store, ride.id);
+    } else if (!print_json(store, &ride)) {
         return RESULT_FULL;
     }
     return RESULT_OK;

@@ -17,6 +17,12 @@ static bool is_whole(const struct store_ride *ride)
     return is_sure && ride->summary.ending == STORE_ENDING_DONE;
 }
 
+static struct compare_kind kind_of(const struct store_ride *ride)
+{
+    return (struct compare_kind){
+        .profile = ride->title, .machine = ride->bike, .is_fresh = ride->is_fresh};
+}
+
 static struct compare_block block_of(const struct store_ride *ride)
 {
     return (struct compare_block){
@@ -26,9 +32,28 @@ static struct compare_block block_of(const struct store_ride *ride)
     };
 }
 
-/* They come newest first, and are wanted the other way round. */
-static void turn_round(struct compare_history *history)
+void earlier_add(struct earlier *earlier, const struct store_ride *like,
+                 const struct store_ride *ride)
 {
+    const struct compare_kind kind = kind_of(like), other = kind_of(ride);
+
+    if (!is_whole(ride) || !compare_is_alike(&kind, &other))
+        return;
+    if (earlier->last.id == 0)
+        earlier->last = *ride;
+    if (earlier->last_ridden_id == 0 && ride->state != STORE_BY_HAND)
+        earlier->last_ridden_id = ride->id;
+    if (earlier->history.count < COMPARE_BLOCKS_MAX)
+        earlier->history.blocks[earlier->history.count++] = block_of(ride);
+    else
+        earlier->history.older++;
+}
+
+/* They came newest first, and are wanted the other way round. */
+void earlier_added(struct earlier *earlier)
+{
+    struct compare_history *history = &earlier->history;
+
     for (size_t i = 0; i < history->count / 2; i++) {
         const struct compare_block block = history->blocks[i];
         history->blocks[i] = history->blocks[history->count - 1 - i];
@@ -44,19 +69,9 @@ enum result earlier_find(struct store *store, const struct store_ride *like, str
     *ret = (struct earlier){0};
     /* Of those before there only matters whether they were learning. */
     while (ret->history.older < COMPARE_LEARNING &&
-           (result = store_next_alike(store, like, ride.id, &ride)) == RESULT_OK) {
-        if (!is_whole(&ride))
-            continue;
-        if (ret->last.id == 0)
-            ret->last = ride;
-        if (ret->last_ridden_id == 0 && ride.state != STORE_BY_HAND)
-            ret->last_ridden_id = ride.id;
-        if (ret->history.count < COMPARE_BLOCKS_MAX)
-            ret->history.blocks[ret->history.count++] = block_of(&ride);
-        else
-            ret->history.older++;
-    }
-    turn_round(&ret->history);
+           (result = store_next_alike(store, like, ride.id, &ride)) == RESULT_OK)
+        earlier_add(ret, like, &ride);
+    earlier_added(ret);
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;
 }
 
@@ -126,7 +141,7 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
                        comparison->change_pct, blocks, better_pct);
 }
 
-static struct comparison compare_with(const struct earlier *earlier, const struct store_ride *now)
+struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now)
 {
     const struct compare_block block = block_of(now);
     struct comparison comparison = {0};
@@ -136,10 +151,20 @@ static struct comparison compare_with(const struct earlier *earlier, const struc
     return comparison;
 }
 
+const char *earlier_word(const struct earlier *earlier, const struct store_ride *now)
+{
+    static const char *const words[] = {
+        [COMPARE_IS_LEARNING] = "learning", [COMPARE_IS_ALONE] = "alone",
+        [COMPARE_IS_LOWER] = "lower",       [COMPARE_IS_NOISE] = "noise",
+        [COMPARE_IS_BETTER] = "better",
+    };
+    return is_whole(now) ? words[earlier_compare(earlier, now).verdict] : NULL;
+}
+
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size)
 {
-    const struct comparison comparison = compare_with(earlier, now);
+    const struct comparison comparison = earlier_compare(earlier, now);
 
     ret[0] = '\0';
     put_verdict(&comparison, ret, size);
@@ -148,14 +173,14 @@ void earlier_verdict(const struct earlier *earlier, const struct store_ride *now
 void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
                        size_t size)
 {
-    const struct comparison comparison = compare_with(earlier, now);
+    const struct comparison comparison = earlier_compare(earlier, now);
 
     verdict_reckoning(&comparison, now->summary.work_j, ret, size);
 }
 
 double earlier_typical_error_pct(const struct earlier *earlier)
 {
-    const struct comparison comparison = compare_with(earlier, &earlier->last);
+    const struct comparison comparison = earlier_compare(earlier, &earlier->last);
 
     return comparison.against > 0 ? comparison.typical_error_pct : COMPARE_ERROR_DEFAULT_PCT;
 }

@@ -103,7 +103,7 @@ static void set_said(json_t *object, const struct store_ride *ride)
                         rating->note[0] != '\0' ? json_string(rating->note) : json_null());
 }
 
-bool ride_record_print_json(const struct store_ride *ride)
+bool ride_record_print_json(const struct store_ride *ride, const char *verdict)
 {
     static const char *const states[] = {
         [STORE_RIDING] = "riding",
@@ -126,6 +126,7 @@ bool ride_record_print_json(const struct store_ride *ride)
     if (ride->state != STORE_RIDING)
         set_summary(object, &ride->summary);
     set_said(object, ride);
+    json_object_set_new(object, "verdict", verdict != NULL ? json_string(verdict) : json_null());
     char *line = json_dumps(object, JSON_COMPACT);
     json_decref(object);
     if (line == NULL)

@@ -157,6 +157,8 @@ enum result ride_series_read(struct store *store, int64_t id, struct ride_series
     if (series == NULL)
         return RESULT_FULL;
     enum result result = store_journal(store, id, &text, &length);
+    if (result == RESULT_OK && length == 0)
+        result = RESULT_NOT_FOUND;
     if (result == RESULT_OK)
         result = read_text(text, length, series, ret_fault);
     free(text);

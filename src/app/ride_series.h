@@ -40,8 +40,8 @@ struct ride_series {
 
 /* Of a ride in any state; free what is given with ride_series_free(). A journal that is damaged
  * gives what came before the damage, and RESULT_INVALID or so with its place in the fault; NULL
- * where that is nothing. RESULT_FULL: no memory. Else as store_journal(), with a fault that has no
- * line and no message. */
+ * where that is nothing. RESULT_FULL: no memory. RESULT_NOT_FOUND: no ride, or no journal of it.
+ * Else as store_journal(). But for damage the fault has no line and no message. */
 MUST_USE enum result ride_series_read(struct store *store, int64_t id, struct ride_series **ret,
                                       struct text_fault *ret_fault);
 void ride_series_free(struct ride_series *series);

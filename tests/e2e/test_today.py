@@ -86,7 +86,7 @@ class Today(Journey):
         shown = self.run_program("show", 1).out
         self.assertRegex(shown, "(?m)^  Effort +7 of 10$")
         self.assertRegex(shown, "(?m)^  Note +legs like wood$")
-        self.assertIn(", 7/10", self.run_program("log").out)
+        self.assertIn(", 7/10", self.run_program("log", "--last", 1).out)
         # and is what is offered next time
         pane = self.open()
         pane.wait_for("7 rounds", "[nothing, fresh]", "none like it yet")

@@ -238,7 +238,8 @@ class WrongUse(Journey):
         """What is understood is told: the options named in this journey's table, at least."""
         known = {"ride": "--bike --strap --rate --seed --machine --virtual-rider --plain --jsonl "
                          "--capture --cautions-read --unrecorded",
-                 "log": "--last --jsonl", "show": "--jsonl --journal",
+                 "log": "--before --weeks --profile --bike --after --last --plain --jsonl",
+                 "show": "--jsonl --journal",
                  "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
                                  "--seed --rate"}
         for command, options in known.items():
