@@ -103,7 +103,8 @@ static void print_summary(const struct store_summary *summary)
     if (summary->heart_fall_bpm != 0)
         printf("  Recovery       down by %d a minute after the work\n", summary->heart_fall_bpm);
     print_calories(summary);
-    printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
+    if (summary->distance_m > 0)
+        printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
 }
 
 static void print_said(const struct store_ride *ride)
@@ -124,9 +125,11 @@ static void print_ride(const struct store_ride *ride)
     char started[40];
     const char *reason = ride->summary.reason;
     ride_record_started(ride, started, sizeof started);
-    printf("Ride %lld: %s\n", (long long)ride->id, ride->title);
+    printf("Ride %lld: %s\n", (long long)ride->id,
+           ride->title[0] != '\0' ? ride->title : "no profile");
     printf("  Started        %s\n", started);
-    printf("  Bike           %s\n", ride->bike);
+    if (ride->bike[0] != '\0')
+        printf("  Bike           %s\n", ride->bike);
     printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
            words_ending(reason));
     if (ride->length_ms > 0)
@@ -211,7 +214,10 @@ static int run_show(int argc, char **argv)
     enum result result = ride_record_open(&store);
     if (result == RESULT_OK)
         result = print_asked(store, &options);
-    if (result == RESULT_NOT_FOUND)
+    if (result == RESULT_NOT_FOUND && options.journal)
+        complain("show: there is no ride %lld with a journal; afterset log lists them",
+                 (long long)options.id);
+    else if (result == RESULT_NOT_FOUND)
         complain("show: there is no ride %lld; afterset log lists them", (long long)options.id);
     else if (result != RESULT_OK && store != NULL)
         ride_record_complain("show", store, result);

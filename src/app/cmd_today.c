@@ -74,6 +74,18 @@ static void look_up_last(struct shown *shown)
         earlier_last(&earlier, shown->last, sizeof shown->last);
 }
 
+/* One written down by hand says nothing of a profile's file. */
+static void find_last(struct store *store, struct store_ride *ret)
+{
+    struct store_ride ride = {.id = INT64_MAX};
+
+    while (store_next_older(store, ride.id, &ride) == RESULT_OK)
+        if (ride.state != STORE_BY_HAND) {
+            *ret = ride;
+            return;
+        }
+}
+
 static bool prepare(struct shown *shown)
 {
     struct store_ride last = {0};
@@ -83,7 +95,7 @@ static bool prepare(struct shown *shown)
     if (opened != RESULT_OK && opened != RESULT_NOT_FOUND)
         return false;
     if (shown->store != NULL)
-        (void)!store_next_older(shown->store, INT64_MAX, &last);
+        find_last(shown->store, &last);
     profile_list_find(shown->profiles, last.profile, &shown->today.profile);
     if (shown->profiles->count == 0) {
         complain("no profiles in ./profiles nor where they are installed; name one: afterset ride "

@@ -5,11 +5,16 @@
 #include <string.h>
 
 #include "app/ride_record.h"
+#include "port/store_history.h"
 #include "ui/verdict.h"
 
+/* By hand nobody says whether it was the same machine unless the rider did. */
 static bool is_whole(const struct store_ride *ride)
 {
-    return ride->state == STORE_FINISHED && ride->summary.ending == STORE_ENDING_DONE;
+    const bool is_sure =
+        ride->state == STORE_FINISHED ||
+        (ride->state == STORE_BY_HAND && ride->title[0] != '\0' && ride->bike[0] != '\0');
+    return is_sure && ride->summary.ending == STORE_ENDING_DONE;
 }
 
 static struct compare_kind kind_of(const struct store_ride *ride)
@@ -36,6 +41,8 @@ void earlier_add(struct earlier *earlier, const struct store_ride *like,
         return;
     if (earlier->last.id == 0)
         earlier->last = *ride;
+    if (earlier->last_ridden_id == 0 && ride->state != STORE_BY_HAND)
+        earlier->last_ridden_id = ride->id;
     if (earlier->history.count < COMPARE_BLOCKS_MAX)
         earlier->history.blocks[earlier->history.count++] = block_of(ride);
     else
@@ -57,10 +64,12 @@ void earlier_added(struct earlier *earlier)
 enum result earlier_find(struct store *store, const struct store_ride *like, struct earlier *ret)
 {
     struct store_ride ride = {.id = like->id};
-    enum result result;
+    enum result result = RESULT_OK;
 
     *ret = (struct earlier){0};
-    while ((result = store_next_older(store, ride.id, &ride)) == RESULT_OK)
+    /* Of those before there only matters whether they were learning. */
+    while (ret->history.older < COMPARE_LEARNING &&
+           (result = store_next_alike(store, like, ride.id, &ride)) == RESULT_OK)
         earlier_add(ret, like, &ride);
     earlier_added(ret);
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;

@@ -13,6 +13,7 @@
 struct earlier {
     struct compare_history history;
     struct store_ride last; /* the newest of them; id 0: there is none */
+    int64_t last_ridden_id; /* the newest that has a journal; 0: there is none */
     /* To be set where critical power is known, so that other lengths can be compared. */
     struct compare_slope slope;
 };

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "app/profile_file.h"
-#include "body/compare.h"
+#include "port/store_history.h"
 #include "ride/fit.h"
 #include "text/journal.h"
 #include "ui/verdict.h"
@@ -22,8 +22,8 @@ static struct asked asked_of(const struct plan *plan)
 
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct plan_step *step = &plan->steps[i];
-        const struct target_range *power_w = &step->targets.power_w;
-        const struct target_range *tenths = &step->targets.level_tenths;
+        const struct step_targets middle = plan_step_targets(step, step->duration_ms / 2);
+        const struct target_range *power_w = &middle.power_w, *tenths = &middle.level_tenths;
         if (step->kind != STEP_WORK)
             continue;
         if (power_w->set && power_w->low >= 0) {
@@ -99,12 +99,10 @@ static bool has_worked(const struct store_ride *ride)
 
 static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
 {
-    const struct compare_kind kind = {now->title, now->bike, now->is_fresh};
     struct store_ride ride = {.id = now->id};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
+    while (store_next_alike(store, now, ride.id, &ride) == RESULT_OK) {
+        if (!has_worked(&ride))
             continue;
         *ret = ride;
         return true;

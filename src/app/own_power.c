@@ -40,7 +40,8 @@ static void collect(struct store *store, struct efforts efforts[2])
 {
     struct store_ride ride = {.id = INT64_MAX};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
+    while ((efforts[0].rides < RIDES_MAX || efforts[1].rides < RIDES_MAX) &&
+           store_next_older(store, ride.id, &ride) == RESULT_OK) {
         struct efforts *own = &efforts[ride.is_fresh ? 1 : 0];
         if (ride.state == STORE_RIDING || own->rides == RIDES_MAX)
             continue;

@@ -26,6 +26,8 @@ const char *ride_record_end(const struct store_ride *ride)
         return "unfinished";
     if (ride->state == STORE_RECOVERED)
         return "recovered";
+    if (ride->state == STORE_BY_HAND)
+        return "written by hand";
     switch (ride->summary.ending) {
     case STORE_ENDING_DONE: return "done";
     case STORE_ENDING_STOPPED: return "stopped";
@@ -104,7 +106,11 @@ static void set_said(json_t *object, const struct store_ride *ride)
 bool ride_record_print_json(const struct store_ride *ride, const char *verdict)
 {
     static const char *const states[] = {
-        [STORE_RIDING] = "riding", [STORE_FINISHED] = "finished", [STORE_RECOVERED] = "recovered"};
+        [STORE_RIDING] = "riding",
+        [STORE_FINISHED] = "finished",
+        [STORE_RECOVERED] = "recovered",
+        [STORE_BY_HAND] = "by_hand",
+    };
     static const char *const endings[] = {[STORE_ENDING_DONE] = "done",
                                           [STORE_ENDING_STOPPED] = "stopped",
                                           [STORE_ENDING_CUT_OFF] = "cut_off"};

@@ -16,18 +16,20 @@ static void on_guard_note(void *user, const struct guard_note *note)
 {
     struct session *session = user;
 
+    /* Unless it was lost meanwhile, and perhaps called again. */
+    if (note->link == session->guarded.order.link)
+        machine_peer_fail(&session->machine, "its guard closed the link");
     complain("this program stood still, so its guard released the load and closed the link to the "
              "bike%s",
              note->is_confirmed
                  ? ""
                  : "; the bike did not confirm it, turn its resistance down by hand");
-    machine_peer_fail(&session->machine, "its guard closed the link");
 }
 
 /* Without a guard a ride is not to go on. */
 static void on_guard_gone(void *user)
 {
-    session_key(user, KEY_LEAVE); /* first: words may have to wait for a reader */
+    session_key(user, KEY_UNGUARDED);
     complain("the guard of this ride is gone, so the ride ends");
 }
 
@@ -91,6 +93,7 @@ static void step(struct session *session, const struct event *event)
         return;
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
+    guarded_leave_on(&session->guarded, ride_may_be_loaded(&session->ride));
     perform(session);
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);

@@ -17,7 +17,8 @@ struct mark_point mark_point_of(const struct ride *ride)
 static uint32_t before_intervals_ms(const struct plan *plan)
 {
     uint32_t before_ms = 0;
-    for (size_t i = 0; i < plan->step_count && plan->steps[i].kind == STEP_WARM_UP; i++)
+    const size_t begin = plan_floor_steps(plan);
+    for (size_t i = begin; i < plan->step_count && plan->steps[i].kind == STEP_WARM_UP; i++)
         before_ms += plan->steps[i].duration_ms;
     return before_ms;
 }

@@ -99,6 +99,16 @@ static void put_step(const struct screen *screen, const struct ride *ride, size_
     set_range(object, "heart_low_bpm", "heart_high_bpm", &step->targets.heart_bpm);
     set_level(object, "level_low", &step->targets.level_tenths, step->targets.level_tenths.low);
     set_level(object, "level_high", &step->targets.level_tenths, step->targets.level_tenths.high);
+    set_range(object, "effort_low", "effort_high", &step->targets.effort);
+    set_range(object, "to_power_low_w", "to_power_high_w", &step->ramp_to.power_w);
+    set_level(object, "to_level_low", &step->ramp_to.level_tenths, step->ramp_to.level_tenths.low);
+    set_level(object, "to_level_high", &step->ramp_to.level_tenths,
+              step->ramp_to.level_tenths.high);
+    set_text(object, "until", name_of(&until_names, step->end.until));
+    set_known(object, "until_value", step->end.until != UNTIL_TIME, step->end.value);
+    set_known(object, "reps", step->reps.reps > 0, step->reps.reps);
+    set_known(object, "tempo", step->reps.reps > 0, step->reps.tempo);
+    set_text(object, "cue", step->cue_text);
     put(screen, object);
 }
 

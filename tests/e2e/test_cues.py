@@ -101,7 +101,7 @@ class Cues(Journey):
             self.assertEqual(sum(cue.name == name for cue in heard), len(times), name)
 
     def test_every_profile(self):
-        for profile in sorted((ROOT / "profiles").glob("*.profile")):
+        for profile in PROFILES:
             with self.subTest(profile.stem):
                 lines, heard = self.ride(profile=profile)
                 self.assert_edges(lines, heard)

@@ -141,6 +141,59 @@ static void what_cannot_be_fitted_says_why(void **state)
     assert_string_not_equal(fit_problem(&wish, RESULT_RANGE), fit_problem(&first, RESULT_RANGE));
 }
 
+/* Two sets of 4 x 20/10 and of n x 30/30 with `rounds fit`: 2:00 + n x 1:00. */
+static void the_rounds_that_say_so_bend(void **state)
+{
+    static const struct profile two = {
+        .title = "invented",
+        .length_min_ms = 240000,
+        .length_max_ms = 420000,
+        .item_count = 8,
+        .items = {ROUNDS(4), STEP(WORK, 20), STEP(REST, 10), END, ROUNDS(2), STEP(WORK, 30),
+                  STEP(REST, 30), END},
+    };
+    struct profile profile = two;
+    struct fit_span span;
+    uint32_t length_s;
+
+    (void)state;
+    assert_int_equal(fit_span(&profile, &span), RESULT_UNSUPPORTED);
+    assert_int_equal(profile_settle(&profile), RESULT_OK); /* nothing to do */
+    profile.items[4].fits = true;
+    assert_int_equal(rounds_for(&profile, 270, &length_s), 2);
+    assert_int_equal(rounds_for(&profile, 271, &length_s), 3);
+    assert_int_equal(rounds_for(&profile, 420, &length_s), 5);
+    assert_int_equal(length_s, 420);
+    assert_int_equal(fit_span(&profile, &span), RESULT_OK);
+    assert_int_equal(span.item, 4);
+    assert_int_equal(span.base_ms, 120000);
+    assert_int_equal(span.low, 2);
+    profile.length_max_ms = 360000;
+    assert_int_equal(profile_settle(&profile), RESULT_OK); /* 5:00 is the middle */
+    assert_int_equal(profile.items[4].rounds, 3);
+    profile.length_min_ms = profile.length_max_ms = 330000;
+    assert_int_equal(profile_settle(&profile), RESULT_RANGE);
+}
+
+/* 6 % less power does 6 % less work in the same time. */
+static void feeling_lowers_ramps_marks_and_work_too(void **state)
+{
+    const struct fit_wish wish = {.feel = 1};
+    struct profile profile = plain, fitted;
+    struct fit fit;
+
+    (void)state;
+    profile.items[2].ramp_to.power_w = (struct target_range){true, 200, 231};
+    profile.items[2].end = (struct step_end){UNTIL_WORK, 5000};
+    profile.items[3].targets.power_mark_tenths = (struct target_range){true, 1000, 1100};
+    profile.items[3].end = (struct step_end){UNTIL_HEART, 120};
+    assert_int_equal(profile_fit(&profile, &wish, &fitted, &fit), RESULT_OK);
+    assert_int_equal(fitted.items[2].ramp_to.power_w.low, 188);
+    assert_int_equal(fitted.items[2].end.value, 4700);
+    assert_int_equal(fitted.items[3].targets.power_mark_tenths.high, 1034);
+    assert_int_equal(fitted.items[3].end.value, 120);
+}
+
 static void feeling_lowers_every_target(void **state)
 {
     static const struct {
@@ -219,7 +272,9 @@ static void power_is_capped_with_room_to_ride_in(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         struct plan plan = {.step_count = 2};
         plan.steps[1].targets.power_w = (struct target_range){true, rows[i].low_w, rows[i].high_w};
+        plan.steps[1].ramp_to.power_w = plan.steps[1].targets.power_w;
         plan_cap_power(&plan, 120);
+        assert_int_equal(plan.steps[1].ramp_to.power_w.high, rows[i].to_high_w);
         assert_int_equal(plan.steps[1].targets.power_w.low, rows[i].to_low_w);
         assert_int_equal(plan.steps[1].targets.power_w.high, rows[i].to_high_w);
         assert_false(plan.steps[0].targets.power_w.set);
@@ -253,6 +308,8 @@ int main(void)
         cmocka_unit_test(only_the_outermost_rounds_bend),
         cmocka_unit_test(a_span_is_what_can_be_had),
         cmocka_unit_test(what_cannot_be_fitted_says_why),
+        cmocka_unit_test(the_rounds_that_say_so_bend),
+        cmocka_unit_test(feeling_lowers_ramps_marks_and_work_too),
         cmocka_unit_test(feeling_lowers_every_target),
         cmocka_unit_test(a_first_block_is_short_and_easy),
         cmocka_unit_test(a_first_block_that_stays_long_is_refused),

@@ -70,6 +70,7 @@ static void test_ready(void **state)
     assert_int_equal(view.heart_limit_bpm, 175);
     assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
     assert_int_equal(view.plan_ms, 480000);
+    assert_int_equal(view.whole_ms, 480000);
 }
 
 static void test_count_in(void **state)
@@ -118,6 +119,11 @@ static void test_last_step(void **state)
     assert_string_equal(view.next.text, "then the end");
     assert_int_equal(view.plan_at_ms, 300000);
     assert_int_equal(view.block_ms, 130000);
+    /* What was skipped is not ridden any more: the cool-down of 180 s is all that is left. */
+    assert_int_equal(view.whole_ms, 310000);
+    drive_key(&drive, KEY_STOP);
+    assert_int_equal(view_now().phase, PHASE_EASY);
+    assert_int_equal(view_now().whole_ms, 0);
 }
 
 /* Nothing is asked of the legs while it is held. */
