@@ -24,7 +24,7 @@ struct store_ride afterwards_about(struct store *store, const struct ride_option
     (void)snprintf(about.bike, sizeof about.bike, "%s", options->bike);
     /* Whole, so that it is found from any folder; one that does not fit is not offered again. */
     if (realpath(options->profile, path) != NULL && strlen(path) < sizeof about.profile)
-        (void)snprintf(about.profile, sizeof about.profile, "%s", path);
+        memcpy(about.profile, path, strlen(path) + 1);
     return about;
 }
 
