@@ -199,8 +199,10 @@ static int watch(struct guard *guard)
             return status;
         take_all(guard);
         take_signals(guard);
-        if (has_ended(guard, &status))
+        if (has_ended(guard, &status)) {
+            take_all(guard); /* what it said last, between the two looks */
             return status;
+        }
         judge(guard);
     }
 }
