@@ -2,7 +2,7 @@
 #
 #   make demo     install what is missing, build, ride the virtual bike
 #   make          build/release/afterset and afterset-radio
-#   make test     every test; sanitizers and the guest included
+#   make test     every test that needs no guest kernel; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
 #   make prove    the contracts of the safety step, by Frama-C
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
@@ -153,7 +153,6 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit replayed
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
-	$(Q)$(MAKE) --no-print-directory test-vm
 
 unit: $(UNITS:%=%.passed)
 

@@ -111,7 +111,7 @@ void afterwards_show(struct store *store, int64_t id, const struct rider *rider,
     shown.after.verdict = lines.verdict;
     shown.after.next = lines.next;
     shown.after.trouble = shown.trouble;
-    (void)page_run(&(struct page){draw, press, &shown});
+    (void)page_run(&(struct page){NULL, NULL, draw, press, &shown});
     if (shown.trouble[0] != '\0')
         complain("what you said of ride %lld is not saved: %s", (long long)id,
                  store_problem(store));

@@ -14,53 +14,50 @@
 #include "io/adapter.h"
 #include "page.h"
 #include "profile_list.h"
-
-#define DEVICE_LINE_MAX 160u
+#include "reach.h"
 
 struct shown {
     struct profile_list *profiles;
     struct store *store; /* NULL: no rides yet */
     struct today today;
     enum today_act end;
+    struct devices devices;
+    struct reach reach;
+    struct page_again again;
     char bike_name[24]; /* as rides with it are kept */
-    char bike[DEVICE_LINE_MAX], strap[DEVICE_LINE_MAX], last[EARLIER_LINE_MAX];
+    char bike[REACH_LINE_MAX], strap[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
 };
 
 /* ---- what is there ---- */
 
-/* Whether it answers shows when it is called; without an adapter it cannot. */
-static void describe(const struct device *device, bool has_adapter, char ret[DEVICE_LINE_MAX])
+static void describe_devices(struct shown *shown)
 {
-    char address[24];
-    struct text_writer writer = text_writer(address, sizeof address);
+    const struct devices *devices = &shown->devices;
 
-    device_address_put(&writer, &device->address);
-    (void)snprintf(ret, DEVICE_LINE_MAX, "%s%s%s, %s", device->name,
-                   device->name[0] != '\0' ? ", " : "", address,
-                   has_adapter ? "remembered; called when you ride"
-                               : "out of reach: no Bluetooth adapter that works");
+    if (devices->list[DEVICE_MACHINE].address.type == ADDRESS_NONE)
+        return;
+    reach_describe(&shown->reach, devices, DEVICE_MACHINE, shown->bike);
+    if (devices->list[DEVICE_STRAP].address.type != ADDRESS_NONE)
+        reach_describe(&shown->reach, devices, DEVICE_STRAP, shown->strap);
 }
 
 /* As ride chooses them: see ride_options.c. */
 static bool find_devices(struct shown *shown)
 {
-    struct devices devices = {0};
+    const struct device *bike = &shown->devices.list[DEVICE_MACHINE];
+    struct text_writer writer = text_writer(shown->bike_name, sizeof shown->bike_name);
     uint16_t index;
 
-    if (!load_devices(&devices))
+    if (!load_devices(&shown->devices))
         return false;
-    const struct device *bike = &devices.list[DEVICE_MACHINE], *strap = &devices.list[DEVICE_STRAP];
-    (void)snprintf(shown->bike_name, sizeof shown->bike_name, "virtual");
     (void)snprintf(shown->bike, sizeof shown->bike, "virtual, inside the program");
-    if (bike->address.type == ADDRESS_NONE)
+    if (bike->address.type == ADDRESS_NONE) {
+        text_put(&writer, "virtual");
         return true;
-    const bool has_adapter = adapter_find(&index) == SCAN_WORKS;
-    struct text_writer writer = text_writer(shown->bike_name, sizeof shown->bike_name);
-    shown->bike_name[0] = '\0';
+    }
     device_address_put(&writer, &bike->address);
-    describe(bike, has_adapter, shown->bike);
-    if (strap->address.type != ADDRESS_NONE)
-        describe(strap, has_adapter, shown->strap);
+    shown->reach.trouble = adapter_find(&index);
+    describe_devices(shown);
     return true;
 }
 
@@ -109,6 +106,29 @@ static bool prepare(struct shown *shown)
 }
 
 /* ---- shown ---- */
+
+static void on_reach(void *user)
+{
+    struct shown *shown = user;
+
+    describe_devices(shown);
+    shown->again.draw(shown->again.user);
+}
+
+static void begin(void *user, struct loop *loop, struct page_again again)
+{
+    struct shown *shown = user;
+
+    shown->again = again;
+    if (shown->devices.list[DEVICE_MACHINE].address.type != ADDRESS_NONE)
+        reach_begin(&shown->reach, &shown->devices, loop, on_reach, shown);
+}
+
+static void end(void *user)
+{
+    struct shown *shown = user;
+    reach_end(&shown->reach);
+}
 
 static void draw(void *user, struct canvas *canvas)
 {
@@ -166,11 +186,11 @@ static void print(const struct today *today)
 
 static int show(struct shown *shown)
 {
-    const enum page_end end = page_run(&(struct page){draw, press, shown});
+    const enum page_end how = page_run(&(struct page){begin, end, draw, press, shown});
 
-    if (end == PAGE_UNUSABLE)
+    if (how == PAGE_UNUSABLE)
         print(&shown->today);
-    if (end != PAGE_DONE || shown->end != TODAY_RIDE)
+    if (how != PAGE_DONE || shown->end != TODAY_RIDE)
         return EXIT_DONE;
     store_close(shown->store);
     shown->store = NULL;

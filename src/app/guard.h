@@ -44,6 +44,8 @@ bool guard_start(double rate, struct guarded *ret, int *ret_status);
 void guarded_listen(struct guarded *guarded, struct loop *loop,
                     void (*on_note)(void *user, const struct guard_note *note),
                     void (*on_alone)(void *user), void *user);
+/* Hears at once what the guard has to say, where that must come before something else. */
+void guarded_look(struct guarded *guarded);
 /* A sign of life; to be given every 250 ms of the loop's time. */
 void guarded_beat(struct guarded *guarded);
 /* From now on something may be on the brake at the other end of `fd`. Again when the octets change;

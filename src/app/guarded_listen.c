@@ -20,6 +20,12 @@ static void on_channel(void *user, int fd, short revents)
     }
 }
 
+void guarded_look(struct guarded *guarded)
+{
+    if (guarded->is_guarded && guarded->watch != 0)
+        on_channel(guarded, guarded->channel, 0);
+}
+
 void guarded_listen(struct guarded *guarded, struct loop *loop,
                     void (*on_note)(void *user, const struct guard_note *note),
                     void (*on_alone)(void *user), void *user)

@@ -203,6 +203,12 @@ static void pump(struct machine_peer *peer)
 static void on_received(void *user, const uint8_t *pdu, size_t length)
 {
     struct machine_peer *peer = user;
+
+    /* After a sleep: what the machine said to the guard is none of ours. */
+    if (peer->guarded != NULL)
+        guarded_look(peer->guarded);
+    if (!peer->is_open)
+        return;
     ftms_client_receive(&peer->client, loop_now_ms(peer->loop), pdu, length);
     pump(peer);
 }

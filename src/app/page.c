@@ -78,7 +78,11 @@ static void show(struct run *run, struct output *output)
         run->end = PAGE_DONE;
         keys_on_resize(keys, on_resize, run);
         draw(run);
+        if (run->page->begin != NULL)
+            run->page->begin(run->page->user, run->loop, (struct page_again){draw, run});
         loop_run(run->loop);
+        if (run->page->end != NULL)
+            run->page->end(run->page->user);
         terminal_close(run->terminal);
     }
     keys_close(keys);

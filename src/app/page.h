@@ -6,10 +6,21 @@
 
 #include <stdbool.h>
 
+#include "io/loop.h"
 #include "ui/canvas.h"
 #include "ui/press.h"
 
+/* Draws the page again. */
+struct page_again {
+    void (*draw)(void *user);
+    void *user;
+};
+
 struct page {
+    /* What else goes on while it is shown: begins with the page in its loop, and ends with it. Both
+     * may be NULL. */
+    void (*begin)(void *user, struct loop *loop, struct page_again again);
+    void (*end)(void *user);
     void (*draw)(void *user, struct canvas *canvas);
     /* True: that is all. */
     bool (*press)(void *user, struct press press);

@@ -49,8 +49,11 @@ static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effec
         const uint32_t part_ms = passed_ms < left_ms ? passed_ms : left_ms;
         const uint32_t seconds = (ride->step_ms + part_ms) / 1000 - ride->step_ms / 1000;
 
+        /* Each at its own time, however late the event that tells of it. */
+        const uint64_t second_t_ms = ride->t_ms - passed_ms + 1000 - ride->step_ms % 1000;
+
         for (uint32_t i = 0; step->kind == STEP_WORK && i < seconds; i++)
-            totals_second(&ride->totals, step, ride->t_ms);
+            totals_second(&ride->totals, step, second_t_ms + i * UINT64_C(1000));
         ride->step_ms += part_ms;
         ride->block_ms += part_ms;
         passed_ms -= part_ms;

@@ -9,7 +9,6 @@ from sums import check_lines, check_stored, check_summary
 
 DONE = ("done", "plan_done", 0)
 STDERR = {
-    # Under a load, and a link that is gone confirms nothing.
     "drops-link": r"^afterset: the bike: the other side closed the connection; it did not confirm "
                   r"that its load is off, turn its resistance down by hand$",
     # Whoever has it brakes on.
@@ -27,7 +26,7 @@ ENDS = {
     "command-only": (*DONE, set()),
     "control-lost": ("cut_off", "control_lost", 3, {"keep_turning"}),
     "crowded": (*DONE, set()),
-    "cut": (*DONE, {"no_heart"}),  # which would come behind the 11 octets
+    "cut": (*DONE, {"no_heart"}),  # which stands behind the cut
     "deaf": (*DONE, set()),  # what it does not do shows in its power alone
     "drops-link": ("cut_off", "link_lost", 3, {"keep_turning"}),
     "featureless": (*DONE, {"no_control"}),

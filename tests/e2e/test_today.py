@@ -25,7 +25,7 @@ class Today(Journey):
     def stop(self, pane):
         """Stops the ride and leaves it; what comes after is on the screen."""
         pane.press("s")
-        pane.wait_for("Riding out")
+        pane.wait_for("RIDING OUT")
         pane.press("s")
         return pane.wait_for("Stopped: by your key.", "How hard?", "Saved as ride")
 
@@ -169,7 +169,7 @@ class Today(Journey):
         body, tail = rest.split("end\n", 1)
         twice.write_text(head + 2 * ("rounds 2" + body + "end\n") + tail)
         self.assert_ends(self.run_program("ride", twice, "--length", "4:00"), 1,
-                         "cannot be made 4:00 long: it has no outermost rounds, or several")
+                         "it cannot be fitted: it has no outermost rounds, or several")
         self.assert_ends(self.run_program("ride", twice, "--rate", 10000), 0)
 
     def test_store_of_old(self):

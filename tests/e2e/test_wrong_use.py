@@ -144,6 +144,8 @@ class WrongUse(Journey):
         lines = self.run_program("rider").out.split("\n\n")[0].splitlines()
         self.assertGreater(len(lines), 10)
         for line in lines:
+            if line.startswith("experienced"):  # has been set for all journeys
+                continue
             self.assertRegex(line, r"^[a-z-]+ +(none|no) +[a-z0-9]")
 
     def test_lines(self):
