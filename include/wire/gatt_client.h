@@ -16,6 +16,9 @@
  *     reader here knows the true length;
  *   - an answer to the MTU exchange that is no answer leaves the MTU at 23;
  *   - whatever is no Database Hash counts as none;
+ *   - where there is one, changes are asked to be told (Service Changed). Told of one, nothing goes
+ *     to the handles before the hash was asked for again: the same, and all goes on, for some tell
+ *     without need; anything else ends in GATT_DEAD as "database out of sync" does;
  *   - the error "database out of sync" ends in GATT_DEAD: every handle is in doubt, and the next
  *     link asks for the hash again;
  *   - an error in place of a service's characteristics, or of a characteristic's descriptors, costs

@@ -182,6 +182,11 @@ static bool is_command_next(const struct gatt_operations *queue)
 static void put_next(struct gatt_client *client, struct bytes_writer *writer)
 {
     bool is_idle = client->transaction.opcode == 0;
+    if (client->is_in_doubt && client->phase == GATT_PHASE_READY) {
+        if (!is_idle)
+            return; /* nothing more goes to handles in doubt */
+        gatt_discovery_check(client);
+    }
     if (gatt_discovery_is_under_way(client)) {
         if (is_idle)
             put_discovery(client, writer);
