@@ -63,6 +63,8 @@ void gatt_client_tick(struct gatt_client *client, uint64_t t_ms);
  * A peer that has shown that it is quicker, and under whose silence something waits that must not,
  * is given up sooner. */
 void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms);
+/* Nothing could be answered up to now, for the link is being encrypted: the wait begins anew. */
+void gatt_client_wait_anew(struct gatt_client *client);
 
 /* To be called right after the start: the Database Hash is asked for, and where it is that of
  * `earlier` the tables are taken from there and GATT_DISCOVERED comes at once. Otherwise they are

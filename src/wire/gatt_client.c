@@ -18,6 +18,11 @@ void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms)
     client->patience_ms = patience_ms < ATT_TRANSACTION_TIMEOUT_MS ? patience_ms : 0;
 }
 
+void gatt_client_wait_anew(struct gatt_client *client)
+{
+    client->transaction.is_timed = false;
+}
+
 void gatt_client_remember(struct gatt_client *client, const struct gatt_known *earlier)
 {
     client->earlier = earlier;

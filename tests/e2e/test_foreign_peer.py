@@ -16,6 +16,7 @@ from journey import ASAN, RELEASE, Journey, about, is_kind, main, real_time
 from sums import check_lines, check_stored
 
 RATE = 20
+STOPPED_ANSWERING = r"^afterset: the bike: the machine has stopped answering \(trying again\)$"
 NOT_READ = r"^afterset: the cautions before the first ride were not read yet; .*--cautions-read$"
 
 
@@ -182,6 +183,17 @@ class ForeignMachine(Journey):
         self.assertGreaterEqual(away_s, 8)  # of silence, 4 s each
         self.assertLess(away_s, 30)
         self.assertEqual(machine.loads_w()[-1], 0)
+
+    def test_mute_before_it_was_ever_ready(self):
+        """The same before the ride: it waits, calls again, and is ridden as if nothing had been."""
+        machine = self.offer(meetings=("mute", "mute", "serve"))
+        ride = self.start_ride("--cautions-read", program=ASAN)
+        ready = ride.wait_for(is_kind("phase", phase="ready"), "ready")
+        self.leave_when(ride, is_kind("load", kind="power"), "a load")
+        self.end(ride, machine, 0, STOPPED_ANSWERING)
+        self.assertEqual(machine.met, ["mute", "mute", "serve"])
+        self.assertGreaterEqual(ready["t_ms"], 15000)  # of silence, 6 s each; pauses of 1 s and 2 s
+        self.assertLess(ready["t_ms"], 25000)
 
     def test_handles_move_in_mid_ride(self):
         """It says so, and nothing is written to where things were."""

@@ -43,6 +43,12 @@ def start_controllers(count=2):
     return [shell(f"controller_address hci{number}").strip() for number in range(count)]
 
 
+def readvertise(index, uuid):
+    """Begins to advertise a service anew, as a device does that was just switched on."""
+    shell(f"manage --index {index} rm-adv 1")
+    shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
+
+
 def until(condition, what, seconds=20):
     give_up = time.monotonic() + seconds
     while not (value := condition()):
