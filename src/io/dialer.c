@@ -11,6 +11,9 @@
 #define CONNECT_LIMIT_MS      20000u
 #define CONNECT_LIMIT_TYPE_MS 10000u /* for each type, where it is not known */
 #define FIRST_PAUSE_MS        1000u
+/* The kernel keeps a link for 2 s after its last user, and a call meanwhile gets that one again
+ * (HCI_DISCONN_TIMEOUT of Linux 6.12). One of no use must be gone. */
+#define USELESS_PAUSE_MS 3000u
 
 /* ---- the link that the user has ---- */
 
@@ -233,6 +236,8 @@ void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why
     assert(limit_ms > DIALER_PAUSE_MAX_MS && dialer->pause_ms > 0);
     begin(dialer, limit_ms);
     dialer->problem = why;
+    if (dialer->pause_ms < USELESS_PAUSE_MS)
+        dialer->pause_ms = USELESS_PAUSE_MS;
     pause_or_give_up(dialer);
 }
 

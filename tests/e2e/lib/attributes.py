@@ -203,6 +203,11 @@ class Machine(threading.Thread):
         self.attributes[at][2] = len(self.attributes)
         return values
 
+    def handles(self, service):
+        """Of its declaration and its end."""
+        return next((at + 1, end) for at, (kind, value, end) in enumerate(self.attributes)
+                    if (kind, value) == (PRIMARY, struct.pack("<H", service)))
+
     # ---- the thread ----
 
     def run(self):

@@ -309,10 +309,8 @@ static void a_link_of_no_use_is_dialled_after_growing_pauses(void **state)
     dialer.retrying = on_retrying;
     dialer_dial(&dialer, 0);
     run_until(24000);
-    assert_string_equal(user.log, "opened@0 closed@0 retrying@1000 opened@1000 closed@1000 "
-                                  "opened@3000 "
-                                  "closed@3000 opened@7000 closed@7000 opened@15000 closed@15000 "
-                                  "opened@23000 closed@23000 ");
+    assert_string_equal(user.log, "opened@0 closed@0 retrying@3000 opened@3000 closed@3000 "
+                                  "opened@9000 closed@9000 opened@17000 closed@17000 ");
 }
 
 static void hang_up(void)
