@@ -27,8 +27,8 @@ struct link;
 struct link_operations {
     enum result (*send)(struct link *link, const uint8_t *pdu, size_t length);
     enum result (*secure)(struct link *link);
-    void (*close)(struct link *link);           /* gives it back to whoever made it */
-    int (*descriptor)(const struct link *link); /* NULL: there is none */
+    void (*close)(struct link *link);             /* gives it back to whoever made it */
+    int (*descriptor)(const struct link *link);   /* NULL: there is none */
     bool (*is_securing)(const struct link *link); /* NULL: never */
 };
 

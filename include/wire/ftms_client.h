@@ -71,7 +71,7 @@ struct ftms_client {
     uint8_t step;         /* of the setup */
     uint16_t step_handle; /* 0: nothing under way */
     bool step_was_repeated;
-    unsigned skipped_steps; /* a bit each */
+    unsigned skipped_steps;     /* a bit each */
     uint64_t step_repeat_at_ms; /* 0: no repeat is due */
     const char *failure;        /* NULL: none */
     bool failure_may_pass, failure_is_told;

@@ -46,12 +46,10 @@ static bool take_way(const char *word, enum discovery_way *ret)
 
 static bool read_options(int argc, char **argv, struct scan_options *ret)
 {
-    static const struct option known[] = {{"for", required_argument, NULL, 'f'},
-                                          {"keep", no_argument, NULL, 'k'},
-                                          {"jsonl", no_argument, NULL, 'j'},
-                                          {"through", required_argument, NULL, 't'},
-                                          {"adapter", required_argument, NULL, 'a'},
-                                          {NULL, 0, NULL, 0}};
+    static const struct option known[] = {
+        {"for", required_argument, NULL, 'f'},     {"keep", no_argument, NULL, 'k'},
+        {"jsonl", no_argument, NULL, 'j'},         {"through", required_argument, NULL, 't'},
+        {"adapter", required_argument, NULL, 'a'}, {NULL, 0, NULL, 0}};
     int option;
     opterr = 0;
     while ((option = getopt_long(argc, argv, ":", known, NULL)) != -1) {

@@ -241,8 +241,7 @@ static void on_opened(void *user)
     ftms_client_start(&peer->client, loop_now_ms(peer->loop));
     ftms_client_skip_steps(&peer->client, peer->skipped_steps);
     gatt_client_remember(&peer->client.gatt, &peer->known);
-    gatt_client_set_patience(&peer->client.gatt,
-                             peer->was_ready ? PATIENCE_MS : FIRST_PATIENCE_MS);
+    gatt_client_set_patience(&peer->client.gatt, peer->was_ready ? PATIENCE_MS : FIRST_PATIENCE_MS);
     pump(peer);
 }
 

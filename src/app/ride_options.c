@@ -143,7 +143,8 @@ static bool fits_together(const struct ride_options *options)
         complain("--strap %s is the bike's own address; a device has room for one link",
                  options->strap);
     else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
-        complain("--adapter is for a bike or a strap over the air; name one with --bike or --strap");
+        complain(
+            "--adapter is for a bike or a strap over the air; name one with --bike or --strap");
     else if (has_files && options->bike_address.kind != LINK_ADDRESS_NONE)
         complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
                  options->bike);

@@ -160,8 +160,8 @@ static void on_closed(void *user, const char *why)
     struct dialer *dialer = user;
     const bool was_open = dialer->is_open;
     const bool is_other = dialer->is_other_type;
-    const bool is_silent = dialer->address.kind == LINK_ADDRESS_BLUETOOTH &&
-                           link_l2cap_heard_nothing(dialer->line);
+    const bool is_silent =
+        dialer->address.kind == LINK_ADDRESS_BLUETOOTH && link_l2cap_heard_nothing(dialer->line);
     const bool turns = type_is_unknown(dialer) && is_silent;
     const bool is_half_tried = turns && !is_other;
 

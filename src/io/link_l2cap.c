@@ -131,8 +131,8 @@ static bool bind_and_connect(int fd, const struct device_address *adapter,
 }
 
 struct link *link_l2cap_connect(struct loop *loop, const struct device_address *adapter,
-                                const struct device_address *address, uint64_t limit_ms, const struct link_user *user,
-                                const char **ret_why)
+                                const struct device_address *address, uint64_t limit_ms,
+                                const struct link_user *user, const char **ret_why)
 {
     const int fd =
         socket(AF_BLUETOOTH, SOCK_SEQPACKET | SOCK_CLOEXEC | SOCK_NONBLOCK, BTPROTO_L2CAP);

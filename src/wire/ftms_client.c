@@ -292,9 +292,8 @@ unsigned ftms_client_stuck_step(const struct ftms_client *client)
         client->gatt.phase == GATT_PHASE_DEAD && !client->is_set_up && client->step_handle != 0;
     const uint16_t number = is_asking ? steps[client->step].characteristic : 0;
 
-    return (number == FTMS_MACHINE_STATUS || number == FTMS_TRAINING_STATUS)
-               ? 1u << client->step
-               : 0;
+    return (number == FTMS_MACHINE_STATUS || number == FTMS_TRAINING_STATUS) ? 1u << client->step
+                                                                             : 0;
 }
 
 void ftms_client_skip_steps(struct ftms_client *client, unsigned skipped)
