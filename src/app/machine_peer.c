@@ -144,6 +144,17 @@ static void on_status(struct machine_peer *peer, const struct ftms_status *statu
     tell(peer, &event);
 }
 
+static void fail_or_call_anew(struct machine_peer *peer, const char *why, bool may_pass)
+{
+    if (!may_pass || peer->was_ready || peer->call_anew == NULL) {
+        machine_peer_fail(peer, why);
+        return;
+    }
+    peer->failure = why;
+    machine_peer_close(peer);
+    peer->call_anew(peer->call_user);
+}
+
 /* One silence may be of the radio; at the same question twice it is the machine's own. */
 static void on_failed(struct machine_peer *peer, const struct ftms_client_event *event)
 {
@@ -151,13 +162,7 @@ static void on_failed(struct machine_peer *peer, const struct ftms_client_event 
 
     peer->skipped_steps |= stuck & peer->stuck_step;
     peer->stuck_step = stuck;
-    if (!event->may_pass || peer->was_ready || peer->call_anew == NULL) {
-        machine_peer_fail(peer, event->reason);
-        return;
-    }
-    peer->failure = event->reason;
-    machine_peer_close(peer);
-    peer->call_anew(peer->call_user);
+    fail_or_call_anew(peer, event->reason, event->may_pass);
 }
 
 static void on_client_event(struct machine_peer *peer, const struct ftms_client_event *event)
@@ -245,9 +250,11 @@ static void on_opened(void *user)
     pump(peer);
 }
 
+/* A radio may lose a link in its first second; a socket that closes is closed on purpose. */
 static void on_closed(void *user, const char *why)
 {
-    machine_peer_fail(user, why);
+    struct machine_peer *peer = user;
+    fail_or_call_anew(peer, why, peer->is_open && peer->is_on_air);
 }
 
 struct link_user machine_peer_user(struct machine_peer *peer)

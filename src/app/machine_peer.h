@@ -23,6 +23,7 @@ struct machine_peer {
     int16_t last_value;
     struct gatt_known known; /* of this machine, from an earlier link; may be set */
     bool is_open;
+    bool is_on_air;                     /* may be set */
     bool is_ready;                      /* on this link, or the last */
     bool was_ready;                     /* on this link or an earlier one */
     unsigned stuck_step, skipped_steps; /* subscriptions without an answer: the last, twice */

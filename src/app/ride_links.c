@@ -217,6 +217,7 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
         options->bike_address.kind == LINK_ADDRESS_BLUETOOTH)
         session->machine.call_anew = call_bike_anew;
     session->machine.call_user = links;
+    session->machine.is_on_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH;
     links->bike.loop = links->strap.loop = session->loop;
     links->bike.adapter = links->strap.adapter = options->adapter;
     links->bike.address = options->bike_address;

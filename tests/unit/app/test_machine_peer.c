@@ -463,6 +463,25 @@ static void test_a_silent_stranger_is_called_anew(void **state)
     assert_null(under_test.failure);
 }
 
+static void test_a_strangers_link_is_lost(void **state)
+{
+    unsigned calls = 0;
+
+    (void)state;
+    for (unsigned on_air = 0; on_air < 2; on_air++) {
+        meet_silent_machine();
+        under_test.call_anew = on_call_anew;
+        under_test.call_user = &calls;
+        under_test.is_on_air = on_air != 0;
+        machine_peer_user(&under_test).closed(&under_test, "gone");
+        assert_int_equal(calls, on_air);
+        assert_int_equal(event_count, on_air != 0 ? 1 : 2); /* that it is gone, or not */
+    }
+    under_test.link = NULL;
+    machine_peer_user(&under_test).closed(&under_test, "never there");
+    assert_int_equal(calls, 1);
+}
+
 /* ---- handles that are remembered ---- */
 
 #define HASH       "11 22 33 44 55 66 77 88 99 AA BB CC DD EE FF 01"
@@ -580,6 +599,7 @@ int main(void)
         cmocka_unit_test(test_a_link_to_nobody),
         cmocka_unit_test(test_a_link_that_is_being_encrypted),
         cmocka_unit_test(test_a_silent_stranger_is_called_anew),
+        cmocka_unit_test(test_a_strangers_link_is_lost),
         cmocka_unit_test(test_a_known_machine_is_ready_in_fewer_round_trips),
         cmocka_unit_test(test_a_machine_whose_handles_moved),
         cmocka_unit_test(test_a_machine_without_a_hash_is_asked_every_time),
