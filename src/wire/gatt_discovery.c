@@ -272,7 +272,7 @@ static void take_hash(struct gatt_client *client, struct bytes_reader *reader)
         return;
     client->known.has_hash = true;
     memcpy(client->known.hash, hash, GATT_HASH_OCTETS);
-    if (!has_that_hash(earlier, hash))
+    if (earlier->is_cut || !has_that_hash(earlier, hash))
         return;
     client->known = *earlier;
     enter_changes(client);
@@ -307,9 +307,14 @@ enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader 
 
 enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
 {
-    if ((client->phase == GATT_PHASE_SERVICES && error != ATT_ATTRIBUTE_NOT_FOUND) ||
+    const bool is_end = error == ATT_ATTRIBUTE_NOT_FOUND;
+
+    if ((client->phase == GATT_PHASE_SERVICES && !is_end) ||
         client->phase == GATT_PHASE_HASH_AGAIN)
         return RESULT_REFUSED;
+    if (!is_end && (client->phase == GATT_PHASE_CHARACTERISTICS ||
+                    client->phase == GATT_PHASE_DESCRIPTORS))
+        client->known.is_cut = true;
     end_range(client);
     return RESULT_OK;
 }
