@@ -375,6 +375,7 @@ const struct command command_ride = {
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
         "  --strap unix:PATH|ADDRESS|capture:FILE\n"
         "                         heart rate from there\n"
+        "  --adapter hciN         call bike and strap through that adapter of this computer\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and btmon\n"
         "                         read it (btsnoop). It holds your heart rate and no addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "

@@ -5,11 +5,13 @@
 
 #include "app/command.h"
 #include "app/devices_file.h"
+#include "io/adapter.h"
 #include "values.h"
 
 enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
+    OPTION_ADAPTER,
     OPTION_CAPTURE,
     OPTION_LENGTH,
     OPTION_FEEL,
@@ -32,6 +34,7 @@ enum {
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
+    {"adapter", required_argument, NULL, OPTION_ADAPTER},
     {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
     {"feel", required_argument, NULL, OPTION_FEEL},
@@ -58,6 +61,18 @@ static bool take_bike(struct ride_options *options)
     options->bike_address = (struct link_address){0};
     return strcmp(optarg, "virtual") == 0 ||
            take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
+}
+
+static bool take_own_adapter(struct ride_options *options)
+{
+    uint16_t index;
+
+    if (!take_adapter("--adapter", optarg, &index))
+        return false;
+    if (!adapter_address(index, &options->adapter))
+        complain("--adapter %s: there is no such adapter; 'ls /sys/class/bluetooth' names them",
+                 optarg);
+    return options->adapter.type != ADDRESS_NONE;
 }
 
 static bool take_after(struct ride_options *options)
@@ -101,6 +116,7 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_STRAP:
         options->strap = optarg;
         return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_ADAPTER: return take_own_adapter(options);
     case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
     case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
@@ -139,6 +155,9 @@ static bool fits_together(const struct ride_options *options)
                                     options->strap_address.device.octets, ADDRESS_OCTETS) == 0)
         complain("--strap %s is the bike's own address; a device has room for one link",
                  options->strap);
+    else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
+        complain(
+            "--adapter is for a bike or a strap over the air; name one with --bike or --strap");
     else if (has_files && options->bike_address.kind != LINK_ADDRESS_NONE)
         complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
                  options->bike);

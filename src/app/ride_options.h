@@ -26,6 +26,7 @@ struct ride_options {
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */
     struct link_address strap_address;
+    struct device_address adapter;      /* of ours; type NONE: any */
     const char *capture;                /* file to be written, or NULL */
     const char *machine;                /* file of the virtual bike, or NULL */
     const char *rider;                  /* file of the virtual rider, or NULL */

@@ -71,7 +71,7 @@ static void set_summary(json_t *object, const struct store_summary *summary)
     set_known(object, "duration_s", true, summary->duration_s);
     set_known(object, "work_j", true, summary->work_j);
     set_known(object, "average_power_w", true, summary->average_power_w);
-    set_known(object, "work_power_w", summary->work_power_w > 0, summary->work_power_w);
+    set_known(object, "work_power_w", summary->work_s > 0, summary->work_power_w);
     set_known(object, "distance_m", true, summary->distance_m);
     set_known(object, "calories_kcal", summary->calories_kcal > 0, summary->calories_kcal);
     set_known(object, "calories_low_kcal", summary->calories_low_kcal > 0,
