@@ -61,6 +61,7 @@ struct machine {
     bool takes_power, takes_level;
     int32_t power_min_w, power_max_w;
     int32_t level_min_tenths, level_max_tenths;
+    int32_t level_step_tenths; /* between two levels; 0: it does not say */
 };
 
 enum telemetry_field {

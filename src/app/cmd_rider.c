@@ -16,7 +16,7 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_HEART_LIMIT] = "no personal limit",
     [SETTING_HEART_SLOWED] = "estimates from age may be used",
     [SETTING_CRITICAL_POWER] = "120 W is assumed (200 W on the virtual bike)",
-    [SETTING_W_PRIME] = "not used yet",
+    [SETTING_W_PRIME] = "the reserve is shown where your own efforts tell it",
     [SETTING_POWER_LIMIT] = "no personal limit",
     [SETTING_CADENCE_LIMIT] = "no personal limit",
     [SETTING_VOLUME] = "70 % is taken for the cues",
@@ -57,7 +57,7 @@ static void show_virtual_heart_limit(const struct rider *rider)
     struct rider assumed = *rider;
     struct limits limits, there;
 
-    ride_plan_complete_virtual(&assumed);
+    ride_plan_complete_rider(&assumed, true);
     limits_set(rider, NULL, 0, &limits);
     limits_set(&assumed, NULL, 0, &there);
     if (there.heart_limit_bpm != limits.heart_limit_bpm)

@@ -98,6 +98,7 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .power_max_w = peer->power_w.maximum,
         .level_min_tenths = peer->level_tenths.minimum,
         .level_max_tenths = peer->level_tenths.maximum,
+        .level_step_tenths = peer->level_tenths.increment,
     };
     peer->was_ready = true;
     peer->known = peer->client.gatt.known;
