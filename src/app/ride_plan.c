@@ -62,7 +62,9 @@ static bool fit_profile(const struct ride_options *options, const struct fit_wis
         complain("%s: it cannot be fitted: %s", options->profile, fit_problem(wish, result));
         return false;
     }
-    fit_put(&writer, &fit);
+    if (wish->length_ms > 0 || wish->feel > 0 || wish->load_pct != 0 || wish->is_first ||
+        profile_asks_for_mark(profile))
+        fit_put(&writer, &fit);
     if (profile_asks_for_mark(profile))
         put_mark(&writer, mark_power_w);
     return true;

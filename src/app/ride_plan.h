@@ -11,7 +11,7 @@
 
 /* Fits the profile to the options' wish, completes setup->rider (whose is_new counts) where
  * something is not known, and makes setup->plan. `ret_fit`, of RIDE_FIT_TEXT_SIZE octets, says what
- * was fitted. Complains and gives false when that cannot be done. */
+ * was fitted; empty: nothing was. Complains and gives false when that cannot be done. */
 bool ride_plan_make(const struct ride_options *options, struct profile *profile, bool is_virtual,
                     struct ride_setup *setup, char *ret_fit);
 
