@@ -57,7 +57,7 @@ static void show_virtual_heart_limit(const struct rider *rider)
     struct rider assumed = *rider;
     struct limits limits, there;
 
-    ride_plan_complete_virtual(&assumed);
+    ride_plan_complete_rider(&assumed, true);
     limits_set(rider, NULL, 0, &limits);
     limits_set(&assumed, NULL, 0, &there);
     if (there.heart_limit_bpm != limits.heart_limit_bpm)

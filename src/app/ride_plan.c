@@ -6,7 +6,8 @@
 /* Low on purpose (common practice): too easy a first block is soon mended. */
 #define ASSUMED_CRITICAL_POWER_W 120
 
-void ride_plan_complete_virtual(struct rider *rider)
+/* Who rides the virtual bike, invented, where the rider has not said otherwise. */
+static void complete_for_virtual_bike(struct rider *rider)
 {
     if (rider->mass_kg <= 0.0)
         rider->mass_kg = 75.0;
@@ -21,7 +22,7 @@ void ride_plan_complete_virtual(struct rider *rider)
 void ride_plan_complete_rider(struct rider *rider, bool is_virtual)
 {
     if (is_virtual)
-        ride_plan_complete_virtual(rider);
+        complete_for_virtual_bike(rider);
     if (rider->critical_power_w == 0)
         rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
 }

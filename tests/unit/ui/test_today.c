@@ -164,7 +164,7 @@ static void at_100_by_30_a_stiff_one(void **state)
 }
 
 #define ADVICE \
-    "Next time 258 W in the work instead of 250 W (+3 %): the last two were ridden in full"
+    "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
 
 static void propose(int32_t pct, uint32_t length_ms)
 {
@@ -246,7 +246,7 @@ static void the_advice_takes_what_room_there_is(void **state)
     assert_string_equal(
         text, "  Advice   Next time 258 W in the work instead of 250 W (+3 %): the last two");
     canvas_row_text(&canvas, 17, text, sizeof text);
-    assert_string_equal(text, "           were ridden in full");
+    assert_string_equal(text, "           went well enough");
     canvas_clear(&canvas, 64, 20, true);
     today_draw(&today, &canvas);
     canvas_row_text(&canvas, 16, text, sizeof text);
