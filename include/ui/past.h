@@ -12,7 +12,8 @@
 
 /* What a block came to, against the comparable ones before it: see body/compare.h. */
 enum past_outcome {
-    PAST_TOO_FEW, /* too few before it to say */
+    PAST_NOT_COMPARED, /* as when it is not known what it was ridden on */
+    PAST_TOO_FEW,      /* too few before it to say */
     PAST_LOWER,
     PAST_EVEN, /* within the noise */
     PAST_BETTER,

@@ -190,7 +190,7 @@ static bool make_report(struct store *store, const struct log_book *book,
     return is_made;
 }
 
-static bool report(struct store *store, const struct report_options *options)
+static bool report_on(struct store *store, const struct report_options *options)
 {
     struct log_book book = {0};
     struct settings settings;
@@ -219,7 +219,7 @@ static int run_report(int argc, char **argv)
     if (result == RESULT_NOT_FOUND)
         complain("report: no rides yet. The first one: afterset ride PROFILE");
     else if (result == RESULT_OK)
-        is_made = report(store, &options);
+        is_made = report_on(store, &options);
     store_close(store);
     return is_made ? EXIT_DONE : EXIT_FAILED;
 }

@@ -15,13 +15,17 @@ static enum past_outcome outcome_of(const struct log_book *book, size_t index)
     const struct store_ride *ride = &book->rides[index].ride;
     struct earlier earlier;
 
-    if (ride->state != STORE_FINISHED)
-        return ride->state == STORE_RIDING ? PAST_UNFINISHED : PAST_BROKEN_OFF;
+    if (ride->state == STORE_RIDING)
+        return PAST_UNFINISHED;
+    if (ride->state == STORE_RECOVERED)
+        return PAST_BROKEN_OFF;
     if (ride->summary.ending == STORE_ENDING_CUT_OFF)
         return PAST_CUT_OFF;
     if (ride->summary.ending != STORE_ENDING_DONE)
         return PAST_STOPPED;
     log_book_earlier(book, index, &earlier);
+    if (earlier_word(&earlier, ride) == NULL)
+        return PAST_NOT_COMPARED;
     switch (earlier_compare(&earlier, ride).verdict) {
     case COMPARE_IS_LOWER: return PAST_LOWER;
     case COMPARE_IS_NOISE: return PAST_EVEN;

@@ -6,7 +6,8 @@
 
 struct reading_in {
     struct ride_series *series;
-    size_t capacity;
+    struct ride_series_point *points;
+    size_t count, capacity;
     uint64_t first_t_ms; /* of the first event */
     bool has_first, is_in_lap, is_full;
 };
@@ -39,25 +40,17 @@ static struct telemetry telemetry_of(const struct ride *ride)
     return now;
 }
 
-/* That of the second, or a new one. */
-static struct ride_series_point *point_at(struct reading_in *in, uint32_t second)
+static bool make_room(struct reading_in *in)
 {
-    struct ride_series *series = in->series;
-
-    if (series->point_count > 0 && series->points[series->point_count - 1].second == second)
-        return &series->points[series->point_count - 1];
-    if (series->point_count == in->capacity) {
-        const size_t capacity = in->capacity > 0 ? 2 * in->capacity : 1024;
-        struct ride_series_point *larger =
-            realloc(series->points, capacity * sizeof series->points[0]);
-        if (larger == NULL) {
-            in->is_full = true;
-            return NULL;
-        }
-        series->points = larger;
-        in->capacity = capacity;
-    }
-    return &series->points[series->point_count++];
+    if (in->count < in->capacity)
+        return true;
+    const size_t capacity = in->capacity > 0 ? 2 * in->capacity : 1024;
+    struct ride_series_point *larger = realloc(in->points, capacity * sizeof in->points[0]);
+    if (larger == NULL)
+        return false;
+    in->points = larger;
+    in->capacity = capacity;
+    return true;
 }
 
 static uint32_t since_begin_ms(const struct ride *ride)
@@ -100,12 +93,16 @@ static void take_lap(struct reading_in *in, const struct ride *ride)
 
 static void take_point(struct reading_in *in, const struct ride *ride)
 {
-    struct ride_series_point *point = point_at(in, since_begin_ms(ride) / 1000);
+    const uint32_t second = since_begin_ms(ride) / 1000;
 
-    if (point == NULL)
-        return;
-    *point = (struct ride_series_point){
-        .second = since_begin_ms(ride) / 1000,
+    if (in->count == 0 || in->points[in->count - 1].second != second) {
+        in->is_full = !make_room(in);
+        if (in->is_full)
+            return;
+        in->count++;
+    }
+    in->points[in->count - 1] = (struct ride_series_point){
+        .second = second,
         .block_ms = ride->block_ms,
         .phase = ride->phase,
         .step = ride->step,
@@ -140,6 +137,8 @@ static enum result read_text(const char *text, size_t length, struct ride_series
     const enum result result =
         rerun_watched(text, length, (struct rerun_watch){take, &in}, &rerun, ret_fault);
 
+    series->points = in.points;
+    series->point_count = in.count;
     series->summary = rerun.summary;
     series->has_ended = rerun.has_ended;
     return in.is_full ? RESULT_FULL : result;

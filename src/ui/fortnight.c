@@ -179,7 +179,7 @@ static int draw_weeks(const struct past *past, struct canvas *canvas, int row, i
     const struct grid grid = grid_of(past, canvas);
 
     for (uint32_t week = 0; week < past->weeks; week++) {
-        const struct past_date *monday = &past->dates[week * DAYS];
+        const struct past_date *monday = &past->dates[(size_t)week * DAYS];
         (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, past_month_text(monday->month));
         for (int field = 0; field < FIELD_COUNT; field++)
             (void)canvas_text(canvas, LABEL_AT, row + 1 + field, STYLE_QUIET, labels[field]);
@@ -283,7 +283,7 @@ static void draw_trend(const struct past *past, struct canvas *canvas, int row, 
 
 static struct value best_value(const struct past *past, const struct past_best *best)
 {
-    const struct past_date *last = &past->dates[past->weeks * DAYS - 1];
+    const struct past_date *last = &past->dates[(size_t)past->weeks * DAYS - 1];
     const int months = 12 * (last->year - best->date.year) + last->month - best->date.month;
     struct value value = {""};
 

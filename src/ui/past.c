@@ -13,9 +13,9 @@ static const char *pick(const char *const *list, size_t count, size_t number)
 const char *past_outcome_short(enum past_outcome outcome)
 {
     static const char *const list[PAST_OUTCOME_COUNT] = {
-        [PAST_TOO_FEW] = "new",    [PAST_LOWER] = "less",      [PAST_EVEN] = "even",
-        [PAST_BETTER] = "beat",    [PAST_STOPPED] = "stop",    [PAST_CUT_OFF] = "cut",
-        [PAST_BROKEN_OFF] = "off", [PAST_UNFINISHED] = "open",
+        [PAST_NOT_COMPARED] = "-", [PAST_TOO_FEW] = "new",    [PAST_LOWER] = "less",
+        [PAST_EVEN] = "even",      [PAST_BETTER] = "beat",    [PAST_STOPPED] = "stop",
+        [PAST_CUT_OFF] = "cut",    [PAST_BROKEN_OFF] = "off", [PAST_UNFINISHED] = "open",
     };
     return PICK(list, outcome);
 }
@@ -23,6 +23,7 @@ const char *past_outcome_short(enum past_outcome outcome)
 const char *past_outcome_text(enum past_outcome outcome)
 {
     static const char *const list[PAST_OUTCOME_COUNT] = {
+        [PAST_NOT_COMPARED] = "not compared",
         [PAST_TOO_FEW] = "too few before it to say",
         [PAST_LOWER] = "lower than those before",
         [PAST_EVEN] = "within the noise",
@@ -50,7 +51,8 @@ const char *past_weekday_text(int32_t days_from_monday)
 
 void past_span(const struct past *past, char *ret, size_t size)
 {
-    const struct past_date *first = &past->dates[0], *last = &past->dates[past->weeks * 7 - 1];
+    const struct past_date *first = &past->dates[0],
+                           *last = &past->dates[(size_t)past->weeks * 7 - 1];
     char year[16] = "";
 
     if (first->year != last->year)

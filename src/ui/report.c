@@ -72,6 +72,7 @@ static const char *sign_of(enum past_outcome outcome)
     case PAST_BETTER: return "\u25B2";
     case PAST_LOWER: return "\u25BC";
     case PAST_EVEN: return "=";
+    case PAST_NOT_COMPARED:
     case PAST_TOO_FEW: return "\u00B7";
     case PAST_STOPPED:
     case PAST_CUT_OFF:
@@ -82,10 +83,16 @@ static const char *sign_of(enum past_outcome outcome)
     return "\u00D7";
 }
 
+/* A block that was written down by hand may have none. */
+static const char *title_of(const char *title)
+{
+    return title[0] != '\0' ? title : "no profile";
+}
+
 static void put_block(const struct past_block *block, struct sink sink)
 {
     report_put(sink, "<p><b>");
-    report_text(sink, block->title);
+    report_text(sink, title_of(block->title));
     report_put(sink, "</b>, ride %" PRId64 "<br/>%" PRIu32 ":%02" PRIu32, block->ride_id,
                block->length_s / 60, block->length_s % 60);
     report_put(sink, ", %.1f kJ", block->work_j / 1000.0);
@@ -201,6 +208,8 @@ static void put_numbers(const struct store_summary *summary, struct sink sink)
         report_put(sink, ", %" PRIu32 " %% of the work in range", summary->in_range_pct);
     end_row(sink);
     put_heart(summary, sink);
+    if (summary->distance_m == 0)
+        return;
     begin_row(sink, "Distance");
     report_put(sink, "%.2f km", summary->distance_m / 1000.0);
     end_row(sink);
@@ -268,7 +277,7 @@ static void put_ride(const struct report_block *block, struct sink sink)
     const struct store_ride *ride = block->ride;
 
     report_put(sink, "<h2>Ride %" PRId64 ": ", ride->id);
-    report_text(sink, ride->title);
+    report_text(sink, title_of(ride->title));
     report_put(sink, "</h2>\n");
     for (size_t i = 0; i < sizeof block->against / sizeof block->against[0]; i++) {
         if (block->against[i][0] == '\0')

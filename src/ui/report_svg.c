@@ -138,14 +138,13 @@ static void draw_ranges(struct sink sink, const struct chart *chart, const struc
 static void draw_curve(struct sink sink, const struct chart *chart, const struct panel *panel,
                        enum chart_line line)
 {
-    const size_t points = chart->count < POINTS_MAX ? chart->count : POINTS_MAX;
+    const size_t every = (chart->count + POINTS_MAX - 1) / POINTS_MAX;
     bool joins = false;
 
     report_put(sink, "<path class=\"curve\" d=\"");
-    for (size_t i = 0; i < points; i++) {
-        const size_t from = i * chart->count / points, to = (i + 1) * chart->count / points;
+    for (size_t from = 0; from < chart->count; from += every) {
         int32_t value;
-        const bool is_known = chart_mean(chart, line, from, to, &value);
+        const bool is_known = chart_mean(chart, line, from, from + every, &value);
         /* A reading alone is a point, which a line of no length with round ends draws. */
         if (is_known)
             report_put(sink, "%s%.1f %.1f", joins ? "L" : "M", second_x(chart, from),

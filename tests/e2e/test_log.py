@@ -3,10 +3,8 @@
 with nothing ridden, with ten years, without power or heart, unfinished and damaged."""
 import pathlib
 import re
-import sqlite3
 import sys
 import time
-import zlib
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import past
@@ -127,6 +125,17 @@ class Log(Journey):
         self.assertIn("\n only Ä 40/20 on virtual after leg work\n",
                       self.log("--profile", "Ä 40/20", "--bike", "virtual", "--after", "legs"))
 
+    def test_written_by_hand(self):
+        """No journal, no power in the work, perhaps not even a profile."""
+        self.remember([{"started_unix_s": past.at(2025, 11, 3), "state": past.BY_HAND, "title": "",
+                        "bike": "", "work_power_w": None, "length_ms": None}])
+        rows = {line.split()[0]: line.split()[1:]
+                for line in self.log("--before", "2025-11-17").splitlines()[3:11]}
+        self.assertEqual([rows[name] for name in GRID],
+                         [["2"], ["4:05"], ["40.0"], ["-"], ["48"], ["-"], ["-"], ["-"]])
+        self.assertIn("There is no journal of it", self.show_words(2))
+        self.assertIsNone(self.run_program("log", "--jsonl").json()[0]["verdict"])
+
     def test_lines_for_scripts(self):
         self.ride()
         self.ride()
@@ -233,18 +242,9 @@ class Log(Journey):
             if not line.startswith("Reckoned from") and not line.startswith("Next time"):
                 self.assertLessEqual(len(line), 80, line)
 
-    def change_journal(self, change):
-        """What a ride without readings of a kind, or on a damaged disk, would have left."""
-        with sqlite3.connect(self.database) as store:
-            packed, = store.execute("SELECT journal FROM ride WHERE id = 1").fetchone()
-            text = change(zlib.decompress(packed))
-            store.execute("UPDATE ride SET journal = ?, journal_length = ? WHERE id = 1",
-                          (zlib.compress(text), len(text)))
-        store.close()
-
     def change_readings(self, without):
         """Without one of the readings: power is bit 0, the heart bit 3."""
-        self.change_journal(lambda text: re.sub(
+        past.change_journal(self.database, 1, lambda text: re.sub(
             rb" has=(\d+)", lambda found: b" has=%d" % (int(found[1]) & ~without), text))
 
     def test_show_without_power(self):
@@ -259,7 +259,7 @@ class Log(Journey):
     def test_show_without_heart(self):
         self.ride()
         self.change_readings(without=8)
-        self.change_journal(lambda text: re.sub(rb"(?m)^> \d+ heart .*\n", b"", text))
+        past.change_journal(self.database, 1, lambda text: re.sub(rb"(?m)^> \d+ heart .*\n", b"", text))
         out = self.show_words(1)
         self.assertIn("\n power ", out)
         self.assertNotIn("\n heart ", out)
@@ -278,15 +278,15 @@ class Log(Journey):
     def test_show_damaged(self):
         self.ride()
         whole = self.show_words(1)
-        self.change_journal(lambda text: text[:len(text) // 2] + b"\xff\x00junk\n" +
+        past.change_journal(self.database, 1, lambda text: text[:len(text) // 2] + b"\xff\x00junk\n" +
                             text[len(text) // 2:])
         half = self.show_words(1, program=ASAN)
         self.assertRegex(half, r"\nIts journal is damaged in line \d+; this is what comes before ")
         self.assertIn("\n power ", half)
         self.assertLess(half.count(" of 4 "), whole.count(" of 4 "))
-        self.change_journal(lambda text: b"junk\n")
+        past.change_journal(self.database, 1, lambda text: b"junk\n")
         self.assertRegex(self.show_words(1), "damaged in line 1, so there is no drawing")
-        self.change_journal(lambda text: b"")
+        past.change_journal(self.database, 1, lambda text: b"")
         self.assertIn("There is no journal of it", self.show_words(1))
 
 

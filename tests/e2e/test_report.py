@@ -5,7 +5,6 @@ import http.server
 import pathlib
 import re
 import shutil
-import sqlite3
 import struct
 import subprocess
 import sys
@@ -121,10 +120,7 @@ class Report(Journey):
     def test_damaged(self):
         self.ride()
         past.remember(self.database, [{"started_unix_s": past.at(2030, 1, 7)}])
-        with sqlite3.connect(self.database) as store:
-            store.execute("UPDATE ride SET journal = ?, journal_length = 5 WHERE id = 2",
-                          (zlib.compress(b"junk\n"),))
-        store.close()
+        past.change_journal(self.database, 2, lambda text: b"junk\n")
         text = self.text(self.check_page(self.report("--ride", 2)))
         self.assertIn("Its journal is damaged in line 1, so there is no drawing.", text)
 

@@ -1,8 +1,10 @@
 """Invented blocks of the past, put into a store beside one that was really ridden."""
 import datetime
 import sqlite3
+import zlib
 
 UTC = datetime.timezone.utc
+BY_HAND = 3  # a state of the store
 # What a block comes to when nothing else is said; all numbers are invented.
 BLOCK = {"title": "Invented short block", "bike": "virtual", "state": 1, "ending": "done",
          "reason": "plan_done", "duration_s": 245, "length_ms": 240000, "work_j": 40000,
@@ -18,23 +20,36 @@ def at(year, month, day, hour=18):
 
 def remember(database, blocks, journal_of=1):
     """Each block is a dict with started_unix_s and what is not as in BLOCK; it gets the journal of
-    ride `journal_of`. Gives their numbers."""
+    ride `journal_of`, unless it was written down by hand. Gives their numbers."""
     numbers = []
     with sqlite3.connect(database) as store:
-        journal = store.execute("SELECT journal, journal_length FROM ride WHERE id = ?",
-                                (journal_of,)).fetchone()
         for block in blocks:
-            row = dict(BLOCK, **block, journal=journal[0], journal_length=journal[1])
+            row = dict(BLOCK, **block)
             cursor = store.execute(f"INSERT INTO ride ({', '.join(row)}) "
                                    f"VALUES ({', '.join('?' * len(row))})", list(row.values()))
             numbers.append(cursor.lastrowid)
+            if row["state"] != BY_HAND:
+                store.execute("INSERT INTO journal SELECT ?, length, packed FROM journal "
+                              "WHERE ride_id = ?", (numbers[-1], journal_of))
     store.close()
     return numbers
 
 
 def forget(database, ride_id):
     with sqlite3.connect(database) as store:
+        store.execute("DELETE FROM journal WHERE ride_id = ?", (ride_id,))
         store.execute("DELETE FROM ride WHERE id = ?", (ride_id,))
+    store.close()
+
+
+def change_journal(database, ride_id, change):
+    """What a ride without readings of a kind, or on a damaged disk, would have left."""
+    with sqlite3.connect(database) as store:
+        packed, = store.execute("SELECT packed FROM journal WHERE ride_id = ?",
+                                (ride_id,)).fetchone()
+        text = change(zlib.decompress(packed))
+        store.execute("UPDATE journal SET packed = ?, length = ? WHERE ride_id = ?",
+                      (zlib.compress(text), len(text), ride_id))
     store.close()
 
 
