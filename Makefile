@@ -30,8 +30,8 @@ VERSION := 0.1.0
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev liblzma-dev libbluetooth-dev \
                   libsystemd-dev libncurses-dev libasound2-dev
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel
-PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium
+PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
@@ -243,6 +243,8 @@ install: all
 	@[ -n '$(DESTDIR)' ] || setcap $(CAPABILITY) || echo 'to find bikes without bluetoothd: sudo setcap $(CAPABILITY)'
 	install -d $(DESTDIR)$(PREFIX)/share/afterset/profiles
 	install -m 644 $(wildcard profiles/*.profile) $(DESTDIR)$(PREFIX)/share/afterset/profiles
+	install -D -m 644 src/man/afterset.1 $(DESTDIR)$(PREFIX)/share/man/man1/afterset.1
+	install -D -m 644 src/man/afterset-profile.5 $(DESTDIR)$(PREFIX)/share/man/man5/afterset-profile.5
 	install -D -m 644 udev/70-afterset.rules $(DESTDIR)/lib/udev/rules.d/70-afterset.rules
 
 clean:

@@ -7,6 +7,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "port/screen.h"
+
 enum exit_status { EXIT_DONE = 0, EXIT_FAILED = 1, EXIT_WRONG_USE = 2, EXIT_CUT_OFF = 3 };
 
 struct command {
@@ -26,6 +28,8 @@ int run_today(void);
 
 /* One line on stderr, "afterset: …": what is wrong, where, and what to do. */
 void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
+/* Where the next complaints go, for whoever must not wait for a reader of stderr; zeroed: there. */
+void complain_to(struct sink sink);
 
 /* The whole file in memory of its own (free it), with a NUL behind it that does not count.
  * Complains and gives NULL when it cannot be read or has more than `limit` octets. */

@@ -17,6 +17,7 @@ struct rider {
     bool heart_slowed;        /* takes rate-slowing medicine: estimates from age do not hold */
     uint16_t critical_power_w;
     uint32_t w_prime_j;
+    uint16_t mark_power_w; /* mean in the work steps of the block that is to be beaten */
     uint16_t power_limit_w;
     uint16_t cadence_limit_rpm;
 };

@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "base/result.h"
 #include "io/loop.h"
 
 /* Octets: many whole rides. */
@@ -21,6 +22,8 @@ typedef void output_ended_func(void *user, int error);
 
 /* `ended` may be NULL. NULL when out of memory. */
 struct output *output_new(struct loop *loop, int fd, output_ended_func *ended, void *user);
+/* Room for so many octets, at least what is kept now, also when memory is short later. */
+MUST_USE bool output_reserve(struct output *output, size_t capacity);
 /* Writes what can be written at once. */
 void output_put(struct output *output, const char *text, size_t length);
 /* Leaves all of the writing to the loop, for whoever must not be held up by a slow disk now. */

@@ -81,6 +81,9 @@ struct store_ride {
     uint32_t feel; /* of the legs, 1 bad to STORE_FEEL_MAX good; 0: not said */
     bool
         is_fresh; /* ridden without leg work before it; those of rides of old are taken for tired */
+    /* What was proposed for it where the rider chose otherwise: the mean target of its work, in
+     * watts or tenths of a level, and its length; 0: as was chosen, or nothing was proposed. */
+    uint32_t proposed, proposed_length_ms;
     enum store_state state;
     struct store_summary summary; /* all zero while STORE_RIDING */
     struct store_rating rating;

@@ -13,8 +13,12 @@
 
 enum cue {
     CUE_NONE,
+    CUE_BEAT,    /* a second of a repetition off the bike */
+    CUE_LOWER,   /* lowering begins */
+    CUE_LIFT,    /* lifting begins */
     CUE_RANGE,   /* out of the range of a work step for more than 3 s; again while that lasts */
-    CUE_COUNT,   /* 3, 2 and 1 s before a work step, and before the block begins */
+    CUE_MARK,    /* all that the mark did is done */
+    CUE_COUNT,   /* 3, 2 and 1 s before a work step, before the block, and each hold off the bike */
     CUE_RESUMED, /* the block clock runs again */
     CUE_EASE,    /* a work step is over */
     CUE_WORK,    /* a work step begins, or the block */
@@ -55,11 +59,16 @@ struct cues {
     uint64_t caution_t_ms; /* since when one waits */
     uint64_t counted_t_ms; /* the edge that is counted down to */
     uint32_t counts_left;
+    uint64_t beat_t_ms; /* the last second of a repetition that was counted */
+    bool on_floor;
     uint64_t settled_t_ms; /* before that nobody can be in range */
     bool is_out;           /* of range; said next: */
     uint64_t range_t_ms;
     bool is_over;
 };
+
+/* The ride has passed its mark (ride/mark.h), of which the ride itself does not know. */
+void cues_pass_mark(struct cues *cues);
 
 /* With each event, and at the time that was returned: the cue that begins at `t_ms`, which cuts off
  * what sounds. `effects` are those of the event, or NULL; `t_ms` is not before the last event.

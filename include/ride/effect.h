@@ -22,6 +22,7 @@ enum effect_kind {
 
 enum phase {
     PHASE_CONNECTING, /* no machine yet */
+    PHASE_FLOOR,      /* off the bike, with or without a machine */
     PHASE_READY,      /* waits for pedalling */
     PHASE_COUNT_IN,
     PHASE_RIDING,

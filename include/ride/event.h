@@ -44,13 +44,14 @@ enum event_kind {
 
 enum ride_key {
     KEY_NONE,
-    KEY_STOP,  /* release and ride out; once more: leave */
-    KEY_HOLD,  /* hold and resume */
-    KEY_PAUSE, /* hold, and nothing else */
-    KEY_MORE,  /* shift the load up a little */
-    KEY_LESS,  /* and down */
-    KEY_SKIP,  /* to the next step */
-    KEY_LEAVE  /* release and end at once: the terminal is gone, the program is told to end */
+    KEY_STOP,     /* release and ride out; once more: leave */
+    KEY_HOLD,     /* hold and resume */
+    KEY_PAUSE,    /* hold, and nothing else */
+    KEY_MORE,     /* shift the load up a little */
+    KEY_LESS,     /* and down */
+    KEY_SKIP,     /* to the next step */
+    KEY_LEAVE,    /* release and end at once: the terminal is gone, the program is told to end */
+    KEY_UNGUARDED /* the same: the process that would let go in our place is gone */
 };
 
 enum link_source { LINK_MACHINE, LINK_STRAP };
@@ -60,6 +61,7 @@ struct machine {
     bool takes_power, takes_level;
     int32_t power_min_w, power_max_w;
     int32_t level_min_tenths, level_max_tenths;
+    int32_t level_step_tenths; /* between two levels; 0: it does not say */
 };
 
 enum telemetry_field {

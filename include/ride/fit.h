@@ -1,12 +1,14 @@
 /*
  * A profile fitted to the day: how long, and how the legs feel.
  *
- * The rule. Length: the profile's one outermost set of rounds gets as many as come closest to the
- * wanted length, the fewer where two are as close, within what the profile and this program allow;
- * what stands in the rounds, and so the order and ratio of work and rest, stays. So the length
- * misses what was wanted by half a round at most, and at the ends of the range by what is left
- * there. Feel: with bad legs every power and level is asked for 6 % lower, with poor ones 3 %, else
- * as written (common practice).
+ * The rule. Length: the rounds that bend, `rounds fit` or else the profile's one outermost set, get
+ * as many as come closest to the wanted length, the fewer where two are as close, within what the
+ * profile and this program allow; what stands in the rounds, and so the order and ratio of work and
+ * rest, stays. So the length misses what was wanted by half a round at most, and at the ends of the
+ * range by what is left there. Steps that may end sooner count with the longest time they may take.
+ * Feel: with bad legs every power, level and amount of work is asked for 6 % lower, with poor ones
+ * 3 %, else as written (common practice). Load: by so much more or less than that besides, as the
+ * rider wishes.
  *
  * The first blocks. A rider who is new to this gets the fewest rounds that make a block, whatever
  * length the profile or the rider asks for, and targets 20 % lower; a profile that cannot be made
@@ -26,12 +28,18 @@
 
 #define FEEL_MAX 5u /* 1 bad, 2 poor, 3 as usual, 4 good, 5 very good */
 
+#define FIT_LOAD_MAX_PCT 50 /* either way; beyond it is another profile */
+
 /* Zeroed: as the profile is written. */
 struct fit_wish {
     uint32_t length_ms; /* 0: not said */
     uint32_t feel;      /* 0: not said */
+    int32_t load_pct;   /* targets so much higher; below 0 lower. Nothing to a first block */
     bool is_first;      /* one of the first blocks of a new rider */
 };
+
+/* By so much are targets lowered for legs that feel so; 0 to 6. */
+int32_t fit_legs_pct(uint32_t feel);
 
 /* Which lengths a profile can have: base + rounds x round, for rounds from low to high. */
 struct fit_span {
@@ -44,18 +52,24 @@ struct fit_span {
 struct fit {
     uint32_t length_ms;
     uint32_t length_min_ms, length_max_ms; /* what the profile allows */
-    uint16_t rounds;                       /* of the outermost; 0: there is not one set of them */
+    uint16_t rounds;                       /* of those that bend; 0: there are none */
     int32_t lower_pct;                     /* by so much all targets were lowered */
+    int32_t load_pct;                      /* and then raised */
     bool is_first;
 };
 
 /* RESULT_INVALID: see profile_measure(). RESULT_UNSUPPORTED: no rounds, or more than one set of
- * outermost rounds, so none of them is the one to bend. RESULT_RANGE: no number of rounds makes a
- * length that is allowed. */
+ * outermost rounds and none of them `fits`, so none is the one to bend. RESULT_RANGE: no number of
+ * rounds makes a length that is allowed. */
 MUST_USE enum result fit_span(const struct profile *profile, struct fit_span *ret);
 uint32_t fit_length_ms(const struct fit_span *span, uint16_t rounds);
 /* How many rounds come closest. */
 uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms);
+
+/* Gives `rounds fit` as many as come closest to the middle of the profile's lengths: what it is
+ * without a wish. To be called when steps or lengths of such a profile were changed; profile_read()
+ * has done it. Without such rounds nothing happens. Errors: those of fit_span(). */
+MUST_USE enum result profile_settle(struct profile *profile);
 
 /* `profile` may be `*ret`. Without a wanted length every sound profile fits. Errors: those of
  * fit_span() for a wanted length; RESULT_RANGE also for one outside of the profile's own range, and

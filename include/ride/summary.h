@@ -34,7 +34,8 @@ enum end_reason {
     REASON_NOT_STARTED, /* nobody pedalled */
     REASON_NO_MACHINE,  /* it never became ready */
     REASON_RECOVERED,   /* the program died; this is what the journal knows */
-    REASON_CUT_OFF      /* the cut-off says which */
+    REASON_CUT_OFF,     /* the cut-off says which */
+    REASON_UNGUARDED    /* the process that would have let go in our place was gone */
 };
 
 struct summary {

@@ -53,8 +53,8 @@ struct totals {
 /* A reading that counts. `step` is the one being ridden, or NULL. */
 void totals_sample(struct totals *totals, const struct rider *rider, const struct plan_step *step,
                    uint64_t t_ms, const struct telemetry *data);
-/* A whole second of a work step has passed. */
-void totals_second(struct totals *totals, const struct plan_step *step, uint64_t t_ms);
+/* A whole second of a work step has passed, in which this was asked for. */
+void totals_second(struct totals *totals, const struct step_targets *targets, uint64_t t_ms);
 /* The block clock stood: what comes next does not join on. */
 void totals_break(struct totals *totals);
 

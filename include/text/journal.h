@@ -6,11 +6,14 @@
  *   rider mass_kg=75.0 age_years=40 critical_power_w=200
  *   recovery
  *   step kind=work duration_ms=20000 power_w=230..250 round=1 rounds=8
+ *   cue Stay seated
  *   > 1250 data has=7 power_w=203 cadence_rpm=90 distance_m=41
  *   < command command=load kind=power value=210
  *
  * `>` is an event with its t_ms, `<` an effect of the event above it. A field at zero is left out.
- * "strap" and "recovery" are lines of setups that have them: see struct ride_setup.
+ * "strap", "recovery", "watched" and "brake" are lines of setups that have them: see struct
+ * ride_setup. "brake" stands for holds_power, its numbers for what was known of the brake; "cue" is
+ * of the step above it.
  * Feeding the events of a journal to a ride with its setup must give its effects again, to the
  * letter.
  */

@@ -38,6 +38,7 @@ struct view {
     uint32_t plan_at_ms;     /* how far into the plan, skipped parts included */
     uint32_t plan_ms;
     uint32_t block_ms; /* the block clock */
+    uint32_t whole_ms; /* it, and what is left of the plan; 0: nothing of that comes any more */
     struct view_line heading, advice, next, target, trouble, so_far;
     struct view_line aside; /* the heart's recovery while it counts, or how the mark stands */
     struct view_reading power_w, cadence_rpm, heart_bpm;
@@ -60,7 +61,15 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
 enum stand stand_of(bool known, int32_t value, const struct target_range *range);
 /* What comes after that step: "then rest 3 of 8 0:10, 60..100 W". */
 struct view_line view_after(const struct plan *plan, size_t step);
+/* "0:20", or "1:00 at most, until 12.0 kJ". */
+struct view_line view_duration(const struct plan_step *step);
+/* "3.4 kJ left", "until 120 bpm", or nothing: what ends the step of a ride besides its time. */
+struct view_line view_left(const struct ride *ride);
+/* "repetition 3 of 8: lower 2 of 3 s", or nothing where none are done. */
+struct view_line view_repetition(const struct ride *ride);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
+/* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see body/reserve.h. */
+struct view_line view_reserve(const struct reserve_run *run);
 
 #endif

@@ -87,7 +87,8 @@ void ftms_client_tick(struct ftms_client *client, uint64_t t_ms);
 MUST_USE enum result ftms_client_command(struct ftms_client *client,
                                          const struct ftms_command *command);
 /* The write that would carry the command now, for a process that is to send it if we cannot; 0
- * without a control point. `ret` holds ATT_MTU_DEFAULT octets. */
+ * without a control point, or when nobody knows any more where it is. `ret` holds ATT_MTU_DEFAULT
+ * octets. */
 size_t ftms_client_encode(const struct ftms_client *client, const struct ftms_command *command,
                           uint8_t *ret);
 size_t ftms_client_next_pdu(struct ftms_client *client, uint8_t *ret);

@@ -19,9 +19,10 @@
  *   - the error "database out of sync" ends in GATT_DEAD: every handle is in doubt, and the next
  *     link asks for the hash again;
  *   - an error in place of a service's characteristics, or of a characteristic's descriptors, costs
- *     that one only; malformed tables, handles that do not advance and an error in place of the
- *     services end in GATT_DEAD;
- *   - more services or characteristics than the tables hold are left out, and `is_cut` says so.
+ *     that one only, and `is_cut` says so; malformed tables, handles that do not advance and an
+ *     error in place of the services end in GATT_DEAD;
+ *   - more services or characteristics than the tables hold are left out, and `is_cut` says so;
+ *   - tables that are cut are not gone by on a later link.
  *
  * Nothing overflows: a call makes at most one event and one answer, and a PDU for which there is no
  * room (because the caller did not drain) is dropped and counted in `dropped_pdus`.

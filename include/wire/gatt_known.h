@@ -38,7 +38,7 @@ struct gatt_known {
     struct gatt_service services[GATT_SERVICES_MAX];
     struct gatt_characteristic characteristics[GATT_CHARACTERISTICS_MAX];
     uint8_t service_count, characteristic_count;
-    bool is_cut;   /* there were more than the tables hold */
+    bool is_cut;   /* there is more: than the tables hold, or than the device told */
     bool has_hash; /* the device gave one */
     uint8_t hash[GATT_HASH_OCTETS];
 };

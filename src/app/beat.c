@@ -51,3 +51,13 @@ void beat_free(struct beat *beat)
     free(beat->curve);
     *beat = (struct beat){0};
 }
+
+uint16_t beat_power_w(struct store *store, const struct store_ride *like)
+{
+    struct earlier earlier = {0};
+
+    if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK ||
+        earlier.last.summary.work_power_w > UINT16_MAX)
+        return 0;
+    return (uint16_t)earlier.last.summary.work_power_w;
+}

@@ -1,11 +1,22 @@
+#include <inttypes.h>
 #include <stdio.h>
 
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "base/text.h"
+#include "ride/unwise.h"
 
 /* Steps and times are the same for every rider, so any that has a critical power will do. */
 static const struct rider anyone = {.critical_power_w = 200};
+
+static void warn(const char *path, const struct profile *profile)
+{
+    uint32_t line;
+
+    for (enum unwise what = UNWISE_NO_WARM_UP; what < UNWISE_COUNT; what++)
+        if (profile_is_unwise(profile, what, &line))
+            printf("%s:%" PRIu32 ": unwise: %s\n", path, line, unwise_text(what));
+}
 
 static void put_summary(struct text_writer *line, const struct plan *plan)
 {
@@ -19,6 +30,11 @@ static void put_summary(struct text_writer *line, const struct plan *plan)
     text_put(line, plan->step_count == 1 ? " step, " : " steps, ");
     text_put_time(line, plan_duration_ms(plan));
     text_put(line, " in all");
+    if (plan_floor_ms(plan) == 0)
+        return;
+    text_put(line, ", after ");
+    text_put_time(line, plan_floor_ms(plan));
+    text_put(line, " off the bike");
 }
 
 static bool check(const char *path)
@@ -36,6 +52,7 @@ static bool check(const char *path)
     struct text_writer line = text_writer(summary, sizeof(summary));
     put_summary(&line, &plan);
     printf("%s: %s\n", path, summary);
+    warn(path, &profile);
     return true;
 }
 
@@ -59,6 +76,7 @@ const struct command command_check = {
     .purpose = "read profiles and say what is wrong, with line and column",
     .help =
         "A good profile gives one line: title, length of its intervals, work, steps, total.\n"
+        "What is legal and yet unwise is told after it, as FILE:LINE: unwise: what.\n"
         "A fault is told as FILE:LINE:COLUMN: what was expected, what was found; exit status 1.\n",
     .run = run_check,
 };

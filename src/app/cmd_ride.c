@@ -9,11 +9,14 @@
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "beat.h"
+#include "brake.h"
 #include "cautions.h"
 #include "first_blocks.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
+#include "load_choice.h"
 #include "recover.h"
+#include "reserve_source.h"
 #include "ride_links.h"
 #include "ride_plan.h"
 #include "ride_screen.h"
@@ -25,17 +28,20 @@
 #define PATH_SIZE      4096
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
 #define LAST_CUE_MS    2500
+#define ERRORS_SIZE    4096
 
 /* Everything that one ride holds, so that it can be let go in one place. */
 struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
+    struct store_ride about;
     char fit_text[RIDE_FIT_TEXT_SIZE];
     struct ride_setup setup;
     bool shows_after;
     struct store *store;
     struct loop *loop;
+    struct output *errors; /* what is complained of while a ride must not wait */
     struct ride_links links;
     struct keys *keys;
     struct beat beat;
@@ -43,12 +49,31 @@ struct ride_run {
     struct ride_screen screen;
 };
 
+static void look_up_mark(struct ride_run *run)
+{
+    struct store_ride like = afterwards_about(run->store, &run->options);
+
+    if (!profile_asks_for_mark(&run->profile))
+        return;
+    like.id = INT64_MAX;
+    (void)snprintf(like.title, sizeof like.title, "%s", run->profile.title);
+    run->setup.rider.mark_power_w = beat_power_w(run->store, &like);
+}
+
 static bool prepare_plan(struct ride_run *run)
 {
     const bool is_virtual = run->links.bike_is_ours;
 
+    look_up_mark(run);
+
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
     run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
+    run->about = afterwards_about(run->store, &run->options);
+    memcpy(run->about.title, run->profile.title, sizeof run->about.title);
+    run->about.id = INT64_MAX;
+    if (!run->setup.rider.is_new)
+        load_choice_settle(run->store, &run->profile, &run->setup.rider, is_virtual, &run->options,
+                           &run->about);
     return ride_plan_make(&run->options, &run->profile, is_virtual, &run->setup, run->fit_text);
 }
 
@@ -131,22 +156,39 @@ static void choose_screen(struct ride_run *run)
     keys_read_terminal(run->keys, on_typed);
 }
 
-static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+static const struct mark *find_mark(struct ride_run *run)
 {
-    struct store_ride like = *about;
-
-    like.id = run->session.recorder.ride_id;
-    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    run->about.id = run->session.recorder.ride_id;
     if (!run->options.beats ||
-        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
+        !beat_find(&run->beat, run->store, &run->about, run->options.beat, &run->setup))
         return NULL;
     return &run->beat.mark;
+}
+
+/* Whether it is not all as the profile says. */
+static bool is_fitted(const struct ride_run *run)
+{
+    const struct fit_wish *wish = &run->options.wish;
+
+    return wish->length_ms > 0 || wish->feel > 0 || wish->load_pct != 0 ||
+           run->setup.rider.is_new || profile_asks_for_mark(&run->profile);
+}
+
+static void find_reserve(struct ride_run *run)
+{
+    const struct rider *rider = &run->settings.rider;
+    const bool is_said = rider->critical_power_w > 0 && rider->w_prime_j > 0;
+    struct session *session = &run->session;
+
+    session->facts.reserve_from = reserve_source_find(run->store, &run->setup, is_said,
+                                                      run->about.is_fresh, &session->reserve);
+    if (session->facts.reserve_from != NULL)
+        session->facts.reserve = &session->reserve;
 }
 
 static bool prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
-    const struct fit_wish *wish = &run->options.wish;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL) {
@@ -154,8 +196,8 @@ static bool prepare_session(struct ride_run *run)
         return false;
     }
     session->recorder.store = run->store;
-    const struct store_ride about = afterwards_about(run->store, &run->options);
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
+    brake_recall(run->store, run->about.bike, &run->setup.brake);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -167,9 +209,10 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
-        .fit = wish->length_ms > 0 || wish->feel > 0 || wish->is_first ? run->fit_text : NULL,
-        .mark = find_mark(run, &about),
+        .fit = is_fitted(run) ? run->fit_text : NULL,
+        .mark = find_mark(run),
     };
+    find_reserve(run);
     ride_init(&session->ride, &run->setup);
     /* What it has to complain of is not to lie across the screen. */
     if (!ride_sound_open(session, &run->options, &run->settings))
@@ -191,7 +234,8 @@ static void come_after(struct ride_run *run, bool on_screen)
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
-                       !output_has_ended(session->output) && !output_is_behind(session->output);
+                       summary->reason != REASON_UNGUARDED && !output_has_ended(session->output) &&
+                       !output_is_behind(session->output);
     afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
                    session->output);
 }
@@ -229,6 +273,13 @@ static int ride(struct ride_run *run)
 {
     struct session *session = &run->session;
 
+    /* That memory is short is to be said too. */
+    run->errors = output_new(run->loop, STDERR_FILENO, NULL, NULL);
+    if (run->errors == NULL || !output_reserve(run->errors, ERRORS_SIZE)) {
+        complain("out of memory");
+        return EXIT_FAILED;
+    }
+    complain_to((struct sink){put_output, run->errors});
     session->loop = run->loop;
     session_prepare(session);
     if (!ride_links_open(&run->links, &run->options, session))
@@ -249,6 +300,8 @@ static int ride(struct ride_run *run)
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
+    if (!ride_options_bike_is_inside(&run->options))
+        brake_keep(run->store, run->options.bike, &session->ride);
     come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
@@ -266,6 +319,9 @@ static void let_go(struct ride_run *run)
     keys_close(run->keys);
     beat_free(&run->beat);
     guarded_close(&run->session.guarded);
+    complain_to((struct sink){0});
+    output_flush(run->errors, LAST_OUTPUT_MS);
+    output_free(run->errors);
     loop_free(run->loop);
     /* Everything is saved and let go: another ride may begin while the page is read. */
     if (run->store != NULL)
@@ -310,6 +366,7 @@ static int run(int argc, char **argv)
     run->setup.strap_expected = run->options.strap != NULL;
     run->setup.counts_recovery = true;
     run->setup.is_watched = true;
+    run->setup.holds_power = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
@@ -344,6 +401,9 @@ const struct command command_ride = {
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
         "bad\n"
         "                         ones the targets are 6 % lower, with poor ones 3 %\n"
+        "  --load next|+N|-N      as it was proposed after the last block like this one, or all\n"
+        "                         targets N % higher or lower than written; what is chosen over\n"
+        "                         the proposal is remembered. Without it as written\n"
         "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
         "                         first time after leg work. Only like is compared with like\n"
         "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "

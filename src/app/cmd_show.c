@@ -68,8 +68,7 @@ static void print_best(const struct store_summary *summary)
     for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
         if (bests[i].power_w == 0)
             continue;
-        printf("%s%u%s over %s", before, bests[i].power_w, before[0] == ',' ? "" : " W",
-               bests[i].span);
+        printf("%s%u W in %s", before, bests[i].power_w, bests[i].span);
         before = ", ";
     }
     if (before[0] == ',')
@@ -142,7 +141,7 @@ static void print_ride(const struct store_ride *ride)
 static void print_sentence(const char *sentence)
 {
     if (sentence[0] != '\0')
-        printf("%s.\n", sentence);
+        fputs(sentence_of(sentence).text, stdout);
 }
 
 /* Against the blocks before it, and what to ask next. */
@@ -158,6 +157,7 @@ static void print_against(struct store *store, const struct store_ride *ride)
     print_sentence(against.verdict);
     print_sentence(against.reckoning);
     print_sentence(against.next);
+    print_sentence(against.next_reckoning);
 }
 
 /* ---- the command ---- */

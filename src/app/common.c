@@ -8,19 +8,31 @@
 #include <string.h>
 #include <sys/stat.h>
 
+static struct sink complaints; /* zeroed: they go to stderr */
+
+void complain_to(struct sink sink)
+{
+    complaints = sink;
+}
+
 /* One line whatever the text holds: a file name may have a newline in it. */
 void complain(const char *format, ...)
 {
-    char line[1024];
+    char line[1024] = "afterset: ";
+    const size_t begin = strlen(line);
     va_list arguments;
 
     va_start(arguments, format);
-    (void)vsnprintf(line, sizeof line, format, arguments);
+    (void)vsnprintf(line + begin, sizeof line - begin - 1, format, arguments);
     va_end(arguments);
     for (char *at = line; *at != '\0'; at++)
         if (iscntrl((unsigned char)*at))
             *at = '?';
-    fprintf(stderr, "afterset: %s\n", line);
+    (void)strcat(line, "\n");
+    if (complaints.put != NULL)
+        complaints.put(complaints.user, line, strlen(line));
+    else
+        (void)fputs(line, stderr);
 }
 
 static char *read_stream(FILE *file, const char *path, size_t limit, size_t *ret_length)

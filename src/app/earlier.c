@@ -29,6 +29,7 @@ static struct compare_block block_of(const struct store_ride *ride)
         .work_j = ride->summary.work_j,
         .length_s = ride->length_ms / 1000,
         .duration_s = ride->summary.duration_s,
+        .id = ride->id,
     };
 }
 
@@ -127,6 +128,13 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
     const double better_pct = comparison->better_pct;
     char blocks[32] = "one before";
 
+    if (comparison->verdict == COMPARE_IS_LEARNING)
+        (void)snprintf(ret, size,
+                       "Too early to compare: the first two blocks of a kind are learning");
+    else if (comparison->verdict == COMPARE_IS_ALONE)
+        (void)snprintf(ret, size,
+                       "Too early to compare: there is no block that it can stand "
+                       "beside, the first two left out");
     if (comparison->against != 1)
         (void)snprintf(blocks, sizeof blocks, "%u before", comparison->against);
 
@@ -166,8 +174,10 @@ void earlier_verdict(const struct earlier *earlier, const struct store_ride *now
 {
     const struct comparison comparison = earlier_compare(earlier, now);
 
-    ret[0] = '\0';
-    put_verdict(&comparison, ret, size);
+    if (is_whole(now))
+        put_verdict(&comparison, ret, size);
+    else
+        (void)snprintf(ret, size, "Not ridden to its end, so it is not compared");
 }
 
 void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,

@@ -39,7 +39,7 @@ void earlier_last(const struct earlier *earlier, char *ret, size_t size);
  * nothing: there is none, or it was not ridden to its end. */
 void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
                    size_t size);
-/* Whether it was better than the last few. Empty where that cannot be said. */
+/* Whether it was better than the last few, or why that cannot be said. */
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size);
 /* Of a block like the last one: the rider's own, or the default. */

@@ -1,15 +1,46 @@
 #include "first_blocks.h"
 
+#include <stdlib.h>
 #include <string.h>
 
+#include "rerun.h"
 #include "ride/fit.h"
 
-static bool counts(const struct store_ride *ride)
+static bool may_count(const struct store_ride *ride)
 {
     return ride->state != STORE_BY_HAND && ride->summary.ending == STORE_ENDING_DONE &&
            ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 &&
            strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0 &&
            strncmp(ride->bike, "capture:", 8) != 0;
+}
+
+struct work_done {
+    uint32_t asked_ms, ridden_ms;
+};
+
+static void take(void *user, const struct ride *ride)
+{
+    struct work_done *done = user;
+
+    done->asked_ms = plan_work_ms(&ride->setup.plan);
+    done->ridden_ms = (uint32_t)ride->totals.work_s * 1000;
+}
+
+/* Out of the journal, which says of rides of any age what was to be ridden and what was. One that
+ * cannot be read proves nothing. */
+static bool most_work_was_ridden(struct store *store, int64_t id)
+{
+    struct work_done done = {0};
+    struct rerun rerun;
+    struct text_fault fault;
+    char *text = NULL;
+    size_t length = 0;
+
+    const bool is_read =
+        store_journal(store, id, &text, &length) == RESULT_OK &&
+        rerun_watched(text, length, (struct rerun_watch){take, &done}, &rerun, &fault) == RESULT_OK;
+    free(text);
+    return is_read && done.ridden_ms > done.asked_ms / 2;
 }
 
 bool first_blocks_go_on(const struct settings *settings, struct store *store)
@@ -21,7 +52,7 @@ bool first_blocks_go_on(const struct settings *settings, struct store *store)
         return false;
     while (store != NULL && count < FIRST_BLOCKS &&
            store_next_older(store, ride.id, &ride) == RESULT_OK)
-        count += counts(&ride);
+        count += may_count(&ride) && most_work_was_ridden(store, ride.id);
     return count < FIRST_BLOCKS;
 }
 

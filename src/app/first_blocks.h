@@ -10,8 +10,9 @@
 
 /* Whether the next ride on a real bike is one of them: the rider has not said that they are used to
  * this, and has fewer than FIRST_BLOCKS rides behind them that were ridden to their end, for three
- * minutes or more, over the air: behind a socket there are no legs. Without a store (NULL), or
- * where it cannot be read, there are none. */
+ * minutes or more, over the air: behind a socket there are no legs. More than half of the work that
+ * the plan asked for must have been ridden, not skipped. Without a store (NULL), or where it cannot
+ * be read, there are none. */
 bool first_blocks_go_on(const struct settings *settings, struct store *store);
 
 /* Brings the targets of its plan down to the load that such a rider may have: what is shown is what

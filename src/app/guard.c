@@ -5,6 +5,7 @@
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <sys/signalfd.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
@@ -25,6 +26,7 @@ enum outcome { NOTHING_ON, RELEASED, UNCONFIRMED };
 struct guard {
     pid_t ride;
     int channel, signals;
+    atomic_uint *taken; /* see guard_order.h */
     struct guard_order order;
     int link; /* -1: there is nothing to let go of */
     uint32_t link_number;
@@ -111,19 +113,20 @@ static void take_all(struct guard *guard)
 /* Closed for the ride as well, if it lives: shutdown() is of the link, close() of a descriptor. */
 static void let_go(struct guard *guard)
 {
+    atomic_store(guard->taken, guard->link_number);
     guard->outcome = letting_go(guard->link, &guard->order.letting_go) ? RELEASED : UNCONFIRMED;
     (void)shutdown(guard->link, SHUT_RDWR);
     drop_link(guard);
 }
 
-/* Stopped meanwhile, so that it does not wake up and read the answers or raise the load again. One
- * that somebody else has stopped stays so. */
+/* Stopped meanwhile, so that it does not wake up and read the answers. One that somebody else has
+ * stopped stays so. One that somebody else wakes up finds the link taken, and writes nothing. */
 static void let_go_for_living(struct guard *guard)
 {
     if (!guard->is_stopped)
         (void)kill(guard->ride, SIGSTOP);
     let_go(guard);
-    const struct guard_note note = {guard->outcome == RELEASED};
+    const struct guard_note note = {guard->link_number, guard->outcome == RELEASED};
     (void)send(guard->channel, &note, sizeof note, MSG_NOSIGNAL | MSG_DONTWAIT);
     guard->is_still = true;
     if (!guard->is_stopped)
@@ -271,6 +274,8 @@ static int end(struct guard *guard, int status)
         let_go(guard);
     else if (WIFEXITED(status))
         return WEXITSTATUS(status);
+    else if (guard->outcome == NOTHING_ON && guard->order.is_left_on)
+        guard->outcome = UNCONFIRMED; /* on a link that was lost */
     restore_terminal(guard);
     if (guard->outcome == NOTHING_ON && ends_politely(status))
         die_of(WTERMSIG(status));
@@ -289,7 +294,10 @@ static bool prepare(struct guard *guard, int ends[2], sigset_t *ret_before)
     (void)sigaddset(&signals, SIGCHLD);
     guard->has_terminal = isatty(STDIN_FILENO) && tcgetattr(STDIN_FILENO, &guard->before) == 0;
     guard->signals = signalfd(-1, &signals, SFD_CLOEXEC | SFD_NONBLOCK);
-    if (guard->signals < 0 || socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, ends) != 0)
+    guard->taken =
+        mmap(NULL, sizeof *guard->taken, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    if (guard->signals < 0 || guard->taken == MAP_FAILED ||
+        socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, ends) != 0)
         return false;
     guard->channel = ends[0];
     (void)sigprocmask(SIG_BLOCK, &signals, ret_before);
@@ -319,7 +327,7 @@ bool guard_start(double rate, struct guarded *ret, int *ret_status)
     (void)close(guard.signals);
     (void)close(guard.channel);
     (void)sigprocmask(SIG_SETMASK, &before, NULL);
-    *ret = (struct guarded){.is_guarded = true, .channel = ends[1], .fd = -1};
+    *ret = (struct guarded){.is_guarded = true, .channel = ends[1], .taken = guard.taken, .fd = -1};
     ret->order.patience_ms = SLACK_MS + (uint32_t)(rate < 1.0 ? BEAT_MS / rate : BEAT_MS);
     return true;
 }

@@ -14,6 +14,8 @@
 #ifndef APP_GUARD_H
 #define APP_GUARD_H
 
+#include <stdatomic.h>
+
 #include "guard_order.h"
 #include "io/loop.h"
 
@@ -23,6 +25,7 @@
 struct guarded {
     bool is_guarded;
     int channel;
+    atomic_uint *taken; /* see guard_order.h */
     struct guard_order order;
     uint32_t links; /* so far */
     int fd;         /* of the link, borrowed */
@@ -51,8 +54,14 @@ void guarded_beat(struct guarded *guarded);
 /* From now on something may be on the brake at the other end of `fd`. Again when the octets change;
  * told at once. */
 void guarded_hold(struct guarded *guarded, int fd, const struct letting_go *letting_go);
-/* Nothing is on it any more, or the link is gone. Before the link is closed. */
+/* Nothing is on it any more, or the link is gone. Before the link is closed: where the guard has
+ * taken it, waits until it is done, LETTING_GO_MAX_MS at most. */
 void guarded_let_go(struct guarded *guarded);
+/* The guard is letting go on this link, or has: nothing more is to be written to it. */
+bool guarded_is_taken(const struct guarded *guarded);
+/* Whether a load may be on the brake of whatever was or is at the other end; told with the next
+ * message. */
+void guarded_leave_on(struct guarded *guarded, bool is_left_on);
 void guarded_name(struct guarded *guarded, int64_t ride_id);
 /* What to write to the terminal before it is left to others; NULL: it is as it was. */
 void guarded_restore(struct guarded *guarded, const char *text);

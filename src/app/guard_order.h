@@ -4,6 +4,11 @@
  * Each message of the ride is a sign of life and says all that the guard is to know, so one that
  * finds no room is made good by the next. The descriptor of the link goes with the first message
  * that names it.
+ *
+ * One word lies in memory that both have: the number of the link that the guard has taken to let go
+ * of. Written before the release is, and looked at before the ride writes anything, it keeps a ride
+ * that was stopped, and that anybody may wake up at any moment, from writing behind the release. A
+ * packet could not: nobody knows when it is read.
  */
 #ifndef GUARD_ORDER_H
 #define GUARD_ORDER_H
@@ -17,11 +22,13 @@ struct guard_order {
     struct letting_go letting_go;
     int64_t ride_id;                 /* 0: it is not recorded */
     uint32_t patience_ms;            /* without a sign of life */
+    bool is_left_on;                 /* nothing has confirmed that the load is off */
     char restore[GUARD_RESTORE_MAX]; /* what gives the terminal back; empty: nothing to give */
 };
 
 /* To a ride that stood still: what was done meanwhile. The link is closed. */
 struct guard_note {
+    uint32_t link;
     bool is_confirmed;
 };
 

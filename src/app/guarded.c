@@ -1,5 +1,6 @@
 #include "guard.h"
 
+#include <poll.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -69,10 +70,31 @@ void guarded_hold(struct guarded *guarded, int fd, const struct letting_go *lett
     tell(guarded);
 }
 
+bool guarded_is_taken(const struct guarded *guarded)
+{
+    return guarded->is_guarded && guarded->order.link != 0 &&
+           atomic_load(guarded->taken) == guarded->order.link;
+}
+
+/* To close it under the guard would end what it has to say and to hear. Its note stays unread. */
+static void await_guard(const struct guarded *guarded)
+{
+    struct pollfd polled = {.fd = guarded->channel, .events = POLLIN};
+
+    (void)poll(&polled, 1, (int)LETTING_GO_MAX_MS);
+}
+
+void guarded_leave_on(struct guarded *guarded, bool is_left_on)
+{
+    guarded->order.is_left_on = is_left_on;
+}
+
 void guarded_let_go(struct guarded *guarded)
 {
     if (!guarded->is_guarded || guarded->order.link == 0)
         return;
+    if (guarded_is_taken(guarded))
+        await_guard(guarded);
     guarded->order.link = 0;
     guarded->has_fd_to_tell = false;
     tell(guarded);

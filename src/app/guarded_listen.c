@@ -1,4 +1,5 @@
 #include <poll.h>
+#include <sys/mman.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -12,8 +13,10 @@ static void on_channel(void *user, int fd, short revents)
     (void)revents;
     const ssize_t length = recv(fd, &note, sizeof note, MSG_DONTWAIT);
     if (length == (ssize_t)sizeof note) {
+        atomic_store(guarded->taken, 0); /* it is done, and the link is shut */
         guarded->on_note(guarded->user, &note);
     } else if (length == 0) {
+        atomic_store(guarded->taken, 0); /* the link, if there is one, is ours alone */
         loop_unwatch(guarded->loop, guarded->watch);
         guarded->watch = 0;
         guarded->on_alone(guarded->user);
@@ -46,5 +49,6 @@ void guarded_close(struct guarded *guarded)
     if (guarded->watch != 0)
         loop_unwatch(guarded->loop, guarded->watch);
     (void)close(guarded->channel);
+    (void)munmap(guarded->taken, sizeof *guarded->taken);
     guarded->is_guarded = false;
 }

@@ -2,7 +2,7 @@
 
 static enum ride_key skip(struct hands *hands, const struct ride *ride, uint64_t now_ms)
 {
-    if (ride->phase != PHASE_RIDING)
+    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_FLOOR)
         return KEY_NONE;
     if (hands->shown.asks_to_skip) {
         hands->shown.asks_to_skip = false;

@@ -6,6 +6,54 @@
  * itself when the link ends (common practice; its manual knows), and the link is called again. */
 #define PATIENCE_MS 4000u
 
+/* ---- letting go as bare octets ---- */
+
+static struct ftms_command release_of(const struct machine_peer *peer);
+
+static void encode(const struct machine_peer *peer, const struct ftms_command *command,
+                   struct letting_go_pdu *ret)
+{
+    ret->length = (uint8_t)ftms_client_encode(&peer->client, command, ret->octets);
+}
+
+static struct letting_go letting_go_of(const struct machine_peer *peer)
+{
+    const struct ftms_command release = release_of(peer);
+    const struct ftms_command stop = {.opcode = FTMS_STOP_OR_PAUSE, .value = FTMS_STOP};
+    struct letting_go pdus = {0};
+
+    encode(peer, &release, &pdus.release);
+    encode(peer, &stop, &pdus.stop);
+    return pdus;
+}
+
+/* Before a command goes out, and again when the machine's answers change how it is written. */
+static void tell_guard(const struct machine_peer *peer)
+{
+    if (peer->guarded == NULL || !peer->is_asked)
+        return;
+    const struct letting_go pdus = letting_go_of(peer);
+    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
+}
+
+static bool is_taken(const struct machine_peer *peer)
+{
+    return peer->guarded != NULL && guarded_is_taken(peer->guarded);
+}
+
+/* On a link that is given up, past whatever is still open on it, as app/letting_go.c does: a
+ * machine that hears it lets go, and one that is gone is none the worse. */
+static void release_unheard(const struct machine_peer *peer)
+{
+    if (!peer->is_open || !peer->is_asked || is_taken(peer))
+        return;
+    const struct letting_go pdus = letting_go_of(peer);
+    if (pdus.release.length == 0)
+        return;
+    (void)!link_send(peer->link, pdus.release.octets, pdus.release.length);
+    (void)!link_send(peer->link, pdus.stop.octets, pdus.stop.length);
+}
+
 /* ---- decoded → events ---- */
 
 static void tell(struct machine_peer *peer, const struct event *event)
@@ -19,6 +67,7 @@ void machine_peer_fail(struct machine_peer *peer, const char *why)
 
     if (peer->failure == NULL)
         peer->failure = why;
+    release_unheard(peer);
     machine_peer_close(peer);
     tell(peer, &down);
 }
@@ -49,6 +98,7 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .power_max_w = peer->power_w.maximum,
         .level_min_tenths = peer->level_tenths.minimum,
         .level_max_tenths = peer->level_tenths.maximum,
+        .level_step_tenths = peer->level_tenths.increment,
     };
     peer->was_ready = true;
     peer->known = peer->client.gatt.known;
@@ -156,35 +206,14 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
     }
 }
 
-/* ---- for the guard ---- */
-
-static struct ftms_command release_of(const struct machine_peer *peer);
-
-static void encode(const struct machine_peer *peer, const struct ftms_command *command,
-                   struct letting_go_pdu *ret)
-{
-    ret->length = (uint8_t)ftms_client_encode(&peer->client, command, ret->octets);
-}
-
-/* Before a command goes out, and again when the machine's answers change how it is written. */
-static void tell_guard(const struct machine_peer *peer)
-{
-    const struct ftms_command release = release_of(peer);
-    const struct ftms_command stop = {.opcode = FTMS_STOP_OR_PAUSE, .value = FTMS_STOP};
-    struct letting_go pdus = {0};
-
-    if (peer->guarded == NULL || !peer->is_asked)
-        return;
-    encode(peer, &release, &pdus.release);
-    encode(peer, &stop, &pdus.stop);
-    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
-}
-
 /* ---- bytes ---- */
 
-/* That the peer is gone is for the link to tell, which knows why. */
+/* That the peer is gone is for the link to tell, which knows why; that the guard has taken it, for
+ * the guard. */
 static void send_pdu(struct machine_peer *peer, const uint8_t *pdu, size_t length)
 {
+    if (is_taken(peer))
+        return;
     if (peer->is_open && link_send(peer->link, pdu, length) == RESULT_FULL)
         machine_peer_fail(peer, "it does not take what is sent to it");
 }
@@ -229,7 +258,10 @@ static void on_opened(void *user)
 
 static void on_closed(void *user, const char *why)
 {
-    machine_peer_fail(user, why);
+    struct machine_peer *peer = user;
+
+    peer->is_open = false;
+    machine_peer_fail(peer, why);
 }
 
 struct link_user machine_peer_user(struct machine_peer *peer)

@@ -36,7 +36,8 @@ struct link_user machine_peer_user(struct machine_peer *peer);
 void machine_peer_tick(struct machine_peer *peer);
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
                           bool now);
-/* The link is no good any more: closes it and tells so, like one that was lost. `why` is static. */
+/* The link is no good any more: closes it, behind a release and a stop that nobody may hear, and
+ * tells so, like one that was lost. `why` is static. */
 void machine_peer_fail(struct machine_peer *peer, const char *why);
 void machine_peer_close(struct machine_peer *peer);
 

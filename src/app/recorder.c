@@ -13,9 +13,8 @@
 #include "ride/names.h"
 #include "text/journal.h"
 
-#define SETUP_MAX                                                                   \
-    ((size_t)PLAN_STEPS_MAX * 256) /* a step is written in far less than 256 octets \
-                                    */
+/* A step is written in less than 512 octets, its cue included. */
+#define SETUP_MAX ((size_t)PLAN_STEPS_MAX * 512)
 
 /* A copy with a gap would be no journal. */
 static void give_up_copy(struct recorder *recorder)

@@ -9,7 +9,7 @@
 
 enum kind {
     KIND_NUMBER, /* an uint32_t */
-    KIND_KNOWN,  /* likewise; 0 is not known, and null */
+    KIND_KNOWN,  /* likewise; 0 is not known, and null, or not there in an older file */
     KIND_TEXT    /* of at most `most` octets */
 };
 
@@ -38,6 +38,8 @@ static const struct field fields[] = {
     RIDE(profile, KIND_TEXT, STORE_PROFILE_MAX),
     RIDE(length_ms, KIND_KNOWN, 1000000000),
     RIDE(feel, KIND_KNOWN, STORE_FEEL_MAX),
+    RIDE(proposed, KIND_KNOWN, POWER_MOST_W),
+    RIDE(proposed_length_ms, KIND_KNOWN, 1000000000),
     CAME_TO(reason, KIND_TEXT, STORE_REASON_MAX),
     CAME_TO(duration_s, KIND_NUMBER, 1000000),
     CAME_TO(work_j, KIND_NUMBER, 1000000000),
@@ -149,7 +151,9 @@ static int64_t take_number(struct reader *reader, const char *key, int64_t least
 static int64_t take_known(struct reader *reader, const char *key, int64_t least, int64_t most,
                           bool *ret_known)
 {
-    *ret_known = !json_is_null(json_object_get(reader->object, key));
+    const json_t *value = json_object_get(reader->object, key);
+
+    *ret_known = value != NULL && !json_is_null(value);
     return *ret_known ? take_number(reader, key, least, most) : 0;
 }
 

@@ -19,38 +19,53 @@ static void complete_for_virtual_bike(struct rider *rider)
         rider->w_prime_j = 15000;
 }
 
-static bool asks_for_shares(const struct profile *profile)
+void ride_plan_complete_rider(struct rider *rider, bool is_virtual)
 {
-    for (size_t i = 0; i < profile->item_count; i++)
-        if (profile->items[i].targets.power_cp_tenths.set)
-            return true;
-    return false;
+    if (is_virtual)
+        complete_for_virtual_bike(rider);
+    if (rider->critical_power_w == 0)
+        rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
 }
 
 static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
 {
-    if (is_virtual)
-        complete_for_virtual_bike(rider);
-    if (rider->critical_power_w != 0 || !asks_for_shares(profile))
+    const bool is_assumed = rider->critical_power_w == 0 && !is_virtual;
+
+    if (is_assumed && !profile_asks_for_critical_power(profile, rider))
         return;
-    rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
-    complain("your critical power is not known; %d W is assumed, which is low "
-             "('afterset rider critical-power 180' sets it)",
-             ASSUMED_CRITICAL_POWER_W);
+    ride_plan_complete_rider(rider, is_virtual);
+    if (is_assumed)
+        complain("your critical power is not known; %d W is assumed, which is low "
+                 "('afterset rider critical-power 180' sets it)",
+                 ASSUMED_CRITICAL_POWER_W);
+}
+
+static void put_mark(struct text_writer *writer, uint16_t mark_power_w)
+{
+    if (mark_power_w == 0) {
+        text_put(writer, ", no mark yet: its shares are of critical power");
+        return;
+    }
+    text_put(writer, ", mark ");
+    text_put_unsigned(writer, mark_power_w);
+    text_put(writer, " W");
 }
 
 static bool fit_profile(const struct ride_options *options, const struct fit_wish *wish,
-                        struct profile *profile, char *ret_fit)
+                        struct profile *profile, uint16_t mark_power_w, char *ret_fit)
 {
     struct fit fit;
     const enum result result = profile_fit(profile, wish, profile, &fit);
     struct text_writer writer = text_writer(ret_fit, RIDE_FIT_TEXT_SIZE);
 
-    if (result != RESULT_OK)
+    if (result != RESULT_OK) {
         complain("%s: it cannot be fitted: %s", options->profile, fit_problem(wish, result));
-    else
-        fit_put(&writer, &fit);
-    return result == RESULT_OK;
+        return false;
+    }
+    fit_put(&writer, &fit);
+    if (profile_asks_for_mark(profile))
+        put_mark(&writer, mark_power_w);
+    return true;
 }
 
 bool ride_plan_make(const struct ride_options *options, struct profile *profile, bool is_virtual,
@@ -59,7 +74,7 @@ bool ride_plan_make(const struct ride_options *options, struct profile *profile,
     struct fit_wish wish = options->wish;
 
     wish.is_first = setup->rider.is_new;
-    if (!fit_profile(options, &wish, profile, ret_fit))
+    if (!fit_profile(options, &wish, profile, setup->rider.mark_power_w, ret_fit))
         return false;
     complete_rider(&setup->rider, profile, is_virtual);
     const enum result result = profile_plan(profile, &setup->rider, &setup->plan);

@@ -16,18 +16,20 @@ static void on_guard_note(void *user, const struct guard_note *note)
 {
     struct session *session = user;
 
+    /* Unless it was lost meanwhile, and perhaps called again. */
+    if (note->link == session->guarded.order.link)
+        machine_peer_fail(&session->machine, "its guard closed the link");
     complain("this program stood still, so its guard released the load and closed the link to the "
              "bike%s",
              note->is_confirmed
                  ? ""
                  : "; the bike did not confirm it, turn its resistance down by hand");
-    machine_peer_fail(&session->machine, "its guard closed the link");
 }
 
 /* Without a guard a ride is not to go on. */
 static void on_guard_gone(void *user)
 {
-    session_key(user, KEY_LEAVE); /* first: words may have to wait for a reader */
+    session_key(user, KEY_UNGUARDED);
     complain("the guard of this ride is gone, so the ride ends");
 }
 
@@ -85,13 +87,29 @@ static void await_edge(struct session *session)
                               : 0;
 }
 
+/* Once a ride: whoever has done all that the mark did does not lose it again. */
+static void watch_mark(struct session *session)
+{
+    const struct mark *mark = session->facts.mark;
+    const struct mark_point now = mark_point_of(&session->ride);
+
+    if (mark == NULL || session->has_passed_mark || session->ride.phase != PHASE_RIDING ||
+        !mark_state(mark, &now).is_beaten)
+        return;
+    session->has_passed_mark = true;
+    sound_pass_mark(&session->sound);
+}
+
 static void step(struct session *session, const struct event *event)
 {
     if (session->has_ended)
         return;
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
+    guarded_leave_on(&session->guarded, ride_may_be_loaded(&session->ride));
+    reserve_run_step(&session->reserve, &session->ride);
     perform(session);
+    watch_mark(session);
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);
     if (event->kind == EVENT_LINK && !event->link.up && session->call_again != NULL &&

@@ -125,18 +125,24 @@ static void on_ready(void *user, int fd, short revents)
         output->taken(output->taken_user);
 }
 
+bool output_reserve(struct output *output, size_t capacity)
+{
+    char *kept = realloc(output->kept, capacity);
+
+    if (kept == NULL)
+        return false;
+    output->kept = kept;
+    output->capacity = capacity;
+    return true;
+}
+
 static bool keep(struct output *output, const void *octets, size_t length)
 {
-    if (output->length + length > OUTPUT_KEPT_MAX)
+    const size_t needed = output->length + length;
+
+    if (needed > OUTPUT_KEPT_MAX ||
+        (needed > output->capacity && !output_reserve(output, 2 * needed)))
         return false;
-    if (output->length + length > output->capacity) {
-        const size_t capacity = (size_t)2 * (output->length + length);
-        char *kept = realloc(output->kept, capacity);
-        if (kept == NULL)
-            return false;
-        output->kept = kept;
-        output->capacity = capacity;
-    }
     memcpy(output->kept + output->length, octets, length);
     output->length += length;
     return true;

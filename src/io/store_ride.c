@@ -11,7 +11,9 @@
     "calories_low_kcal, calories_high_kcal, in_range_pct, average_heart_bpm, max_heart_bpm, " \
     "best_5s_w, best_30s_w, best_60s_w, best_180s_w, work_s, work_power_w, heart_fall_bpm"
 /* In the order of put_start() and take_ride(). */
-#define START_COLUMNS "started_unix_s, title, bike, profile, length_ms, feel, is_fresh"
+#define START_COLUMNS                                                             \
+    "started_unix_s, title, bike, profile, length_ms, feel, is_fresh, proposed, " \
+    "proposed_length_ms"
 #define SELECT_RIDE \
     "SELECT id, " START_COLUMNS ", state, " SUMMARY_COLUMNS ", effort, note FROM ride "
 /* In the order of their time, which is not that of their numbers where some came from elsewhere. */
@@ -20,7 +22,7 @@
 #define NEWEST "ORDER BY started_unix_s DESC, id DESC LIMIT 1"
 
 const char *const store_statement_sql[STORE_STATEMENT_COUNT] = {
-    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?)",
+    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
     [STORE_INSERT_CHUNK] = "INSERT INTO journal_chunk (ride_id, text) VALUES (?, ?)",
     [STORE_UPDATE_RIDE] = "UPDATE ride SET (" SUMMARY_COLUMNS ", state) "
                           "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
@@ -190,6 +192,8 @@ static struct store_ride take_ride(struct row *row)
     if (ride.feel > STORE_FEEL_MAX)
         ride.feel = 0;
     ride.is_fresh = take_number(row) != 0;
+    ride.proposed = take_u32(row);
+    ride.proposed_length_ms = take_u32(row);
     const int64_t state = take_number(row);
     if (state > STORE_RIDING && state <= STORE_BY_HAND)
         ride.state = (enum store_state)state;
@@ -243,6 +247,8 @@ static void put_start(struct row *row, const struct store_ride *ride)
     put_known(row, ride->length_ms > 0, ride->length_ms);
     put_known(row, ride->feel > 0, ride->feel);
     put_number(row, ride->is_fresh);
+    put_known(row, ride->proposed > 0, ride->proposed);
+    put_known(row, ride->proposed_length_ms > 0, ride->proposed_length_ms);
 }
 
 enum result store_put_ride(struct store *store, const struct store_ride *ride, int64_t *ret_id)

@@ -58,6 +58,14 @@ const char *const store_schema_steps[] = {
     "ALTER TABLE ride ADD COLUMN heart_fall_bpm INTEGER;"
     "ALTER TABLE ride ADD COLUMN effort INTEGER;"
     "ALTER TABLE ride ADD COLUMN note TEXT;",
+    /* What the levels of a machine cost, see ride/brake_curve.h. */
+    "CREATE TABLE brake ("
+    " bike TEXT PRIMARY KEY," /* as of its rides */
+    " c0_mw INTEGER NOT NULL,"
+    " c1_mw INTEGER NOT NULL,"
+    " c2_mw INTEGER NOT NULL,"
+    " c3_mw INTEGER NOT NULL"
+    ") STRICT, WITHOUT ROWID;",
     /* Blocks written down by hand, in state 3, have no journal. They and what was ridden elsewhere
      * come later than what they are before, so rides are in the order of their time. */
     "CREATE TABLE ride_now ("
@@ -109,6 +117,9 @@ const char *const store_schema_steps[] = {
     "CREATE INDEX ride_by_time ON ride (started_unix_s);"
     "CREATE INDEX ride_alike ON ride (title, bike, is_fresh, started_unix_s);"
     "CREATE INDEX ride_unfinished ON ride (id) WHERE state = 0;",
+    /* What was proposed for it, where the rider chose otherwise. */
+    "ALTER TABLE ride ADD COLUMN proposed INTEGER;"
+    "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -19,9 +19,14 @@ void act_caution(struct ride *ride, enum caution caution, struct effects *effect
     effects_add(effects, &effect);
 }
 
-void act_step(const struct ride *ride, struct effects *effects)
+void act_step(struct ride *ride, struct effects *effects)
 {
     const struct effect effect = {.kind = EFFECT_STEP, .step = {.index = (int32_t)ride->step}};
+
+    ride->step_ms = 0;
+    ride->step_end_ms = ride->setup.plan.steps[ride->step].duration_ms;
+    ride->step_work_j = work_j(&ride->totals.work);
+    ride->step_distance_m = totals_distance_m(&ride->totals);
     effects_add(effects, &effect);
 }
 
@@ -29,6 +34,7 @@ static void set_hold(struct ride *ride, enum hold hold, struct effects *effects)
 {
     const struct effect effect = {.kind = EFFECT_HOLD, .hold = {hold}};
     ride->hold = hold;
+    ride->hold_t_ms = ride->t_ms;
     effects_add(effects, &effect);
 }
 
@@ -40,9 +46,7 @@ static void give_summary(const struct ride *ride, struct effects *effects)
     effect.summary.end = ride->end;
     effect.summary.reason = ride->reason;
     effect.summary.cut_off = ride->safety.cut_off;
-    /* With its safety key pulled the machine stops itself and answers nothing. */
-    effect.summary.unreleased =
-        (ride->control.is_loaded || ride->control.left_loaded) && !ride->safety_key;
+    effect.summary.unreleased = ride_may_be_loaded(ride);
     effect.summary.skipped = ride->skipped;
     effect.summary.duration_ms = ride->block_ms;
     effects_add(effects, &effect);
@@ -95,7 +99,8 @@ void act_hold(struct ride *ride, enum hold reason, struct effects *effects)
 {
     totals_break(&ride->totals);
     set_hold(ride, reason, effects);
-    if (ride->phase != PHASE_HELD)
+    /* On the floor there is nothing to let go of. */
+    if (ride->phase != PHASE_HELD && ride->phase != PHASE_FLOOR)
         act_enter(ride, PHASE_HELD, effects);
 }
 
@@ -107,7 +112,8 @@ bool act_hold_ends_itself(enum hold hold)
 void act_resume(struct ride *ride, struct effects *effects)
 {
     set_hold(ride, HOLD_NONE, effects);
-    act_enter(ride, PHASE_RIDING, effects);
+    if (ride->phase != PHASE_FLOOR)
+        act_enter(ride, PHASE_RIDING, effects);
 }
 
 void act_next_step(struct ride *ride, struct effects *effects)
@@ -116,11 +122,24 @@ void act_next_step(struct ride *ride, struct effects *effects)
 
     if (ride->step + 1 < plan->step_count) {
         ride->step++;
-        ride->step_ms = 0;
-        act_step(ride, effects);
+        if (ride->phase == PHASE_FLOOR && plan->steps[ride->step].kind != STEP_FLOOR)
+            act_enter(ride, ride->machine_known ? PHASE_READY : PHASE_CONNECTING, effects);
+        else
+            act_step(ride, effects);
     } else if (plan->steps[ride->step].kind == STEP_COOL_DOWN) {
         act_leave(ride, END_DONE, REASON_PLAN_DONE, effects);
     } else {
         act_wind_down(ride, END_DONE, REASON_PLAN_DONE, effects);
     }
+}
+
+void act_end_step(struct ride *ride, struct effects *effects)
+{
+    const bool is_work = ride->setup.plan.steps[ride->step].kind == STEP_WORK;
+    const uint32_t end_ms = ride->step_ms + (is_work ? 0 : END_COUNT_MS);
+
+    if (end_ms < ride->step_end_ms)
+        ride->step_end_ms = end_ms;
+    if (ride->step_ms >= ride->step_end_ms)
+        act_next_step(ride, effects);
 }

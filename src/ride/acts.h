@@ -9,7 +9,8 @@
 
 /* Unless it was given a short while ago. */
 void act_caution(struct ride *ride, enum caution caution, struct effects *effects);
-void act_step(const struct ride *ride, struct effects *effects);
+/* The step that ride->step says begins. */
+void act_step(struct ride *ride, struct effects *effects);
 void act_enter(struct ride *ride, enum phase phase, struct effects *effects);
 /* The first end counts, except that a stop never hides a cut-off. */
 void act_leave(struct ride *ride, enum end end, enum end_reason reason, struct effects *effects);
@@ -24,8 +25,17 @@ void act_resume(struct ride *ride, struct effects *effects);
 /* On to the next step, or to the end of the plan. */
 void act_next_step(struct ride *ride, struct effects *effects);
 
-/* The load that a step asks for, as far as this machine can be told; released where it cannot. */
-struct load ride_load_of(const struct ride *ride, const struct plan_step *step);
+/* What ends the step has come about: now, or once it has been counted down. */
+void act_end_step(struct ride *ride, struct effects *effects);
+
+/* The load for these targets, as far as this machine can be told; released where it cannot. Now:
+ * for those of the step that is ridden, chosen anew with each event where power is held by levels.
+ */
+struct load ride_load_of(const struct ride *ride, const struct step_targets *targets);
+struct load ride_load_now(struct ride *ride, const struct step_targets *targets);
+/* A machine that takes levels; what has been learned of its brake stays with a new link. */
+void ride_hold_levels(struct ride *ride, const struct machine *machine);
+void ride_learn_brake(struct ride *ride);
 /* Whether any step of the plan has a load for this machine. */
 bool ride_can_command(const struct ride *ride);
 

@@ -166,10 +166,11 @@ static void answered_load(struct control *control, uint64_t t_ms, enum answer an
 {
     const bool is_newest = control->has_sent && load_is_same(load, control->sent);
 
-    if (answer == ANSWER_ACCEPTED) {
+    /* What is not the newest is on the brake no longer, or was never asked for: the lower counts. */
+    if (answer == ANSWER_ACCEPTED && (is_newest || load_is_at_most(load, control->accepted)))
         control->accepted = load;
+    if (answer == ANSWER_ACCEPTED)
         control->left_loaded = false;
-    }
     if (!is_newest) {
         /* The machine is alive, and the newest is still on its way. */
         control->loading.since_ms = t_ms;

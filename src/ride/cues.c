@@ -21,9 +21,11 @@ static const struct {
     int rank;
     enum timing timing;
 } manners[CUE_KIND_COUNT] = {
-    [CUE_RANGE] = {1, GAP}, [CUE_COUNT] = {2, NOW},   [CUE_RESUMED] = {3, SOON},
-    [CUE_EASE] = {4, NOW},  [CUE_WORK] = {4, NOW},    [CUE_HELD] = {5, SOON},
-    [CUE_END] = {6, SOON},  [CUE_CAUTION] = {7, GAP}, [CUE_CUT_OFF] = {8, NOW},
+    [CUE_BEAT] = {2, NOW},     [CUE_LOWER] = {2, NOW}, [CUE_LIFT] = {2, NOW},
+    [CUE_RANGE] = {1, GAP},    [CUE_MARK] = {1, GAP},  [CUE_COUNT] = {2, NOW},
+    [CUE_RESUMED] = {3, SOON}, [CUE_EASE] = {4, NOW},  [CUE_WORK] = {4, NOW},
+    [CUE_HELD] = {5, SOON},    [CUE_END] = {6, SOON},  [CUE_CAUTION] = {7, GAP},
+    [CUE_CUT_OFF] = {8, NOW},
 };
 
 static uint32_t bit(enum cue cue)
@@ -58,6 +60,9 @@ static void settle(struct cues *cues, uint64_t t_ms)
 
 static void hear_step(struct cues *cues, const struct plan_step *steps, int32_t index)
 {
+    cues->on_floor = steps[index].kind == STEP_FLOOR;
+    if (steps[index].reps.reps > 0)
+        return; /* its own seconds are heard */
     if (index == 0 || steps[index].kind == STEP_WORK)
         want(cues, CUE_WORK, CUE_EASE);
     else if (steps[index - 1].kind == STEP_WORK)
@@ -68,12 +73,15 @@ static void hear_phase(struct cues *cues, const struct ride *ride, enum phase ph
 {
     if (phase == PHASE_HELD)
         want(cues, CUE_HELD, CUE_RESUMED);
+    if (phase > PHASE_FLOOR && cues->on_floor)
+        want(cues, CUE_EASE, CUE_NONE);
+    cues->on_floor = false;
     if (phase < PHASE_EASY || cues->is_over)
         return;
     cues->is_over = true;
     cues->wanted &= bit(CUE_CAUTION);
     /* A ride that never began has no end, and whoever left hears nothing any more. */
-    if (ride->start_t_ms != 0 && ride->reason != REASON_LEFT)
+    if (ride->start_t_ms != 0 && ride->reason != REASON_LEFT && ride->reason != REASON_UNGUARDED)
         want(cues, CUE_END, CUE_NONE);
 }
 
@@ -100,6 +108,8 @@ static void hear(struct cues *cues, const struct ride *ride, const struct effect
         settle(cues, t_ms);
         if (effect->hold.hold == HOLD_NONE)
             want(cues, CUE_RESUMED, CUE_HELD);
+        else if (ride->phase == PHASE_FLOOR)
+            want(cues, CUE_HELD, CUE_RESUMED);
         return;
     case EFFECT_CAUTION: hear_caution(cues, effect->caution.caution, t_ms); return;
     case EFFECT_CUT_OFF:
@@ -120,9 +130,9 @@ static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
     if (step == NULL || step->kind != STEP_WORK)
         return false;
-    const bool has_power = step->targets.power_w.set;
-    const struct target_range *range =
-        has_power ? &step->targets.power_w : &step->targets.cadence_rpm;
+    const struct step_targets targets = ride_targets(ride);
+    const bool has_power = targets.power_w.set;
+    const struct target_range *range = has_power ? &targets.power_w : &targets.cadence_rpm;
     const struct reading *reading = has_power ? &ride->sensors.power_w : &ride->sensors.cadence_rpm;
 
     return range->set && reading_is_fresh(reading, t_ms, READING_MS) &&
@@ -141,6 +151,47 @@ static void watch_range(struct cues *cues, const struct ride *ride, uint64_t t_m
         want(cues, CUE_RANGE, CUE_NONE);
 }
 
+/* ---- repetitions ---- */
+
+/* The step off the bike whose seconds are counted now, or NULL. */
+static const struct plan_step *counted_step(const struct ride *ride)
+{
+    const bool runs = ride->phase == PHASE_FLOOR && ride->hold == HOLD_NONE;
+    const struct plan_step *step = runs ? ride_current_step(ride) : NULL;
+
+    return step != NULL && step->reps.reps > 0 ? step : NULL;
+}
+
+static enum cue cue_of(struct rep_place place)
+{
+    if (place.second > 1)
+        return CUE_BEAT;
+    return place.part == REP_LOWERS ? CUE_LOWER : place.part == REP_LIFTS ? CUE_LIFT : CUE_BEAT;
+}
+
+static void count_second(struct cues *cues, const struct ride *ride, uint64_t t_ms)
+{
+    const struct plan_step *step = counted_step(ride);
+    const uint64_t begin_t_ms = ride->t_ms - ride->step_ms;
+
+    if (step == NULL || t_ms - begin_t_ms >= step->duration_ms)
+        return;
+    const uint32_t passed_ms = (uint32_t)(t_ms - begin_t_ms);
+    const uint64_t beat_t_ms = t_ms - passed_ms % 1000;
+    if (beat_t_ms != cues->beat_t_ms && t_ms - beat_t_ms <= COUNT_LATE_MS)
+        want(cues, cue_of(reps_place(step->reps, passed_ms)), CUE_NONE);
+    cues->beat_t_ms = beat_t_ms;
+}
+
+static uint64_t next_second_t_ms(const struct ride *ride, uint64_t t_ms)
+{
+    const struct plan_step *step = counted_step(ride);
+    const uint64_t begin_t_ms = ride->t_ms - ride->step_ms;
+    const uint64_t next_ms = (t_ms - begin_t_ms) / 1000 * 1000 + 1000;
+
+    return step != NULL && next_ms < step->duration_ms ? begin_t_ms + next_ms : CUES_NEVER;
+}
+
 /* ---- counting down ---- */
 
 /* The next beginning of work, though not past an end of it: that is to be heard first. */
@@ -149,6 +200,8 @@ static uint64_t next_work_t_ms(const struct ride *ride)
     const struct plan *plan = &ride->setup.plan;
     uint64_t edge_t_ms = ride_next_edge_ms(ride);
 
+    if (counted_step(ride) != NULL)
+        return RIDE_NO_EDGE;
     if (ride->phase != PHASE_RIDING)
         return edge_t_ms;
     for (size_t i = ride->step + 1; i < plan->step_count; i++) {
@@ -193,7 +246,8 @@ static uint64_t earlier(uint64_t one_t_ms, uint64_t other_t_ms)
 
 static bool has_gap(const struct cues *cues, const struct ride *ride, enum cue cue, uint64_t t_ms)
 {
-    const uint64_t edge_t_ms = earlier(ride_next_edge_ms(ride), next_count_t_ms(cues));
+    const uint64_t count_t_ms = earlier(next_count_t_ms(cues), next_second_t_ms(ride, t_ms));
+    const uint64_t edge_t_ms = earlier(ride_next_edge_ms(ride), count_t_ms);
 
     return edge_t_ms >= t_ms + cue_length_ms(cue) + PAUSE_MS;
 }
@@ -231,9 +285,9 @@ static enum cue begin(struct cues *cues, const struct ride *ride, uint64_t t_ms)
     return CUE_NONE;
 }
 
-static uint64_t next_t_ms(const struct cues *cues, uint64_t t_ms)
+static uint64_t next_t_ms(const struct cues *cues, const struct ride *ride, uint64_t t_ms)
 {
-    uint64_t next = next_count_t_ms(cues);
+    uint64_t next = earlier(next_count_t_ms(cues), next_second_t_ms(ride, t_ms));
 
     if (cues->is_out && cues->range_t_ms > t_ms)
         next = earlier(next, cues->range_t_ms);
@@ -244,16 +298,23 @@ static uint64_t next_t_ms(const struct cues *cues, uint64_t t_ms)
     return next;
 }
 
+void cues_pass_mark(struct cues *cues)
+{
+    if (!cues->is_over)
+        want(cues, CUE_MARK, CUE_NONE);
+}
+
 enum cue cues_step(struct cues *cues, const struct ride *ride, const struct effects *effects,
                    uint64_t t_ms, uint64_t *ret_next_t_ms)
 {
     for (size_t i = 0; effects != NULL && i < effects->count; i++)
         hear(cues, ride, &effects->list[i], t_ms);
     watch_range(cues, ride, t_ms);
+    count_second(cues, ride, t_ms);
     count_down(cues, ride, t_ms);
 
     const enum cue begun = begin(cues, ride, t_ms);
     cues->wanted &= ~bits_of(NOW);
-    *ret_next_t_ms = next_t_ms(cues, t_ms);
+    *ret_next_t_ms = next_t_ms(cues, ride, t_ms);
     return begun;
 }

@@ -1,10 +1,5 @@
 #include "ride/fit.h"
 
-static bool is_interval(const struct profile_item *item)
-{
-    return item->kind == PROFILE_STEP && (item->step == STEP_WORK || item->step == STEP_REST);
-}
-
 static uint32_t larger(uint32_t a, uint32_t b)
 {
     return a > b ? a : b;
@@ -15,43 +10,60 @@ static uint32_t smaller(uint32_t a, uint32_t b)
     return a < b ? a : b;
 }
 
-/* Splits a measured profile at its one set of outermost rounds; false when there is not one. */
-static bool find_rounds(const struct profile *profile, struct fit_span *ret)
+static size_t end_of(const struct profile *profile, size_t rounds_item)
 {
-    size_t depth = 0, sets = 0;
+    size_t at = rounds_item;
+
+    for (size_t depth = 1; depth > 0;) {
+        at++;
+        depth += profile->items[at].kind == PROFILE_ROUNDS;
+        depth -= profile->items[at].kind == PROFILE_END;
+    }
+    return at;
+}
+
+/* The rounds of a measured profile that bend: those that say so, or else its one outermost set. */
+static bool find_rounds(const struct profile *profile, size_t *ret)
+{
+    size_t sets = 0, found = 0;
 
     for (size_t i = 0; i < profile->item_count; i++) {
-        const struct profile_item *item = &profile->items[i];
-        if (item->kind == PROFILE_ROUNDS && depth++ == 0 && ++sets == 1) {
-            ret->item = i;
-            ret->rounds = item->rounds;
-        } else if (item->kind == PROFILE_END) {
-            depth--;
-        } else if (is_interval(item) && depth == 0) {
-            ret->base_ms += item->duration_ms;
-        }
+        if (profile->items[i].kind != PROFILE_ROUNDS)
+            continue;
+        found = i;
+        sets++;
+        if (profile->items[i].fits)
+            break;
+        i = end_of(profile, i);
     }
-    return sets == 1;
+    *ret = found;
+    return sets == 1 || (sets > 0 && profile->items[found].fits);
 }
 
 enum result fit_span(const struct profile *profile, struct fit_span *ret)
 {
-    struct profile_size size;
+    struct profile_size size, round;
     struct fit_span span = {0};
-    const enum result result = profile_measure(profile, &size);
+    enum result result = profile_measure(profile, &size);
 
     if (result != RESULT_OK)
         return result;
-    if (!find_rounds(profile, &span))
+    if (!find_rounds(profile, &span.item))
         return RESULT_UNSUPPORTED;
+    result = profile_measure_items(profile->items + span.item + 1,
+                                   end_of(profile, span.item) - span.item - 1, &round);
+    if (result != RESULT_OK)
+        return result;
+    span.rounds = profile->items[span.item].rounds;
     const uint32_t least_ms = larger(profile->length_min_ms, PLAN_LENGTH_MIN_MS);
     const uint32_t most_ms = smaller(profile->length_max_ms, PLAN_LENGTH_MAX_MS);
-    const uint64_t round_ms = (size.length_ms - span.base_ms) / span.rounds;
-    if (round_ms == 0)
+    const uint64_t base_ms = size.length_ms - span.rounds * round.length_ms;
+    if (round.length_ms == 0)
         return RESULT_UNSUPPORTED;
-    if (least_ms > most_ms || round_ms > most_ms || span.base_ms > most_ms)
+    if (least_ms > most_ms || round.length_ms > most_ms || base_ms > most_ms)
         return RESULT_RANGE;
-    span.round_ms = (uint32_t)round_ms;
+    span.base_ms = (uint32_t)base_ms;
+    span.round_ms = (uint32_t)round.length_ms;
     const uint32_t short_ms = least_ms > span.base_ms ? least_ms - span.base_ms : 0;
     span.low = (uint16_t)larger(1, (short_ms + span.round_ms - 1) / span.round_ms);
     span.high = (uint16_t)smaller(PROFILE_ROUNDS_MAX, (most_ms - span.base_ms) / span.round_ms);
@@ -77,18 +89,43 @@ uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms)
 
 #define FIRST_LOWER_PCT 20
 
+int32_t fit_legs_pct(uint32_t feel)
+{
+    return feel == 1 ? 6 : feel == 2 ? 3 : 0;
+}
+
 /* Not both: what is so much lower is low enough for bad legs. */
 static int32_t lower_pct_of(const struct fit_wish *wish)
 {
-    if (wish->is_first)
-        return FIRST_LOWER_PCT;
-    return wish->feel == 1 ? 6 : wish->feel == 2 ? 3 : 0;
+    return wish->is_first ? FIRST_LOWER_PCT : fit_legs_pct(wish->feel);
 }
 
-static void lower(struct target_range *range, int32_t by_pct)
+static int32_t changed(int32_t value, int32_t by_pct)
 {
-    range->low = (range->low * (100 - by_pct) + 50) / 100;
-    range->high = (range->high * (100 - by_pct) + 50) / 100;
+    return (int32_t)(((int64_t)value * (100 + by_pct) + 50) / 100);
+}
+
+static void change(struct target_range *range, int32_t by_pct)
+{
+    range->low = changed(range->low, by_pct);
+    range->high = changed(range->high, by_pct);
+}
+
+static void change_targets(struct step_targets *targets, int32_t by_pct)
+{
+    change(&targets->power_w, by_pct);
+    change(&targets->power_cp_tenths, by_pct);
+    change(&targets->power_mark_tenths, by_pct);
+    change(&targets->level_tenths, by_pct);
+}
+
+/* Less work in the same time is what a lower power comes to. */
+static void change_item(struct profile_item *item, int32_t by_pct)
+{
+    change_targets(&item->targets, by_pct);
+    change_targets(&item->ramp_to, by_pct);
+    if (item->end.until == UNTIL_WORK)
+        item->end.value = (int32_t)larger(1, (uint32_t)changed(item->end.value, by_pct));
 }
 
 static enum result bend(struct profile *profile, uint32_t length_ms)
@@ -101,6 +138,14 @@ static enum result bend(struct profile *profile, uint32_t length_ms)
     if (length_ms < profile->length_min_ms || length_ms > profile->length_max_ms)
         return RESULT_RANGE;
     profile->items[span.item].rounds = fit_rounds(&span, length_ms);
+    return RESULT_OK;
+}
+
+enum result profile_settle(struct profile *profile)
+{
+    for (size_t i = 0; i < profile->item_count; i++)
+        if (profile->items[i].fits)
+            return bend(profile, (profile->length_min_ms + profile->length_max_ms) / 2);
     return RESULT_OK;
 }
 
@@ -131,8 +176,8 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
 {
     struct profile fitted = *profile;
     struct profile_size size;
-    struct fit_span span = {0};
-    const int32_t lower_pct = lower_pct_of(wish);
+    size_t rounds;
+    const int32_t lower_pct = lower_pct_of(wish), load_pct = wish->is_first ? 0 : wish->load_pct;
     enum result result = set_length(&fitted, wish);
 
     if (result == RESULT_OK)
@@ -140,31 +185,36 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
     if (result != RESULT_OK)
         return result;
     for (size_t i = 0; i < fitted.item_count; i++) {
-        lower(&fitted.items[i].targets.power_w, lower_pct);
-        lower(&fitted.items[i].targets.power_cp_tenths, lower_pct);
-        lower(&fitted.items[i].targets.level_tenths, lower_pct);
+        change_item(&fitted.items[i], -lower_pct);
+        change_item(&fitted.items[i], load_pct);
     }
     *ret = fitted;
     *ret_fit = (struct fit){
         .length_ms = (uint32_t)size.length_ms,
         .length_min_ms = fitted.length_min_ms,
         .length_max_ms = fitted.length_max_ms,
-        .rounds = find_rounds(&fitted, &span) ? span.rounds : 0,
+        .rounds = find_rounds(&fitted, &rounds) ? fitted.items[rounds].rounds : 0,
         .lower_pct = lower_pct,
+        .load_pct = load_pct,
         .is_first = wish->is_first,
     };
     return RESULT_OK;
 }
 
+static void cap(struct target_range *range, int32_t max_w)
+{
+    if (!range->set || range->high <= max_w)
+        return;
+    range->high = max_w;
+    if (range->low > max_w - max_w / 10)
+        range->low = max_w - max_w / 10;
+}
+
 void plan_cap_power(struct plan *plan, int32_t max_w)
 {
     for (size_t i = 0; i < plan->step_count; i++) {
-        struct target_range *range = &plan->steps[i].targets.power_w;
-        if (!range->set || range->high <= max_w)
-            continue;
-        range->high = max_w;
-        if (range->low > max_w - max_w / 10)
-            range->low = max_w - max_w / 10;
+        cap(&plan->steps[i].targets.power_w, max_w);
+        cap(&plan->steps[i].ramp_to.power_w, max_w);
     }
 }
 
@@ -185,6 +235,11 @@ void fit_put(struct text_writer *writer, const struct fit *fit)
         text_put_signed(writer, fit->lower_pct);
         text_put(writer, " % down");
     }
+    if (fit->load_pct != 0) {
+        text_put(writer, fit->load_pct > 0 ? ", load +" : ", load ");
+        text_put_signed(writer, fit->load_pct);
+        text_put(writer, " %");
+    }
     if (fit->is_first)
         text_put(writer, ", as one of your first three blocks: muscles that are not used to this "
                          "can break down. If yours are: afterset rider experienced yes");
@@ -196,7 +251,8 @@ const char *fit_problem(const struct fit_wish *wish, enum result result)
         return "your first three blocks are 4:00 long at most; choose another, or say 'afterset "
                "rider experienced yes' if your muscles are used to this";
     if (result == RESULT_UNSUPPORTED)
-        return "it has no outermost rounds, or several, so it is only as long as it is written";
+        return "it has no outermost rounds, or several and none of them says 'rounds fit', so it "
+               "is only as long as it is written";
     if (result == RESULT_RANGE)
         return "that is not within the length it allows";
     return result_text(result);

@@ -1,32 +1,95 @@
 #include "acts.h"
 
-static struct load shifted(const struct ride *ride, enum load_kind kind,
-                           const struct target_range *range)
+static struct target_range shifted(const struct ride *ride, const struct target_range *range)
+{
+    return (struct target_range){true, range->low * (100 + ride->shift_pct) / 100,
+                                 range->high * (100 + ride->shift_pct) / 100};
+}
+
+static struct load middle_load(const struct ride *ride, enum load_kind kind,
+                               const struct target_range *range)
 {
     const int32_t middle = (range->low + range->high) / 2;
     return (struct load){kind, middle * (100 + ride->shift_pct) / 100};
 }
 
-/* The middle of what the step asks for, as far as this machine can be told. */
-struct load ride_load_of(const struct ride *ride, const struct plan_step *step)
+static int32_t floor_rpm(const struct step_targets *targets)
+{
+    return targets->cadence_rpm.set ? targets->cadence_rpm.low : 0;
+}
+
+static bool is_held_by_levels(const struct ride *ride, const struct step_targets *targets)
+{
+    return ride_holds_power(ride) && targets->power_w.set && !targets->level_tenths.set;
+}
+
+/* The middle of what is asked for. */
+struct load ride_load_of(const struct ride *ride, const struct step_targets *targets)
 {
     const struct machine *machine = &ride->control.machine;
 
-    if (machine->takes_power && step->targets.power_w.set)
-        return shifted(ride, LOAD_POWER, &step->targets.power_w);
-    if (machine->takes_level && step->targets.level_tenths.set)
-        return shifted(ride, LOAD_LEVEL, &step->targets.level_tenths);
+    if (machine->takes_power && targets->power_w.set)
+        return middle_load(ride, LOAD_POWER, &targets->power_w);
+    if (machine->takes_level && targets->level_tenths.set)
+        return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
+    if (is_held_by_levels(ride, targets))
+        return (struct load){
+            LOAD_LEVEL, power_hold_level_for(&ride->power_hold, ride->t_ms,
+                                             middle_load(ride, LOAD_POWER, &targets->power_w).value,
+                                             floor_rpm(targets))};
     return (struct load){0};
 }
 
-/* A machine that takes levels has nothing to obey in a plan of watts: it is left alone, and the
- * rider is told to set it. */
+struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
+{
+    if (!is_held_by_levels(ride, targets))
+        return ride_load_of(ride, targets);
+
+    const struct target_range range = shifted(ride, &targets->power_w);
+
+    return (struct load){
+        LOAD_LEVEL, power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(targets))};
+}
+
 bool ride_can_command(const struct ride *ride)
 {
     const struct plan *plan = &ride->setup.plan;
 
     for (size_t i = 0; i < plan->step_count; i++)
-        if (ride_load_of(ride, &plan->steps[i]).kind != LOAD_RELEASED)
+        if (ride_load_of(ride, &plan->steps[i].targets).kind != LOAD_RELEASED)
             return true;
     return false;
+}
+
+/* ---- power by levels ---- */
+
+bool ride_holds_power(const struct ride *ride)
+{
+    const struct machine *machine = &ride->control.machine;
+
+    return ride->setup.holds_power && machine->takes_level && !machine->takes_power &&
+           power_hold_is_able(&ride->power_hold);
+}
+
+void ride_hold_levels(struct ride *ride, const struct machine *machine)
+{
+    const struct hold_levels levels = {machine->level_min_tenths, machine->level_max_tenths,
+                                       machine->level_step_tenths};
+
+    if (!power_hold_is_able(&ride->power_hold) ||
+        !power_hold_has_levels(&ride->power_hold, &levels))
+        power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
+}
+
+/* A reading of both that came with this event. */
+void ride_learn_brake(struct ride *ride)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const struct load *load = &ride->control.accepted;
+    const bool is_loaded = ride->control.is_loaded && load->kind == LOAD_LEVEL;
+
+    if (ride_holds_power(ride) && reading_is_fresh(&sensors->power_w, ride->t_ms, 0) &&
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, 0))
+        power_hold_reading(&ride->power_hold, ride->t_ms, is_loaded ? load->value : 0,
+                           sensors->power_w.value, sensors->cadence_rpm.value);
 }

@@ -17,7 +17,8 @@ struct mark_point mark_point_of(const struct ride *ride)
 static uint32_t before_intervals_ms(const struct plan *plan)
 {
     uint32_t before_ms = 0;
-    for (size_t i = 0; i < plan->step_count && plan->steps[i].kind == STEP_WARM_UP; i++)
+    const size_t begin = plan_floor_steps(plan);
+    for (size_t i = begin; i < plan->step_count && plan->steps[i].kind == STEP_WARM_UP; i++)
         before_ms += plan->steps[i].duration_ms;
     return before_ms;
 }
@@ -193,7 +194,9 @@ struct mark_state mark_state(const struct mark *mark, const struct mark_point *n
     assert(mark->curve != NULL);
     const struct mark_point then = mark_at(mark, now->block_ms), end = mark_end(mark);
     struct mark_state state = {.ahead = ahead_of(mark, now, &then),
-                               .is_beaten = now->work_j > end.work_j};
+                               .is_beaten = mark->measure == MARK_DISTANCE
+                                                ? now->distance_m > end.distance_m
+                                                : now->work_j > end.work_j};
     const struct mark_point finish = moved(end, &then, now);
     const double left = end.work_j > then.work_j && end.work_j > 0
                             ? (double)(end.work_j - then.work_j) / (double)end.work_j

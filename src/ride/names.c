@@ -23,12 +23,18 @@ static const char *const effect_list[] = {
 const struct names effect_names = TABLE(effect_list);
 
 static const char *const step_list[] = {
-    [STEP_WARM_UP] = "warm-up",
-    [STEP_WORK] = "work",
-    [STEP_REST] = "rest",
-    [STEP_COOL_DOWN] = "cool-down",
+    [STEP_WARM_UP] = "warm-up",     [STEP_WORK] = "work",   [STEP_REST] = "rest",
+    [STEP_COOL_DOWN] = "cool-down", [STEP_FLOOR] = "floor",
 };
 const struct names step_names = TABLE(step_list);
+
+static const char *const until_list[] = {
+    [UNTIL_TIME] = "time",
+    [UNTIL_WORK] = "work",
+    [UNTIL_DISTANCE] = "distance",
+    [UNTIL_HEART] = "heart",
+};
+const struct names until_names = TABLE(until_list);
 
 static const char *const command_list[] = {
     [COMMAND_NONE] = "none",   [COMMAND_REQUEST_CONTROL] = "request_control",
@@ -45,8 +51,9 @@ static const char *const load_list[] = {
 const struct names load_names = TABLE(load_list);
 
 static const char *const key_list[] = {
-    [KEY_NONE] = "none", [KEY_STOP] = "stop", [KEY_HOLD] = "hold", [KEY_PAUSE] = "pause",
-    [KEY_MORE] = "more", [KEY_LESS] = "less", [KEY_SKIP] = "skip", [KEY_LEAVE] = "leave",
+    [KEY_NONE] = "none",   [KEY_STOP] = "stop",   [KEY_HOLD] = "hold",
+    [KEY_PAUSE] = "pause", [KEY_MORE] = "more",   [KEY_LESS] = "less",
+    [KEY_SKIP] = "skip",   [KEY_LEAVE] = "leave", [KEY_UNGUARDED] = "unguarded",
 };
 const struct names key_names = TABLE(key_list);
 
@@ -82,9 +89,15 @@ static const char *const status_list[] = {
 const struct names status_names = TABLE(status_list);
 
 static const char *const phase_list[] = {
-    [PHASE_CONNECTING] = "connecting", [PHASE_READY] = "ready", [PHASE_COUNT_IN] = "count_in",
-    [PHASE_RIDING] = "riding",         [PHASE_HELD] = "held",   [PHASE_EASY] = "easy",
-    [PHASE_LEAVING] = "leaving",       [PHASE_ENDED] = "ended",
+    [PHASE_CONNECTING] = "connecting",
+    [PHASE_FLOOR] = "floor",
+    [PHASE_READY] = "ready",
+    [PHASE_COUNT_IN] = "count_in",
+    [PHASE_RIDING] = "riding",
+    [PHASE_HELD] = "held",
+    [PHASE_EASY] = "easy",
+    [PHASE_LEAVING] = "leaving",
+    [PHASE_ENDED] = "ended",
 };
 const struct names phase_names = TABLE(phase_list);
 
@@ -153,6 +166,7 @@ static const char *const reason_list[] = {
     [REASON_NO_MACHINE] = "no_machine",
     [REASON_RECOVERED] = "recovered",
     [REASON_CUT_OFF] = "cut_off",
+    [REASON_UNGUARDED] = "unguarded",
 };
 const struct names reason_names = TABLE(reason_list);
 

@@ -2,8 +2,6 @@
 
 #include <string.h>
 
-#include "ride/names.h"
-
 _Static_assert((uint64_t)PLAN_STEPS_MAX *PLAN_STEP_MAX_MS <= UINT32_MAX,
                "the duration of the longest plan must fit");
 
@@ -18,12 +16,20 @@ static bool is_interval(enum step_kind kind)
     return kind == STEP_WORK || kind == STEP_REST;
 }
 
+static bool step_is_valid(const struct profile_item *item)
+{
+    if ((unsigned)item->step >= STEP_KIND_COUNT || (unsigned)item->end.until > UNTIL_HEART ||
+        item->end.value < 0 || (item->end.until != UNTIL_TIME && item->end.value == 0))
+        return false;
+    if (item->reps.reps > 0 && item->duration_ms != reps_duration_ms(item->reps))
+        return false;
+    return item->duration_ms >= PLAN_STEP_MIN_MS && item->duration_ms <= PLAN_STEP_MAX_MS;
+}
+
 static bool item_is_valid(const struct profile_item *item)
 {
     switch (item->kind) {
-    case PROFILE_STEP:
-        return (unsigned)item->step < STEP_KIND_COUNT && item->duration_ms >= PLAN_STEP_MIN_MS &&
-               item->duration_ms <= PLAN_STEP_MAX_MS;
+    case PROFILE_STEP: return step_is_valid(item);
     case PROFILE_ROUNDS: return item->rounds >= 1 && item->rounds <= PROFILE_ROUNDS_MAX;
     case PROFILE_END: return true;
     }
@@ -41,19 +47,27 @@ static void measure_step(const struct profile_item *item, uint64_t times, struct
         size->length_ms += times * item->duration_ms;
 }
 
-enum result profile_measure(const struct profile *profile, struct profile_size *ret)
+/* Off the bike is before everything else. */
+static bool is_out_of_place(const struct profile_item *items, size_t at)
+{
+    return items[at].step == STEP_FLOOR && at > 0 &&
+           (items[at - 1].kind != PROFILE_STEP || items[at - 1].step != STEP_FLOOR);
+}
+
+enum result profile_measure_items(const struct profile_item *items, size_t count,
+                                  struct profile_size *ret)
 {
     struct profile_size size = {0};
     uint64_t times[PROFILE_DEPTH_MAX + 1] = {1};
     size_t depth = 0;
     enum profile_item_kind before = PROFILE_STEP;
-    if (profile->item_count > PROFILE_ITEMS_MAX)
-        return RESULT_INVALID;
-    for (size_t i = 0; i < profile->item_count; i++) {
-        const struct profile_item *item = &profile->items[i];
+    for (size_t i = 0; i < count; i++) {
+        const struct profile_item *item = &items[i];
         if (!item_is_valid(item))
             return RESULT_INVALID;
         if (item->kind == PROFILE_STEP) {
+            if (is_out_of_place(items, i))
+                return RESULT_INVALID;
             measure_step(item, times[depth], &size);
         } else if (item->kind == PROFILE_ROUNDS) {
             if (depth == PROFILE_DEPTH_MAX)
@@ -73,12 +87,27 @@ enum result profile_measure(const struct profile *profile, struct profile_size *
     return RESULT_OK;
 }
 
-static bool asks_for_critical_power(const struct profile *profile)
+enum result profile_measure(const struct profile *profile, struct profile_size *ret)
+{
+    if (profile->item_count > PROFILE_ITEMS_MAX)
+        return RESULT_INVALID;
+    return profile_measure_items(profile->items, profile->item_count, ret);
+}
+
+bool profile_asks_for_mark(const struct profile *profile)
+{
+    for (size_t i = 0; i < profile->item_count; i++)
+        if (profile->items[i].targets.power_mark_tenths.set)
+            return true;
+    return false;
+}
+
+bool profile_asks_for_critical_power(const struct profile *profile, const struct rider *rider)
 {
     for (size_t i = 0; i < profile->item_count; i++)
         if (profile->items[i].targets.power_cp_tenths.set)
             return true;
-    return false;
+    return rider->mark_power_w == 0 && profile_asks_for_mark(profile);
 }
 
 static bool length_is_allowed(const struct profile *profile, uint64_t length_ms)
@@ -87,38 +116,52 @@ static bool length_is_allowed(const struct profile *profile, uint64_t length_ms)
            length_ms >= profile->length_min_ms && length_ms <= profile->length_max_ms;
 }
 
-static int32_t share_w(int32_t cp_tenths, uint16_t critical_power_w)
+static int32_t share_w(int32_t tenths, uint16_t of_w)
 {
-    return (int32_t)(((int64_t)cp_tenths * critical_power_w + 500) / 1000);
+    return (int32_t)(((int64_t)tenths * of_w + 500) / 1000);
+}
+
+static void turn_into_watts(struct step_targets *targets, struct target_range *tenths,
+                            uint16_t of_w)
+{
+    if (!tenths->set)
+        return;
+    targets->power_w = (struct target_range){
+        .set = true, .low = share_w(tenths->low, of_w), .high = share_w(tenths->high, of_w)};
+    *tenths = (struct target_range){0};
 }
 
 static struct step_targets resolve(const struct step_targets *asked, const struct rider *rider)
 {
     struct step_targets targets = *asked;
+    const uint16_t cp_w = rider->critical_power_w;
 
     if (rider->heart_slowed)
         targets.heart_bpm = (struct target_range){0};
-    if (asked->power_cp_tenths.set) {
-        targets.power_w = (struct target_range){
-            .set = true,
-            .low = share_w(asked->power_cp_tenths.low, rider->critical_power_w),
-            .high = share_w(asked->power_cp_tenths.high, rider->critical_power_w),
-        };
-        targets.power_cp_tenths = (struct target_range){0};
-    }
+    turn_into_watts(&targets, &targets.power_cp_tenths, cp_w);
+    turn_into_watts(&targets, &targets.power_mark_tenths,
+                    rider->mark_power_w > 0 ? rider->mark_power_w : cp_w);
     return targets;
 }
 
 static void add_step(struct plan *plan, const struct profile_item *item, const struct rider *rider,
                      const struct open_rounds *innermost)
 {
-    plan->steps[plan->step_count++] = (struct plan_step){
+    struct plan_step *step = &plan->steps[plan->step_count++];
+
+    *step = (struct plan_step){
         .kind = item->step,
         .duration_ms = item->duration_ms,
         .targets = resolve(&item->targets, rider),
+        .ramp_to = resolve(&item->ramp_to, rider),
+        .end = item->end,
+        .reps = item->reps,
         .round = innermost->round,
         .rounds = innermost->rounds,
     };
+    memcpy(step->cue_text, item->cue_text, sizeof step->cue_text);
+    if (rider->heart_slowed && item->end.until == UNTIL_HEART)
+        step->end = (struct step_end){0};
 }
 
 /* The profile has been measured: it is well formed and its steps fit. */
@@ -152,7 +195,7 @@ enum result profile_plan(const struct profile *profile, const struct rider *ride
         return RESULT_RANGE;
     if (size.steps > PLAN_STEPS_MAX)
         return RESULT_FULL;
-    if (rider->critical_power_w == 0 && asks_for_critical_power(profile))
+    if (rider->critical_power_w == 0 && profile_asks_for_critical_power(profile, rider))
         return RESULT_NOT_FOUND;
     memset(ret, 0, sizeof(*ret));
     memcpy(ret->title, profile->title, sizeof(ret->title));
@@ -160,33 +203,58 @@ enum result profile_plan(const struct profile *profile, const struct rider *ride
     return RESULT_OK;
 }
 
+/* ---- sums ---- */
+
+static uint32_t sum_ms(const struct plan *plan, bool (*counts)(enum step_kind kind))
+{
+    uint32_t sum = 0;
+
+    for (size_t i = 0; i < plan->step_count; i++)
+        if (counts(plan->steps[i].kind))
+            sum += plan->steps[i].duration_ms;
+    return sum;
+}
+
+static bool is_on_the_bike(enum step_kind kind)
+{
+    return kind != STEP_FLOOR;
+}
+
+static bool is_floor(enum step_kind kind)
+{
+    return kind == STEP_FLOOR;
+}
+
+static bool is_work(enum step_kind kind)
+{
+    return kind == STEP_WORK;
+}
+
 uint32_t plan_length_ms(const struct plan *plan)
 {
-    uint32_t length_ms = 0;
-    for (size_t i = 0; i < plan->step_count; i++)
-        if (is_interval(plan->steps[i].kind))
-            length_ms += plan->steps[i].duration_ms;
-    return length_ms;
+    return sum_ms(plan, is_interval);
 }
 
 uint32_t plan_duration_ms(const struct plan *plan)
 {
-    uint32_t duration_ms = 0;
-    for (size_t i = 0; i < plan->step_count; i++)
-        duration_ms += plan->steps[i].duration_ms;
-    return duration_ms;
+    return sum_ms(plan, is_on_the_bike);
 }
 
 uint32_t plan_work_ms(const struct plan *plan)
 {
-    uint32_t work_ms = 0;
-    for (size_t i = 0; i < plan->step_count; i++)
-        if (plan->steps[i].kind == STEP_WORK)
-            work_ms += plan->steps[i].duration_ms;
-    return work_ms;
+    return sum_ms(plan, is_work);
 }
 
-const char *step_kind_text(enum step_kind kind)
+uint32_t plan_floor_ms(const struct plan *plan)
 {
-    return name_of(&step_names, kind);
+    return sum_ms(plan, is_floor);
+}
+
+size_t plan_floor_steps(const struct plan *plan)
+{
+    size_t count = 0;
+
+    while (count < plan->step_count && is_floor(plan->steps[count].kind))
+        count++;
+    return count;
 }

@@ -4,65 +4,37 @@
 
 #include "acts.h"
 #include "effects.h"
+#include "ride_clock.h"
 
 #define PEDALLING_RPM 30
 #define PEDALLING_W   15
 
 void ride_init(struct ride *ride, const struct ride_setup *setup)
 {
-    assert(setup->plan.step_count > 0 && setup->plan.step_count <= PLAN_STEPS_MAX);
+    const size_t floor_steps = plan_floor_steps(&setup->plan);
+
+    assert(setup->plan.step_count > floor_steps && setup->plan.step_count <= PLAN_STEPS_MAX);
     *ride = (struct ride){.setup = *setup};
+    if (floor_steps > 0) {
+        ride->phase = PHASE_FLOOR;
+        ride->floor_lead_ms = FLOOR_LEAD_MS;
+    }
     limits_set(&setup->rider, NULL, plan_duration_ms(&setup->plan), &ride->limits);
+}
+
+bool ride_may_be_loaded(const struct ride *ride)
+{
+    /* With its safety key pulled the machine stops itself and answers nothing. */
+    return (ride->control.is_loaded || ride->control.left_loaded) && !ride->safety_key;
 }
 
 bool ride_waits_for_key(const struct ride *ride)
 {
-    return ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold);
+    return (ride->phase == PHASE_HELD && !act_hold_ends_itself(ride->hold)) ||
+           (ride->phase == PHASE_FLOOR && ride->hold != HOLD_NONE);
 }
 
-const struct plan_step *ride_current_step(const struct ride *ride)
-{
-    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD)
-        return NULL;
-    return &ride->setup.plan.steps[ride->step];
-}
-
-uint64_t ride_next_edge_ms(const struct ride *ride)
-{
-    const uint64_t counted_in_ms = ride->phase_t_ms + COUNT_IN_MS;
-
-    /* It may have to wait longer for the machine; nobody knows how long. */
-    if (ride->phase == PHASE_COUNT_IN && counted_in_ms > ride->t_ms)
-        return counted_in_ms;
-    if (ride->phase == PHASE_RIDING)
-        return ride->t_ms + (ride->setup.plan.steps[ride->step].duration_ms - ride->step_ms);
-    return RIDE_NO_EDGE;
-}
-
-/* ---- the block clock ---- */
-
-static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effects)
-{
-    while (passed_ms > 0 && ride->phase == PHASE_RIDING) {
-        const struct plan_step *step = &ride->setup.plan.steps[ride->step];
-        const uint32_t left_ms = step->duration_ms - ride->step_ms;
-        const uint32_t part_ms = passed_ms < left_ms ? passed_ms : left_ms;
-        const uint32_t seconds = (ride->step_ms + part_ms) / 1000 - ride->step_ms / 1000;
-
-        /* Each at its own time, however late the event that tells of it. */
-        const uint64_t second_t_ms = ride->t_ms - passed_ms + 1000 - ride->step_ms % 1000;
-
-        for (uint32_t i = 0; step->kind == STEP_WORK && i < seconds; i++)
-            totals_second(&ride->totals, step, second_t_ms + i * UINT64_C(1000));
-        ride->step_ms += part_ms;
-        ride->block_ms += part_ms;
-        passed_ms -= part_ms;
-        if (ride->step_ms == step->duration_ms)
-            act_next_step(ride, effects);
-    }
-    if (ride->phase == PHASE_EASY)
-        ride->block_ms += passed_ms;
-}
+/* ---- the start ---- */
 
 static void start(struct ride *ride, struct effects *effects)
 {
@@ -82,14 +54,22 @@ static void start(struct ride *ride, struct effects *effects)
 
 /* ---- safety and commands ---- */
 
-/* Of the next rest, or of the cool-down where none follows. */
+static struct load lesser(struct load a, struct load b)
+{
+    return load_is_at_most(a, b) ? a : b;
+}
+
+/* Of the next rest, or of the cool-down where none follows: the least that it asks for. */
 static struct load rest_load(const struct ride *ride)
 {
     const struct plan *plan = &ride->setup.plan;
 
-    for (size_t i = ride->step; i < plan->step_count; i++)
-        if (plan->steps[i].kind == STEP_REST || plan->steps[i].kind == STEP_COOL_DOWN)
-            return ride_load_of(ride, &plan->steps[i]);
+    for (size_t i = ride->step; i < plan->step_count; i++) {
+        const struct plan_step *step = &plan->steps[i];
+        const struct step_targets last = plan_step_targets(step, step->duration_ms);
+        if (step->kind == STEP_REST || step->kind == STEP_COOL_DOWN)
+            return lesser(ride_load_of(ride, &step->targets), ride_load_of(ride, &last));
+    }
     return (struct load){0};
 }
 
@@ -220,8 +200,9 @@ static void watch(struct ride *ride, struct effects *effects)
 
 static void judge(struct ride *ride, struct effects *effects)
 {
-    const struct plan_step *step = ride_current_step(ride);
-    const struct load wanted = step != NULL ? ride_load_of(ride, step) : (struct load){0};
+    const struct step_targets targets = ride_targets(ride);
+    const struct load wanted = ride_load_now(ride, &targets);
+
     if (ride->sensors.window_count > 0)
         ride->heart_was_known = true;
     control_watch(&ride->control, &ride->limits, ride->t_ms);
@@ -284,6 +265,10 @@ static void pass_time(struct ride *ride, struct effects *effects)
         if (in_phase_ms > ride->limits.connect_max_ms)
             act_leave(ride, END_STOPPED, REASON_NO_MACHINE, effects);
         return;
+    case PHASE_FLOOR:
+        if (ride->hold != HOLD_NONE && ride->t_ms - ride->hold_t_ms > ride->limits.hold_max_ms)
+            act_leave(ride, END_STOPPED, REASON_HELD_TOO_LONG, effects);
+        return;
     case PHASE_READY: wait_for_pedalling(ride, in_phase_ms, effects); return;
     case PHASE_COUNT_IN:
         if (!is_pedalling(ride))
@@ -309,30 +294,19 @@ static void pass_time(struct ride *ride, struct effects *effects)
     }
 }
 
-static void move_clock(struct ride *ride, uint64_t t_ms, struct effects *effects)
-{
-    const uint64_t passed_ms = t_ms - ride->t_ms;
-
-    ride->t_ms = t_ms;
-    if (ride->phase == PHASE_RIDING && passed_ms > ride->limits.jump_ms)
-        act_hold(ride, HOLD_CLOCK_JUMP, effects);
-    else if (passed_ms <= ride->limits.jump_ms &&
-             (ride->phase == PHASE_RIDING || ride->phase == PHASE_EASY))
-        advance(ride, (uint32_t)passed_ms, effects);
-}
-
 void ride_step(struct ride *ride, const struct event *event, struct effects *effects)
 {
     effects->count = 0;
     if (ride->phase == PHASE_ENDED)
         return;
-    if (ride->phase == PHASE_CONNECTING && ride->phase_t_ms == 0)
+    if (ride->phase <= PHASE_FLOOR && ride->phase_t_ms == 0)
         ride->t_ms = ride->phase_t_ms = event->t_ms;
     assert(event->t_ms >= ride->t_ms);
 
-    move_clock(ride, event->t_ms, effects);
+    ride_clock_move(ride, event->t_ms, effects);
     if (ride->phase != PHASE_ENDED)
         ride_take_event(ride, event, effects);
+    ride_clock_watch(ride, effects);
     if (ride->phase != PHASE_ENDED)
         pass_time(ride, effects);
     if (ride->phase != PHASE_ENDED)

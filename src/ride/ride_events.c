@@ -26,10 +26,10 @@ static void stop(struct ride *ride, enum end_reason reason, struct effects *effe
         act_leave(ride, END_STOPPED, reason, effects);
 }
 
-static void leave(struct ride *ride, struct effects *effects)
+static void leave(struct ride *ride, enum end_reason reason, struct effects *effects)
 {
     if (ride->phase != PHASE_LEAVING)
-        act_leave(ride, END_STOPPED, REASON_LEFT, effects);
+        act_leave(ride, END_STOPPED, reason, effects);
 }
 
 static void go_on(struct ride *ride, struct effects *effects)
@@ -39,26 +39,34 @@ static void go_on(struct ride *ride, struct effects *effects)
     act_resume(ride, effects);
 }
 
+/* What is left out on the floor is not missing from the block on the bike. */
+static void skip(struct ride *ride, struct effects *effects)
+{
+    if (ride->phase == PHASE_FLOOR && ride->floor_lead_ms > 0) {
+        ride->floor_lead_ms = 0;
+        act_step(ride, effects);
+    } else if (ride->phase == PHASE_FLOOR || ride->phase == PHASE_RIDING) {
+        ride->skipped += ride->phase == PHASE_RIDING;
+        act_next_step(ride, effects);
+    }
+}
+
 static void on_key(struct ride *ride, enum ride_key key, struct effects *effects)
 {
     switch (key) {
     case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
-    case KEY_LEAVE: leave(ride, effects); return;
+    case KEY_LEAVE: leave(ride, REASON_LEFT, effects); return;
+    case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
     case KEY_PAUSE:
-        if (ride->phase == PHASE_RIDING)
+        if (ride->phase == PHASE_RIDING || (ride->phase == PHASE_FLOOR && ride->hold == HOLD_NONE))
             act_hold(ride, HOLD_RIDER, effects);
         else if (key == KEY_HOLD && ride_waits_for_key(ride))
             go_on(ride, effects);
         return;
     case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
     case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
-    case KEY_SKIP:
-        if (ride->phase != PHASE_RIDING)
-            return;
-        ride->skipped++;
-        act_next_step(ride, effects);
-        return;
+    case KEY_SKIP: skip(ride, effects); return;
     case KEY_NONE: return;
     }
 }
@@ -112,6 +120,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     }
     if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
         ride->is_regaining = false;
+    ride_learn_brake(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
@@ -151,6 +160,7 @@ static void lose_link(struct ride *ride, struct effects *effects)
     control_forget(&ride->control);
     switch (ride->phase) {
     case PHASE_CONNECTING: act_leave(ride, END_STOPPED, REASON_NO_MACHINE, effects); return;
+    case PHASE_FLOOR: return; /* there is time to call it again */
     case PHASE_READY:
     case PHASE_COUNT_IN: act_enter(ride, PHASE_CONNECTING, effects); return;
     case PHASE_RIDING:
@@ -183,6 +193,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
     limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     if (ride->phase == PHASE_CONNECTING)

@@ -132,10 +132,8 @@ static bool is_in_range(const struct totals *totals, uint64_t t_ms, enum telemet
            sum <= range->high * count;
 }
 
-void totals_second(struct totals *totals, const struct plan_step *step, uint64_t t_ms)
+void totals_second(struct totals *totals, const struct step_targets *targets, uint64_t t_ms)
 {
-    const struct step_targets *targets = &step->targets;
-
     totals->work_s++;
     if (targets->power_w.set ? is_in_range(totals, t_ms, HAS_POWER, &targets->power_w)
                              : !targets->cadence_rpm.set ||

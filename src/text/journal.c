@@ -21,9 +21,16 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
+    if (setup->holds_power) {
+        text_put(writer, "brake");
+        fields_put(writer, &journal_brake, &setup->brake);
+        text_put_char(writer, '\n');
+    }
     for (size_t i = 0; i < setup->plan.step_count; i++) {
         text_put(writer, "step");
         fields_put(writer, &journal_step, &setup->plan.steps[i]);
+        text_put(writer, setup->plan.steps[i].cue_text[0] != '\0' ? "\ncue " : "");
+        text_put(writer, setup->plan.steps[i].cue_text);
         text_put_char(writer, '\n');
     }
 }
@@ -122,11 +129,29 @@ static bool is_sound_range(const struct target_range *range)
     return range->low >= 0 && range->high <= TARGET_MAX;
 }
 
+static bool are_sound_targets(const struct step_targets *targets)
+{
+    return is_sound_range(&targets->power_w) && is_sound_range(&targets->cadence_rpm) &&
+           is_sound_range(&targets->heart_bpm) && is_sound_range(&targets->level_tenths) &&
+           is_sound_range(&targets->effort);
+}
+
 static bool is_sound(const struct plan_step *step)
 {
+    const struct step_end *end = &step->end;
+
     return step->duration_ms >= PLAN_STEP_MIN_MS && step->duration_ms <= PLAN_STEP_MAX_MS &&
-           is_sound_range(&step->targets.power_w) && is_sound_range(&step->targets.cadence_rpm) &&
-           is_sound_range(&step->targets.heart_bpm) && is_sound_range(&step->targets.level_tenths);
+           (step->reps.reps == 0 || step->duration_ms == reps_duration_ms(step->reps)) &&
+           (end->until == UNTIL_TIME ? end->value == 0 : end->value > 0) &&
+           are_sound_targets(&step->targets) && are_sound_targets(&step->ramp_to);
+}
+
+/* Off the bike is before everything else. */
+static bool is_in_place(const struct plan *plan)
+{
+    const struct plan_step *last = &plan->steps[plan->step_count - 1];
+
+    return last->kind != STEP_FLOOR || plan_floor_steps(plan) == plan->step_count;
 }
 
 static bool take_flag(struct line line, const char *word, bool *ret)
@@ -135,6 +160,32 @@ static bool take_flag(struct line line, const char *word, bool *ret)
         return false;
     *ret = true;
     return true;
+}
+
+static enum result read_step(struct journal_reader *reader, struct line line, struct plan *plan,
+                             struct text_fault *ret_fault)
+{
+    if (plan->step_count == PLAN_STEPS_MAX)
+        return fault_at(reader, 1, RESULT_FULL, "too many steps", ret_fault);
+    struct plan_step *step = &plan->steps[plan->step_count++];
+    const enum result result = read_fields(reader, &journal_step, line, step, ret_fault);
+    if (result == RESULT_OK && !(is_sound(step) && is_in_place(plan)))
+        return fault_at(reader, 1, RESULT_RANGE,
+                        "a step with a duration, a target or a place that no plan has", ret_fault);
+    return result;
+}
+
+/* Of the step above it. */
+static enum result read_cue(struct journal_reader *reader, struct line line, struct plan *plan,
+                            struct text_fault *ret_fault)
+{
+    if (plan->step_count == 0 || line.length > PLAN_CUE_MAX)
+        return fault_at(reader, 5, RESULT_RANGE, "a cue that is too long, or of no step",
+                        ret_fault);
+    char *cue = plan->steps[plan->step_count - 1].cue_text;
+    memcpy(cue, line.text, line.length);
+    cue[line.length] = '\0';
+    return RESULT_OK;
 }
 
 static enum result read_setup_line(struct journal_reader *reader, struct line line,
@@ -153,18 +204,17 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         take_flag(line, "recovery", &setup->counts_recovery) ||
         take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
-    if (take(&line, "step")) {
-        if (setup->plan.step_count == PLAN_STEPS_MAX)
-            return fault_at(reader, 1, RESULT_FULL, "too many steps", ret_fault);
-        struct plan_step *step = &setup->plan.steps[setup->plan.step_count++];
-        const enum result result = read_fields(reader, &journal_step, line, step, ret_fault);
-        if (result == RESULT_OK && !is_sound(step))
-            return fault_at(reader, 1, RESULT_RANGE,
-                            "a step with a duration or target that no plan has", ret_fault);
-        return result;
+    if (take(&line, "brake")) {
+        setup->holds_power = true;
+        return read_fields(reader, &journal_brake, line, &setup->brake, ret_fault);
     }
+    if (take(&line, "cue "))
+        return read_cue(reader, line, &setup->plan, ret_fault);
+    if (take(&line, "step"))
+        return read_step(reader, line, &setup->plan, ret_fault);
     return fault_at(reader, 1, RESULT_INVALID,
-                    "expected title, rider, strap, recovery, step or an event", ret_fault);
+                    "expected title, rider, strap, recovery, watched, brake, step, cue or an event",
+                    ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,
@@ -183,8 +233,8 @@ enum result journal_read_setup(struct journal_reader *reader, struct ride_setup 
             return result;
         reader->at += line.length + 1;
     }
-    if (ret->plan.step_count == 0)
-        return fault_at(reader, 1, RESULT_INVALID, "the setup has no steps", ret_fault);
+    if (ret->plan.step_count == plan_floor_steps(&ret->plan))
+        return fault_at(reader, 1, RESULT_INVALID, "the setup has no steps on the bike", ret_fault);
     return RESULT_OK;
 }
 

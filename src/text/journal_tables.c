@@ -22,6 +22,13 @@ static const struct field rider_fields[] = {
 };
 const struct fields journal_rider = LIST(rider_fields);
 
+#define BRAKE(index)                                                                     \
+    {                                                                                    \
+        "c" #index "_mw", offsetof(struct brake_curve, terms_mw[index]), FIELD_I32, NULL \
+    }
+static const struct field brake_fields[] = {BRAKE(0), BRAKE(1), BRAKE(2), BRAKE(3)};
+const struct fields journal_brake = LIST(brake_fields);
+
 #define STEP(name, member, type, names)                       \
     {                                                         \
         name, offsetof(struct plan_step, member), type, names \
@@ -33,6 +40,16 @@ static const struct field step_fields[] = {
     STEP("cadence_rpm", targets.cadence_rpm, FIELD_RANGE, NULL),
     STEP("heart_bpm", targets.heart_bpm, FIELD_RANGE, NULL),
     STEP("level_tenths", targets.level_tenths, FIELD_RANGE, NULL),
+    STEP("effort", targets.effort, FIELD_RANGE, NULL),
+    STEP("to_power_w", ramp_to.power_w, FIELD_RANGE, NULL),
+    STEP("to_cadence_rpm", ramp_to.cadence_rpm, FIELD_RANGE, NULL),
+    STEP("to_heart_bpm", ramp_to.heart_bpm, FIELD_RANGE, NULL),
+    STEP("to_level_tenths", ramp_to.level_tenths, FIELD_RANGE, NULL),
+    STEP("to_effort", ramp_to.effort, FIELD_RANGE, NULL),
+    STEP("until", end.until, FIELD_ENUM, &until_names),
+    STEP("until_value", end.value, FIELD_I32, NULL),
+    STEP("reps", reps.reps, FIELD_U16, NULL),
+    STEP("tempo", reps.tempo, FIELD_U16, NULL),
     STEP("round", round, FIELD_U16, NULL),
     STEP("rounds", rounds, FIELD_U16, NULL),
 };
@@ -57,6 +74,7 @@ static const struct field machine_fields[] = {
     EVENT(machine.power_max_w, "power_max_w", FIELD_I32, NULL),
     EVENT(machine.level_min_tenths, "level_min_tenths", FIELD_I32, NULL),
     EVENT(machine.level_max_tenths, "level_max_tenths", FIELD_I32, NULL),
+    EVENT(machine.level_step_tenths, "level_step_tenths", FIELD_I32, NULL),
 };
 static const struct field telemetry_fields[] = {
     EVENT(telemetry.has, "has", FIELD_U32, NULL),

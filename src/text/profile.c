@@ -3,16 +3,18 @@
 #include <string.h>
 
 #include "base/text.h"
-#include "text/targets.h"
+#include "profile_line.h"
+#include "ride/fit.h"
 
 /* What the steps so far allow; it only grows. */
-enum phase { PHASE_HEAD, PHASE_WARM_UP, PHASE_INTERVALS, PHASE_COOL_DOWN };
+enum phase { PHASE_HEAD, PHASE_FLOOR, PHASE_WARM_UP, PHASE_INTERVALS, PHASE_COOL_DOWN };
 
 struct parser {
     struct text_lines lines;
     struct profile profile;
     struct text_fault *fault;
     struct text_word length_word; /* where the length stood; no text: not seen yet */
+    struct text_word fit_word;    /* likewise the fit of rounds */
     enum phase phase;
     size_t depth;
     uint32_t open_lines[PROFILE_DEPTH_MAX]; /* where the open rounds began */
@@ -50,6 +52,7 @@ static bool read_title(struct parser *parser, struct text_word keyword)
     if (title.length > PLAN_TITLE_MAX)
         return fault_at(parser, title, "a title of at most 60 octets", "a longer one");
     memcpy(profile->title, title.text, title.length);
+    profile->title_line = keyword.line;
     return true;
 }
 
@@ -73,6 +76,7 @@ static bool read_length(struct parser *parser, struct text_word keyword)
     if (profile->length_min_ms < PLAN_LENGTH_MIN_MS || profile->length_max_ms > PLAN_LENGTH_MAX_MS)
         return fault_word(parser, word, "a length from 3:00 to 7:00");
     parser->length_word = word;
+    profile->length_line = keyword.line;
     return expect_end_of_line(parser);
 }
 
@@ -105,29 +109,54 @@ static bool enter_phase(struct parser *parser, struct text_word keyword, enum ph
     if (phase != PHASE_INTERVALS && parser->depth > 0)
         return fault_word(parser, keyword, "work, rest, rounds or end");
     if (parser->phase > phase)
-        return phase == PHASE_WARM_UP
-                   ? fault_word(parser, keyword, "warm-up before all other steps")
-                   : fault_word(parser, keyword, "cool-down after all other steps");
+        return fault_word(parser, keyword,
+                          phase == PHASE_FLOOR     ? "floor before all other steps"
+                          : phase == PHASE_WARM_UP ? "warm-up before all other steps"
+                                                   : "cool-down after all other steps");
     parser->phase = phase;
+    return true;
+}
+
+/* How many there are is known when all has been read: see profile_settle(). */
+static bool read_fit(struct parser *parser, struct text_word word, struct profile_item *item)
+{
+    if (parser->fit_word.text != NULL)
+        return fault_at(parser, word, "one 'rounds fit'", "a second one");
+    if (parser->depth > 0)
+        return fault_at(parser, word, "'rounds fit' outside of other rounds", "it within");
+    parser->fit_word = word;
+    item->rounds = 1;
+    item->fits = true;
+    return true;
+}
+
+static bool read_number_of_rounds(struct parser *parser, struct profile_item *item)
+{
+    struct text_word word = text_lines_word(&parser->lines);
+    struct text_word rest = word;
+    uint32_t rounds;
+
+    if (text_word_is(word, "fit"))
+        return read_fit(parser, word, item);
+    if (!text_take_number(&rest, 0, &rounds) || rest.length > 0 || rounds < 1 ||
+        rounds > PROFILE_ROUNDS_MAX)
+        return fault_word(parser, word, "a number of rounds from 1 to 99, or fit");
+    item->rounds = (uint16_t)rounds;
     return true;
 }
 
 static bool read_rounds(struct parser *parser, struct text_word keyword)
 {
+    struct profile_item item = {.kind = PROFILE_ROUNDS};
+
     if (!enter_phase(parser, keyword, PHASE_INTERVALS))
         return false;
     if (parser->depth == PROFILE_DEPTH_MAX)
         return fault_word(parser, keyword, "rounds at most 4 deep");
-    struct text_word word = text_lines_word(&parser->lines);
-    struct text_word rest = word;
-    uint32_t rounds;
-    if (!text_take_number(&rest, 0, &rounds) || rest.length > 0 || rounds < 1 ||
-        rounds > PROFILE_ROUNDS_MAX)
-        return fault_word(parser, word, "a number of rounds from 1 to 99");
+    if (!read_number_of_rounds(parser, &item))
+        return false;
     parser->open_lines[parser->depth++] = keyword.line;
-    return add_item(parser, keyword,
-                    (struct profile_item){.kind = PROFILE_ROUNDS, .rounds = (uint16_t)rounds}) &&
-           expect_end_of_line(parser);
+    return add_item(parser, keyword, item) && expect_end_of_line(parser);
 }
 
 static bool read_end(struct parser *parser, struct text_word keyword)
@@ -147,6 +176,7 @@ static enum phase phase_of(enum step_kind kind)
     switch (kind) {
     case STEP_WARM_UP: return PHASE_WARM_UP;
     case STEP_COOL_DOWN: return PHASE_COOL_DOWN;
+    case STEP_FLOOR: return PHASE_FLOOR;
     case STEP_WORK:
     case STEP_REST:
     case STEP_KIND_COUNT: break;
@@ -159,13 +189,7 @@ static bool read_step(struct parser *parser, struct text_word keyword, enum step
     struct profile_item item = {.kind = PROFILE_STEP, .step = kind};
     if (!enter_phase(parser, keyword, phase_of(kind)))
         return false;
-    struct text_word word = text_lines_word(&parser->lines);
-    struct text_word rest = word;
-    if (!text_take_time(&rest, &item.duration_ms) || rest.length > 0)
-        return fault_word(parser, word, "a time such as 0:20");
-    if (item.duration_ms < PLAN_STEP_MIN_MS || item.duration_ms > PLAN_STEP_MAX_MS)
-        return fault_word(parser, word, "a time from 0:01 to 30:00");
-    return targets_read(&parser->lines, &item.targets, parser->fault) &&
+    return profile_line_read(&parser->lines, &item, parser->fault) &&
            add_item(parser, keyword, item);
 }
 
@@ -185,8 +209,8 @@ static bool read_line(struct parser *parser)
         return read_length(parser, keyword);
     return fault_word(parser, keyword,
                       parser->phase == PHASE_HEAD
-                          ? "title, length, warm-up, rounds, work or rest"
-                          : "warm-up, rounds, work, rest, end or cool-down");
+                          ? "title, length, floor, warm-up, rounds, work or rest"
+                          : "floor, warm-up, rounds, work, rest, end or cool-down");
 }
 
 /* ---- the whole ---- */
@@ -196,6 +220,19 @@ static void put_times(struct text_writer *writer, uint64_t low_ms, uint64_t high
     text_put_time(writer, low_ms);
     text_put(writer, " to ");
     text_put_time(writer, high_ms);
+}
+
+static bool settle(struct parser *parser)
+{
+    const struct profile *profile = &parser->profile;
+    char expected[64];
+    struct text_writer writer = text_writer(expected, sizeof(expected));
+
+    if (profile_settle(&parser->profile) == RESULT_OK)
+        return true;
+    text_put(&writer, "rounds that come to ");
+    put_times(&writer, profile->length_min_ms, profile->length_max_ms);
+    return fault_at(parser, parser->fit_word, expected, "none that do");
 }
 
 static bool check_size(struct parser *parser, struct text_word end)
@@ -237,7 +274,7 @@ static bool read_profile(struct parser *parser)
         return fault_at(parser, end, "a title", "the end of the file");
     if (parser->length_word.text == NULL)
         return fault_at(parser, end, "a length", "the end of the file");
-    return check_size(parser, end);
+    return settle(parser) && check_size(parser, end);
 }
 
 enum result profile_read(const char *text, size_t length, struct profile *ret,

@@ -9,7 +9,7 @@
 #define CELLS_AT     9
 #define DAYS         7
 #define VALUE_WIDTH  5  /* four columns and a blank */
-#define TALL         28 /* from so many rows on there is room for blank ones */
+#define TALL         32 /* from so many rows on there is room for blank ones */
 #define BEST_WIDTH   17
 #define JOINED_DAYS  28
 #define PRINTED_PLOT 5

@@ -39,7 +39,7 @@ static const char head[] =
     "th{color:var(--quiet)}th,.n{white-space:nowrap}td.n,th.n{text-align:right;font-variant-"
     "numeric:tabular-nums}\n"
     "figure{margin:.5rem 0}svg{display:block;width:100%;max-width:40rem;height:auto}\n"
-    "svg text{font:11px system-ui,sans-serif;fill:var(--ink)}svg .end{text-anchor:end}\n"
+    "svg text{font:12px system-ui,sans-serif;fill:var(--ink)}svg .end{text-anchor:end}\n"
     ".axis{stroke:var(--edge);fill:none}.band{fill:var(--band)}.work{fill:var(--ink)}\n"
     ".curve{stroke:var(--curve);stroke-width:1.5;fill:none;stroke-linejoin:round;"
     "stroke-linecap:round}.dot{fill:var(--curve)}\n"

@@ -132,7 +132,7 @@ static bool has_work(const struct plan *plan, uint64_t from_ms, uint64_t to_ms)
 {
     uint64_t at_ms = 0;
 
-    for (size_t i = 0; i < plan->step_count && at_ms < to_ms; i++) {
+    for (size_t i = plan_floor_steps(plan); i < plan->step_count && at_ms < to_ms; i++) {
         const uint64_t end_ms = at_ms + plan->steps[i].duration_ms;
         if (plan->steps[i].kind == STEP_WORK && end_ms > from_ms)
             return true;

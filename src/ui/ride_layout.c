@@ -79,8 +79,10 @@ static void draw_top(struct canvas *canvas, const struct places *at, const struc
     (void)canvas_text(canvas, at->left, 0, STYLE_QUIET, view->plan->title);
     text_put(&writer, view->is_muted ? "  muted  " : "  ");
     text_put_time(&writer, view->block_ms);
-    text_put(&writer, " of ");
-    text_put_time(&writer, view->plan_ms);
+    if (view->whole_ms > 0) {
+        text_put(&writer, " of ");
+        text_put_time(&writer, view->whole_ms);
+    }
     canvas_text_right(canvas, at->right, 0, STYLE_QUIET, text);
 
     (void)canvas_text(canvas, at->left, 1, STYLE_STRONG, view->heading.text);

@@ -3,6 +3,7 @@
 #include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "body/energy.h"
 #include "ui/verdict.h"
@@ -13,7 +14,7 @@ static void say(const struct screen *screen, const char *format, ...)
 
 static void say(const struct screen *screen, const char *format, ...)
 {
-    char line[512];
+    char line[1024];
     va_list arguments;
 
     va_start(arguments, format);
@@ -23,6 +24,8 @@ static void say(const struct screen *screen, const char *format, ...)
         screen->sink.put(screen->sink.user, line,
                          (size_t)length < sizeof line ? (size_t)length : sizeof line - 1);
 }
+
+#define LINE_COLUMNS 80u
 
 struct clock_text {
     char text[16];
@@ -37,7 +40,7 @@ static struct clock_text clock_of(uint32_t ms)
 }
 
 struct range_text {
-    char text[48];
+    char text[64];
 };
 
 static struct range_text range_of(const char *before, const struct target_range *range,
@@ -59,35 +62,65 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
         facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
         facts->strap != NULL ? "." : "");
+    if (plan_floor_ms(plan) > 0)
+        say(screen, "Before it: %s off the bike.\n%s\n", clock_of(plan_floor_ms(plan)).text,
+            words_to_do(PHASE_FLOOR));
     if (facts->fit != NULL)
         say(screen, "Today: %s.\n", facts->fit);
+    if (facts->reserve != NULL)
+        say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
+            facts->reserve->reserve.w_prime_j / 1000, facts->reserve->reserve.critical_power_w,
+            facts->reserve_from);
     say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
 
-static struct range_text level_of(const struct target_range *range)
+static struct range_text level_of(const char *before, const struct target_range *range)
 {
     struct range_text text = {""};
     if (range->set)
-        (void)snprintf(text.text, sizeof text.text, ", level %.1f..%.1f", range->low / 10.0,
+        (void)snprintf(text.text, sizeof text.text, "%s%.1f..%.1f", before, range->low / 10.0,
                        range->high / 10.0);
     return text;
 }
 
+/* A range, and where it leads. */
+static struct range_text ramp_of(const char *before, const struct target_range *range,
+                                 const struct target_range *to, const char *unit)
+{
+    struct range_text text = range_of(before, range, to->set ? "" : unit);
+    const size_t length = strlen(text.text);
+    (void)snprintf(text.text + length, sizeof text.text - length, "%s",
+                   range_of(" to ", to, unit).text);
+    return text;
+}
+
+/* What comes after it goes on a line of its own where one is too narrow. */
 static void say_step(const struct screen *screen, const struct ride *ride, size_t index)
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
+    const struct step_targets *targets = &step->targets, *to = &step->ramp_to;
+    const struct view_line after = view_after(&ride->setup.plan, index);
+    char line[640];
 
-    say(screen, "%s %s for %s%s%s%s%s; %s\n", clock_of(ride->block_ms).text, view_step(step).text,
-        clock_of(step->duration_ms).text, range_of(", ", &step->targets.power_w, " W").text,
-        range_of(", ", &step->targets.cadence_rpm, " rpm").text,
-        range_of(", heart ", &step->targets.heart_bpm, " bpm").text,
-        level_of(&step->targets.level_tenths).text, view_after(&ride->setup.plan, index).text);
+    (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", clock_of(ride->block_ms).text,
+                   view_step(step).text, view_duration(step).text,
+                   ramp_of(", ", &targets->power_w, &to->power_w, " W").text,
+                   ramp_of(", ", &targets->cadence_rpm, &to->cadence_rpm, " rpm").text,
+                   ramp_of(", heart ", &targets->heart_bpm, &to->heart_bpm, " bpm").text,
+                   level_of(", level ", &targets->level_tenths).text,
+                   level_of(" to ", &to->level_tenths).text,
+                   ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text);
+    say(screen, "%s;%s%s\n", line,
+        strlen(line) + strlen(after.text) + 2 > LINE_COLUMNS ? "\n  " : " ", after.text);
+    if (step->cue_text[0] != '\0')
+        say(screen, "%s\n", step->cue_text);
 }
 
 static void say_phase(const struct screen *screen, enum phase phase)
 {
     switch (phase) {
+    case PHASE_FLOOR:
     case PHASE_READY:
     case PHASE_COUNT_IN:
     case PHASE_EASY: say(screen, "%s\n", words_to_do(phase)); return;
@@ -212,15 +245,16 @@ static struct value_text value_of(const struct reading *reading, const struct ri
 }
 
 /* Where the power stands to what is asked, in a word. */
-static struct value_text judge(const struct ride *ride, const struct plan_step *step)
+static struct value_text judge(const struct ride *ride)
 {
     const struct reading *power_w = &ride->sensors.power_w;
     const bool known = reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms);
+    const struct step_targets targets = ride_targets(ride);
     struct value_text text = {""};
 
-    if (step != NULL && known && step->targets.power_w.set)
+    if (known && targets.power_w.set)
         (void)snprintf(text.text, sizeof text.text, " (%s)",
-                       words_stand(stand_of(known, power_w->value, &step->targets.power_w)));
+                       words_stand(stand_of(known, power_w->value, &targets.power_w)));
     return text;
 }
 
@@ -246,43 +280,65 @@ static uint32_t easy_left_ms(const struct ride *ride)
                                                 : 0;
 }
 
+static void say_repetition(const struct screen *screen, const struct ride *ride)
+{
+    const struct view_line text = view_repetition(ride);
+
+    if (text.text[0] != '\0')
+        say(screen, "%s\n", text.text);
+}
+
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
     const struct plan_step *step = ride_current_step(ride);
     const struct reading heart =
         sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
+    const struct view_line left = view_left(ride);
     struct summary so_far = {0};
 
+    if (ride->phase == PHASE_FLOOR)
+        say_repetition(screen, ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
     say(screen, "%s ", clock_of(ride->block_ms).text);
     if (step != NULL)
-        say(screen, "%" PRIu32 " s left of %s", (step->duration_ms - ride->step_ms + 999) / 1000,
-            view_step(step).text);
+        say(screen, "%" PRIu32 " s left of %s%s%s",
+            (ride->step_end_ms - ride->step_ms + 999) / 1000, view_step(step).text,
+            left.text[0] != '\0' ? ", " : "", left.text);
     else
         say(screen, "%s left of riding out", clock_of(easy_left_ms(ride)).text);
     say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
-        value_of(&ride->sensors.power_w, ride).text, judge(ride, step).text,
+        value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
-static void second_with_mark(struct screen *screen, const struct ride *ride)
+static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
 {
-    const struct mark *mark = screen->facts->mark;
+    const struct mark_point now = mark_point_of(ride);
+
+    if (is_due)
+        say_mark(screen, ride, false);
+    if (!screen->mark_is_beaten && mark_state(screen->facts->mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten.\n");
+    }
+}
+
+static void second_and_asides(struct screen *screen, const struct ride *ride)
+{
+    const struct ride_facts *facts = screen->facts;
+    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % ASIDE_EVERY_S == 0;
 
     second(screen, ride);
-    if (mark == NULL || ride->phase != PHASE_RIDING)
+    if (ride->phase != PHASE_RIDING)
         return;
-    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
-        say_mark(screen, ride, false);
-    const struct mark_point now = mark_point_of(ride);
-    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
-        screen->mark_is_beaten = true;
-        say(screen, "The mark is beaten: all its work is done.\n");
-    }
+    if (facts->mark != NULL)
+        tell_of_mark(screen, ride, is_due);
+    if (facts->reserve != NULL && is_due)
+        say(screen, "Reserve: %s.\n", view_reserve(facts->reserve).text);
 }
 
 /* The hands' own doings, which the ride does not know of. */
@@ -298,6 +354,6 @@ static void moment(struct screen *screen, const struct ride *ride, const struct 
 
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
+    static const struct screen_operations operations = {hello, effect, second_and_asides, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

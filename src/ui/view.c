@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "ride/mark.h"
+#include "step_text.h"
 #include "ui/verdict.h"
 
 /* ---- lines ---- */
@@ -11,35 +12,21 @@ static struct text_writer writer_of(struct view_line *line)
     return text_writer(line->text, sizeof line->text);
 }
 
-static void put_range(struct text_writer *writer, const char *before,
-                      const struct target_range *range, unsigned decimals, const char *unit)
+struct view_line view_reserve(const struct reserve_run *run)
 {
-    if (!range->set)
-        return;
-    text_put(writer, before);
-    text_put_fixed(writer, range->low, decimals);
-    text_put(writer, "..");
-    text_put_fixed(writer, range->high, decimals);
-    text_put(writer, unit);
-}
-
-static void put_step(struct text_writer *writer, const struct plan_step *step)
-{
-    text_put(writer, step_kind_text(step->kind));
-    if (step->rounds == 0)
-        return;
-    text_put_char(writer, ' ');
-    text_put_unsigned(writer, step->round);
-    text_put(writer, " of ");
-    text_put_unsigned(writer, step->rounds);
-}
-
-struct view_line view_step(const struct plan_step *step)
-{
+    const struct reserve *reserve = &run->reserve;
+    const uint32_t error_points = reserve_error_points(reserve, run->w_prime_error_pct);
     struct view_line line = {""};
     struct text_writer writer = writer_of(&line);
 
-    put_step(&writer, step);
+    if (error_points == 0) {
+        text_put(&writer, "full");
+        return line;
+    }
+    text_put(&writer, "about ");
+    text_put_unsigned(&writer, reserve_percent(reserve));
+    text_put(&writer, " % +- ");
+    text_put_unsigned(&writer, error_points);
     return line;
 }
 
@@ -82,7 +69,8 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct sensors *sensors = &ride->sensors;
     /* While it is held nothing is asked of the legs. */
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
-    const struct step_targets *targets = step != NULL ? &step->targets : NULL;
+    const struct step_targets now = ride_targets(ride);
+    const struct step_targets *targets = step != NULL ? &now : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
     const struct reading heart =
         sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
@@ -124,31 +112,42 @@ static void set_heading(const struct ride *ride, struct view *view)
     const struct plan_step *step = ride_current_step(ride);
     struct text_writer writer = writer_of(&view->heading);
 
-    if (ride->phase == PHASE_RIDING && step != NULL) {
+    if ((ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR) && step != NULL) {
         const struct view_line text = view_step(step);
         put_upper(&writer, text.text);
     } else {
         put_upper(&writer, words_phase(ride->phase));
         if (step != NULL) {
             text_put(&writer, " in ");
-            put_step(&writer, step);
+            step_put(&writer, step);
         }
     }
     writer = writer_of(&view->advice);
-    text_put(&writer,
-             ride->phase == PHASE_HELD ? words_hold(ride->hold) : words_to_do(ride->phase));
+    if (ride->hold != HOLD_NONE)
+        text_put(&writer, words_hold(ride->hold));
+    else if (step != NULL && step->cue_text[0] != '\0')
+        text_put(&writer, step->cue_text);
+    else
+        text_put(&writer, words_to_do(ride->phase));
 }
 
 static void set_target(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
+    const struct step_targets targets = ride_targets(ride);
+    const struct view_line left = view_left(ride);
     struct text_writer writer = writer_of(&view->target);
 
+    text_put(&writer, view_repetition(ride).text);
     if (step != NULL) {
-        put_range(&writer, "target ", &step->targets.power_w, 0, " W");
-        put_range(&writer, step->targets.power_w.set ? ", level " : "level ",
-                  &step->targets.level_tenths, 1, "");
+        step_put_ramp(&writer, "target ", &targets.power_w, &step->ramp_to.power_w, 0, " W");
+        step_put_ramp(&writer, writer.length > 0 ? ", level " : "level ", &targets.level_tenths,
+                      &step->ramp_to.level_tenths, 1, "");
+        step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
+                      &step->ramp_to.effort, 0, " of 10");
     }
+    text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
+    text_put(&writer, left.text);
     if (ride->shift_pct == 0)
         return;
     text_put(&writer, step != NULL && writer.length > 0 ? ", load " : "load ");
@@ -158,35 +157,13 @@ static void set_target(const struct ride *ride, struct view *view)
     text_put(&writer, " %");
 }
 
-static void put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
-{
-    text_put(writer, when);
-    put_step(writer, step);
-    text_put_char(writer, ' ');
-    text_put_time(writer, step->duration_ms);
-    put_range(writer, ", ", &step->targets.power_w, 0, " W");
-    put_range(writer, ", level ", &step->targets.level_tenths, 1, "");
-}
-
-struct view_line view_after(const struct plan *plan, size_t step)
-{
-    struct view_line line = {""};
-    struct text_writer writer = writer_of(&line);
-
-    if (step + 1 < plan->step_count)
-        put_ahead(&writer, "then ", &plan->steps[step + 1]);
-    else
-        text_put(&writer, "then the end");
-    return line;
-}
-
 static void set_next(const struct ride *ride, struct view *view)
 {
     const struct plan *plan = &ride->setup.plan;
     struct text_writer writer = writer_of(&view->next);
 
-    if (ride->phase < PHASE_RIDING)
-        put_ahead(&writer, "first ", &plan->steps[0]);
+    if (ride->phase < PHASE_RIDING && ride_current_step(ride) == NULL)
+        step_put_ahead(&writer, "first ", &plan->steps[ride->step]);
     else if (ride->phase <= PHASE_HELD)
         view->next = view_after(plan, ride->step);
 }
@@ -223,6 +200,10 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     text_put(&writer, "   ");
     text_put_signed(&writer, so_far.distance_m);
     text_put(&writer, " m");
+    if (facts->reserve != NULL) {
+        text_put(&writer, "   reserve ");
+        text_put(&writer, view_reserve(facts->reserve).text);
+    }
 }
 
 /* The recovery only once no more work comes: in a rest the next step counts for more. */
@@ -253,9 +234,12 @@ static void set_plan(const struct ride *ride, struct view *view)
     view->plan = plan;
     view->plan_ms = plan_duration_ms(plan);
     view->block_ms = ride->block_ms;
-    for (size_t i = 0; i < ride->step && i < plan->step_count; i++)
+    for (size_t i = plan_floor_steps(plan); i < ride->step && i < plan->step_count; i++)
         view->plan_at_ms += plan->steps[i].duration_ms;
-    view->plan_at_ms += ride->step_ms;
+    if (ride->phase > PHASE_FLOOR)
+        view->plan_at_ms += ride->step_ms;
+    if (ride->phase < PHASE_EASY)
+        view->whole_ms = view->block_ms + (view->plan_ms - view->plan_at_ms);
 }
 
 static uint32_t left_of(uint64_t of_ms, uint64_t passed_ms)
@@ -271,9 +255,14 @@ static void set_countdown(const struct ride *ride, struct view *view)
     view->counts_down = view->countdown_of[0] != '\0';
     switch (ride->phase) {
     case PHASE_COUNT_IN: view->countdown_s = left_of(COUNT_IN_MS, in_phase_ms); return;
-    case PHASE_RIDING:
-        view->countdown_s = left_of(ride->setup.plan.steps[ride->step].duration_ms, ride->step_ms);
+    case PHASE_FLOOR:
+        if (ride->floor_lead_ms > 0) {
+            view->countdown_s = left_of(ride->floor_lead_ms, 0);
+            return;
+        }
+        view->countdown_s = left_of(ride->step_end_ms, ride->step_ms);
         return;
+    case PHASE_RIDING: view->countdown_s = left_of(ride->step_end_ms, ride->step_ms); return;
     case PHASE_HELD: view->countdown_s = left_of(ride->limits.hold_max_ms, in_phase_ms); return;
     case PHASE_EASY: view->countdown_s = left_of(ride->limits.easy_max_ms, in_phase_ms); return;
     case PHASE_CONNECTING:
@@ -314,13 +303,13 @@ static void set_keys(const struct ride *ride, struct view *view)
     add_key(view, "s", is_under_way ? "stop" : "leave");
     if (view->cut_off != CUT_OFF_NONE)
         add_key(view, "Enter", "seen");
-    if (ride->phase == PHASE_RIDING)
-        add_key(view, "space", "hold");
-    else if (ride_waits_for_key(ride))
+    if (ride_waits_for_key(ride))
         add_key(view, "space", "go on");
+    else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
+        add_key(view, "space", "hold");
     if (ride->phase <= PHASE_HELD)
         add_key(view, "+ -", "load");
-    if (ride->phase == PHASE_RIDING)
+    if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
     add_key(view, "m", view->is_muted ? "sound" : "mute");
 }
@@ -329,7 +318,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
               const struct screen_hands *hands, struct view *ret)
 {
     *ret = (struct view){.phase = ride->phase,
-                         .asks_to_skip = hands->asks_to_skip && ride->phase == PHASE_RIDING,
+                         .asks_to_skip = hands->asks_to_skip && (ride->phase == PHASE_RIDING ||
+                                                                 ride->phase == PHASE_FLOOR),
                          .is_muted = hands->is_muted};
     if (!hands->saw_cut_off)
         ret->cut_off = ride->safety.cut_off;

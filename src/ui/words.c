@@ -98,6 +98,7 @@ const char *words_reason(enum end_reason reason)
         [REASON_NO_MACHINE] = "the bike did not become ready",
         [REASON_RECOVERED] = "the program ended in mid-ride; this is what was saved",
         [REASON_CUT_OFF] = "cut off",
+        [REASON_UNGUARDED] = "the guard of the ride was gone",
     };
     return PICK(list, reason);
 }
@@ -131,9 +132,9 @@ const char *words_heart_basis(const struct rider *rider)
 const char *words_phase(enum phase phase)
 {
     static const char *const list[] = {
-        [PHASE_CONNECTING] = "Connecting", [PHASE_READY] = "Ready", [PHASE_COUNT_IN] = "Get going",
-        [PHASE_RIDING] = "Riding",         [PHASE_HELD] = "Held",   [PHASE_EASY] = "Riding out",
-        [PHASE_LEAVING] = "Leaving",       [PHASE_ENDED] = "Ended",
+        [PHASE_CONNECTING] = "Connecting", [PHASE_FLOOR] = "Floor",     [PHASE_READY] = "Ready",
+        [PHASE_COUNT_IN] = "Get going",    [PHASE_RIDING] = "Riding",   [PHASE_HELD] = "Held",
+        [PHASE_EASY] = "Riding out",       [PHASE_LEAVING] = "Leaving", [PHASE_ENDED] = "Ended",
     };
     return PICK(list, phase);
 }
@@ -142,6 +143,7 @@ const char *words_to_do(enum phase phase)
 {
     static const char *const list[] = {
         [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
+        [PHASE_FLOOR] = "Off the bike first; it begins by itself, the bike comes after it.",
         [PHASE_READY] = "The bike is ready. Pedal to start.",
         [PHASE_COUNT_IN] = "Starting in 3 seconds.",
         [PHASE_EASY] = "Pedal easily for 3 minutes; a stop once more leaves.",
@@ -154,6 +156,7 @@ const char *words_countdown(enum phase phase)
 {
     static const char *const list[] = {
         [PHASE_COUNT_IN] = "to the start",
+        [PHASE_FLOOR] = "left",
         [PHASE_RIDING] = "left",
         [PHASE_HELD] = "until it ends",
         [PHASE_EASY] = "of easy pedalling",

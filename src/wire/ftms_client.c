@@ -256,6 +256,9 @@ static void handle_event(struct ftms_client *client, uint64_t t_ms, const struct
             ftms_control_written(client, t_ms, event->error);
         break;
     case GATT_DEAD:
+        /* What it has may lie elsewhere now. */
+        if (event->error == ATT_DATABASE_OUT_OF_SYNC)
+            client->control.handle = 0;
         fail(client, event->error == ATT_OK ? "the machine has stopped answering"
                      : event->error == ATT_DATABASE_OUT_OF_SYNC
                          ? "the machine has changed what it offers"

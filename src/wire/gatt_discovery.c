@@ -232,7 +232,7 @@ static void take_hash(struct gatt_client *client, struct bytes_reader *reader)
         return;
     client->known.has_hash = true;
     memcpy(client->known.hash, hash, GATT_HASH_OCTETS);
-    if (!earlier->has_hash || memcmp(earlier->hash, hash, GATT_HASH_OCTETS) != 0)
+    if (!earlier->has_hash || earlier->is_cut || memcmp(earlier->hash, hash, GATT_HASH_OCTETS) != 0)
         return;
     client->known = *earlier;
     client->phase = GATT_PHASE_READY;
@@ -255,8 +255,12 @@ enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader 
 
 enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
 {
-    if (client->phase == GATT_PHASE_SERVICES && error != ATT_ATTRIBUTE_NOT_FOUND)
+    const bool is_end = error == ATT_ATTRIBUTE_NOT_FOUND;
+
+    if (client->phase == GATT_PHASE_SERVICES && !is_end)
         return RESULT_REFUSED;
+    if (client->phase > GATT_PHASE_SERVICES && !is_end)
+        client->known.is_cut = true;
     end_range(client);
     return RESULT_OK;
 }

@@ -18,7 +18,7 @@ PROFILE = ROOT / "profiles" / "20-10x8.profile"
 ONSET_MS = 50  # issue 4
 RATE = 5  # at which that is 10 ms of the system's time
 # name: pitch of the first note, length of the cue; README.md, "What is to be heard"
-CUES = {"range": (220, 500), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
+CUES = {"range": (220, 500), "mark": (659, 680), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
         "work": (988, 700), "held": (494, 560), "end": (523, 1000), "caution": (740, 1160),
         "cut-off": (880, 1850)}
 
@@ -101,7 +101,7 @@ class Cues(Journey):
             self.assertEqual(sum(cue.name == name for cue in heard), len(times), name)
 
     def test_every_profile(self):
-        for profile in sorted((ROOT / "profiles").glob("*.profile")):
+        for profile in PROFILES:
             with self.subTest(profile.stem):
                 lines, heard = self.ride(profile=profile)
                 self.assert_edges(lines, heard)

@@ -3,12 +3,14 @@
 
 AFTERSET_GUARD_TRIES: how often each is tried (default 20; the promise is 100 of 100).
 """
+import fcntl
 import json
 import os
 import pathlib
 import pty
 import signal
 import socket
+import subprocess
 import sys
 import termios
 import threading
@@ -16,7 +18,7 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import INDICATE, RESPONSE, SET_POWER, STOP, SUCCESS, WRITE_REQ
-from journey import (ASAN, DEADLINE_S, Journey, about, await_condition, connect, is_kind, main,
+from journey import (ASAN, DEADLINE_S, RELEASE, Journey, about, await_condition, connect, is_kind, main,
                      real_time)
 from sums import check_lines
 
@@ -243,10 +245,33 @@ class Guard(Journey):
         self.assertEqual(ride.process.wait(DEADLINE_S), -signal.SIGKILL)
         lines = [json.loads(line) for line in ride.text]
         check_lines(self, lines)
-        self.assertEqual((lines[-1]["reason"], lines[-1]["released"]), ("left", True))
+        self.assertEqual((lines[-1]["reason"], lines[-1]["released"]), ("unguarded", True))
         self.assertEqual(ride.process.stderr.read().decode(),
                          "afterset: the guard of this ride is gone, so the ride ends\n")
         await_condition(lambda: self.show(1)["state"] == "finished", "the ride in the store")
+
+    def test_complaints_wait_for_nobody(self):
+        """Of an output that fails it is complained where nobody reads: the ride goes on."""
+        unread, errors = os.pipe()
+        self.addCleanup(lambda: [os.close(end) for end in (unread, errors)])
+        fcntl.fcntl(errors, fcntl.F_SETPIPE_SZ, 4096)
+        os.write(errors, bytes(4096))
+        full = os.open("/dev/full", os.O_WRONLY)
+        self.addCleanup(os.close, full)
+        ride = subprocess.Popen(
+            [RELEASE, "ride", self.short, "--jsonl", "--cautions-read", "--rate", str(RATE),
+             "--bike", f"unix:{self.home / 'wire'}"], env=self.env, stdin=subprocess.DEVNULL,
+            stdout=full, stderr=errors)
+        self.addCleanup(ride.wait)
+        self.addCleanup(ride.kill)
+        await_condition(lambda: any(value > 100 for _, opcode, value in self.wire.commands(0)
+                                    if opcode == SET_POWER), "a load")
+        since = time.monotonic()
+        ride.terminate()
+        self.assertLess(self.assert_let_go(since), SOON_S)
+        os.read(unread, 4096)
+        self.assertEqual(ride.wait(DEADLINE_S), 1)
+        self.assertRegex(os.read(unread, 4096).decode(), "^afterset: the output cannot be written")
 
     def test_signals_reach_the_ride(self):
         """The program's number is the guard's, and whoever has it sends signals there."""

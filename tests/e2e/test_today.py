@@ -9,7 +9,7 @@ import sys
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import PROFILES, RELEASE, Journey, main
+from journey import PROFILES, RELEASE, SHIPPED, Journey, main
 from pane import Pane
 
 
@@ -45,21 +45,21 @@ class Today(Journey):
 
     def test_what_is_chosen_is_ridden(self):
         pane = self.open()
-        pane.wait_for("8 rounds", "1 of 4")
+        pane.wait_for("8 rounds", f"1 of {len(SHIPPED)}")
         pane.press("Up")
         pane.wait_for("9 rounds")
         pane.press("Down")
         pane.press("Down")
         pane.wait_for("7 rounds")
         pane.press("2")
-        pane.wait_for("[2 poor]", "targets 3 % down")
+        pane.wait_for("[2 poor]", "as written, legs -3 %")
         pane.press("a")
         pane.wait_for("[nothing, fresh]")
         pane.press("Right")
-        pane.wait_for("30/15", "2 of 4", "5 rounds")
+        pane.wait_for("20/120", f"2 of {len(SHIPPED)}", "2 rounds")
         pane.press("Left")
         pane.press("Left")
-        pane.wait_for("40/20", "4 of 4")
+        pane.wait_for("Squats, 40/20", f"{len(SHIPPED)} of {len(SHIPPED)}")
         pane.press("p")
         pane.wait_for("20/10", "7 rounds")
         pane.press("Enter")

@@ -1,4 +1,7 @@
-/* Profile files. One that is taken makes a plan for every rider with a critical power. */
+/* Profile files. One that is taken makes a plan for every rider with a critical power, and is given
+ * back as it came. */
+#include <string.h>
+
 #include "fuzz.h"
 #include "text/profile.h"
 
@@ -10,6 +13,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (profile_read((const char *)data, size, &profile, &fault) != RESULT_OK) {
         FUZZ_CHECK(fault.line > 0 && fault.column > 0 && fault.message[0] != '\0');
         return 0;
+    }
+    if (size <= PROFILE_FILE_MAX) {
+        static char written[PROFILE_FILE_MAX + 1];
+        struct text_writer writer = text_writer(written, sizeof written);
+        FUZZ_CHECK(profile_write(&profile, (const char *)data, size, &writer) == RESULT_OK);
+        FUZZ_CHECK(writer.length == size && memcmp(written, data, size) == 0);
     }
     const struct rider rider = {.critical_power_w = 200};
     FUZZ_CHECK(profile_plan(&profile, &rider, &plan) == RESULT_OK);

@@ -43,8 +43,11 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
             take_link(world, event->link.up);
         break;
     case EVENT_MACHINE:
-        if (world->link_up && !world->machine_known)
+        if (world->link_up && !world->machine_known) {
             world->machine_max_w = event->machine.power_max_w;
+            world->machine_max_tenths = event->machine.level_max_tenths;
+            world->takes_power = event->machine.takes_power;
+        }
         world->machine_known |= world->link_up;
         break;
     case EVENT_TELEMETRY: take_telemetry(world, &event->telemetry); break;
@@ -54,10 +57,12 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
             world->control = false;
         break;
     case EVENT_KEY:
-        world->stop_now = event->key.key == KEY_STOP || event->key.key == KEY_LEAVE;
+        world->stop_now = event->key.key == KEY_STOP || event->key.key >= KEY_LEAVE;
         world->stopped |= world->stop_now;
         if (world->stop_now && world->phase < PHASE_EASY)
-            world->first_stop = event->key.key == KEY_STOP ? REASON_STOP_KEY : REASON_LEFT;
+            world->first_stop = event->key.key == KEY_STOP    ? REASON_STOP_KEY
+                                : event->key.key == KEY_LEAVE ? REASON_LEFT
+                                                              : REASON_UNGUARDED;
         break;
     case EVENT_TICK:
     case EVENT_HEART:
@@ -66,17 +71,21 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
     }
 }
 
-static const char *judge_power(const struct ride_world *world, int32_t power_w)
+/* 800 W, or level 100; 100 W or 10 levels a second: 50 W or 5 levels at once at most, and half a
+ * second between two. */
+static const char *judge_value(const struct ride_world *world, struct load load)
 {
-    if (power_w > 800)
+    const bool is_power = load.kind == LOAD_POWER;
+    const int32_t machine_max = is_power ? world->machine_max_w : world->machine_max_tenths;
+    const int32_t before = world->load.kind == load.kind ? world->load.value : 0;
+
+    if (load.value > (is_power ? 800 : 1000))
         return "load-over-the-limit";
-    if (world->machine_max_w > 0 && power_w > world->machine_max_w)
+    if (machine_max > 0 && load.value > machine_max)
         return "load-over-the-machine";
-    /* 100 W a second: 50 W at once at most, and half a second between two. */
-    const int32_t before_w = world->load.kind == LOAD_POWER ? world->load.value : 0;
-    if (power_w - before_w > 50)
+    if (load.value - before > 50)
         return "load-jumps";
-    if (power_w > before_w && world->raised_t_ms != 0 && world->t_ms - world->raised_t_ms < 500)
+    if (load.value > before && world->raised_t_ms != 0 && world->t_ms - world->raised_t_ms < 500)
         return "load-climbs-too-fast";
     return NULL;
 }
@@ -95,9 +104,9 @@ static const char *judge_load(const struct ride_world *world, struct load load)
         return "load-without-control";
     if (!world->data_known || world->t_ms - world->data_t_ms > 3000)
         return "load-without-readings";
-    if (load.value <= 0 && load.kind == LOAD_POWER)
+    if (load.value <= 0)
         return "load-without-value";
-    return load.kind == LOAD_POWER ? judge_power(world, load.value) : NULL;
+    return judge_value(world, load);
 }
 
 static const char *see_command(struct ride_world *world, const struct effect *effect)

@@ -37,6 +37,7 @@ void screens_init(struct drive *drive)
     add_step(plan, STEP_COOL_DOWN, 180, 50, 80, 0);
     drive_init(drive);
     ride_init(&drive->ride, &setup);
+    drive->reserve = reserve_run_of(plan, 205, 12500, 0);
     drive->has_strap = true;
     drive->strap_bpm = 96;
 }

@@ -58,6 +58,7 @@ step 'cppcheck' cppcheck --std=c11 --enable=warning,style,performance,portabilit
     -Iinclude -Isrc "${sources[@]}"
 step 'clang-format' clang-format --dry-run -Werror "${all[@]}"
 step 'shellcheck' shellcheck -e SC1091 "${scripts[@]}"
+step 'manuals' mandoc -T lint -W warning src/man/*
 step 'layers' tests/tools/check_layers.sh
 # shellcheck disable=SC2086 # a list of rooms
 step 'purity' tests/tools/check_pure.sh build/release $PURE

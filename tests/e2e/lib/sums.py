@@ -12,17 +12,22 @@ RAISE_SLACK_W = 26  # a tick of 250 ms more, and rounding
 KEYS = {
     "hello": {"program", "version", "ride_id", "profile", "bike", "strap", "fit", "steps",
               "length_s",
-              "planned_s", "heart_limit_bpm", "load_limit_w"},
+              "planned_s", "heart_limit_bpm", "load_limit_w", "reserve_of_j", "reserve_above_w",
+              "reserve_from"},
     "phase": {"phase"},
     "step": {"index", "kind", "duration_s", "round", "rounds", "power_low_w", "power_high_w",
              "cadence_low_rpm", "cadence_high_rpm", "heart_low_bpm", "heart_high_bpm",
-             "level_low", "level_high"},
+             "level_low", "level_high", "effort_low", "effort_high", "to_power_low_w",
+             "to_power_high_w", "to_level_low", "to_level_high", "until", "until_value", "reps",
+             "tempo", "cue"},
     "shift": {"shift_pct"},
     "telemetry": {"power_w", "cadence_rpm", "heart_bpm", "distance_m"},
     "load": {"kind", "power_w", "level"},
     "hold": {"on", "reason", "text"},
     "caution": {"caution", "text"},
     "cut_off": {"reason", "text"},
+    "mark": {"measure", "block_ms", "ahead", "finish", "finish_error", "beaten"},
+    "reserve": {"block_ms", "differential_pct", "integral_pct", "error_points"},
     "summary": {"ride_id", "profile", "skipped_steps", "released", "duration_s", "work_j", "calories_kcal", "calories_low_kcal",
                 "calories_high_kcal", "acsm_kcal", "acsm_extrapolated", "average_power_w",
                 "work_power_w", "max_power_w", "distance_m", "in_range_pct", "average_heart_bpm",
@@ -73,7 +78,7 @@ class Sums:
             at_ms = begun_ms + 1000 * second
             inside = [power for t, power in self._window if at_ms - WINDOW_MS < t < at_ms]
             self.work_s += 1
-            low, high = self._step["power_low_w"], self._step["power_high_w"]
+            low, high = power_range(self._step, second - 1)
             if inside and low <= sum(inside) / len(inside) <= high:
                 self.in_range_s += 1
 
@@ -127,6 +132,16 @@ class Sums:
             totals = work_at_seconds(stretch)
             means += [(after - before) / seconds for before, after in zip(totals, totals[seconds:])]
         return max(means, default=None)
+
+
+def power_range(step, second):
+    """What a step asks for in that second, along its ramp where it has one."""
+    low, high = step["power_low_w"], step["power_high_w"]
+    if step["to_power_low_w"] is None:
+        return low, high
+    share = second / step["duration_s"]
+    return (low + int((step["to_power_low_w"] - low) * share),
+            high + int((step["to_power_high_w"] - high) * share))
 
 
 def work_at_seconds(stretch):

@@ -96,9 +96,10 @@ void *realloc(void *memory, size_t size)
     return fails(ALLOCATION) ? NULL : REAL(realloc)(memory, size);
 }
 
+/* Where what went wrong is said it can be said. */
 ssize_t write(int fd, const void *data, size_t length)
 {
-    return fails(WRITE) ? -1 : syscall(SYS_write, fd, data, length);
+    return fd != STDERR_FILENO && fails(WRITE) ? -1 : syscall(SYS_write, fd, data, length);
 }
 
 ssize_t pwrite64(int fd, const void *data, size_t length, off_t offset)

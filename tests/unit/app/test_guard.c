@@ -75,6 +75,33 @@ static void is_killed_after_letting_go(int fd)
     (void)raise(SIGKILL);
 }
 
+/* Its last link was lost, and what was on the brake may still be. */
+static void is_killed_with_a_load_left_on(int fd)
+{
+    hold(fd);
+    guarded_leave_on(&guarded, true);
+    guarded_let_go(&guarded);
+    (void)raise(SIGKILL);
+}
+
+static void is_killed_when_that_was_let_go(int fd)
+{
+    hold(fd);
+    guarded_leave_on(&guarded, true);
+    guarded_beat(&guarded);
+    guarded_leave_on(&guarded, false);
+    guarded_let_go(&guarded);
+    (void)raise(SIGKILL);
+}
+
+static void is_ended_with_a_load_left_on(int fd)
+{
+    hold(fd);
+    guarded_leave_on(&guarded, true);
+    guarded_let_go(&guarded);
+    (void)raise(SIGTERM);
+}
+
 static void is_killed_before_anything(int fd)
 {
     (void)fd;
@@ -267,6 +294,21 @@ static struct row rows[] = {
      1,
      "afterset: the ride died (signal 9): nothing was on the brake"
      "; ride 12 is saved up to its last second, the next start recovers it\n"},
+    {"killed after a link was lost under a load",
+     is_killed_with_a_load_left_on,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
+    {"killed after that load was let go of on another link",
+     is_killed_when_that_was_let_go,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 9): nothing was on the brake\n"},
+    {"a polite end after a link was lost under a load",
+     is_ended_with_a_load_left_on,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 15): " UNCONFIRMED "\n"},
     {"killed before there was a link",
      is_killed_before_anything,
      {NULL},
@@ -304,6 +346,35 @@ static void is_killed_after_a_while(void **state)
     talk_normally(&trial);
     finish(&trial, 1, "afterset: the ride stood still and was ended (signal 9): " RELEASED "\n");
     assert_in_range(now_ms() - began_ms, GUARD_WAKE_MS, GUARD_WAKE_MS + 2 * SOON_MS);
+}
+
+/* Somebody wakes up a stopped ride in the middle of the guard's talk. */
+static void is_stopped_and_woken(int fd)
+{
+    const pid_t self = getpid();
+
+    (void)send(fd, &self, sizeof self, MSG_NOSIGNAL);
+    hold(fd);
+    (void)raise(SIGSTOP);
+    (void)send(fd, guarded_is_taken(&guarded) ? "taken" : "a load", 5, MSG_NOSIGNAL);
+    guarded_let_go(&guarded); /* the link is closed when the guard is done, and no sooner */
+    (void)shutdown(fd, SHUT_RDWR);
+    _exit(6);
+}
+
+static void woken_ride_keeps_off_the_link(void **state)
+{
+    static const char *const talk[] = {"=" YES_LOAD, CONFIRMED, TAKEN, STOPPED, NULL};
+    const struct trial trial = begin(is_stopped_and_woken, -1);
+    pid_t ride;
+    (void)state;
+
+    assert_int_equal(recv(trial.machine, &ride, sizeof ride, 0), sizeof ride);
+    assert_string_equal(next_pdu(&trial, SOON_MS), WRITE_0_W);
+    assert_int_equal(kill(ride, SIGCONT), 0);
+    assert_string_equal(next_pdu(&trial, SOON_MS), "74 61 6B 65 6E");
+    talk_as(&trial, talk);
+    finish(&trial, 6, "");
 }
 
 static int notes;
@@ -434,6 +505,7 @@ int main(void)
         cmocka_unit_test_prestate(hanging_ride_is_let_go, &still[1]),
         cmocka_unit_test(is_killed_after_a_while),
         cmocka_unit_test(waking_ride_lives),
+        cmocka_unit_test(woken_ride_keeps_off_the_link),
         cmocka_unit_test(living_ride_is_left_alone),
         cmocka_unit_test(ride_hears_of_a_dead_guard),
         cmocka_unit_test(terminal_is_given_back),

@@ -326,6 +326,28 @@ static void test_a_machine_that_does_not_read(void **state)
     expect_link_down("it does not take what is sent to it");
 }
 
+/* Nothing of what a woken ride has to say comes behind the guard's release, and its link stays. */
+static void test_a_link_that_the_guard_has_taken(void **state)
+{
+    atomic_uint taken = 0;
+    struct guarded guarded = {.is_guarded = true, .taken = &taken, .order.link = 3};
+    (void)state;
+
+    guarded.channel = -1;
+    meet_ready_machine(&whole_bike);
+    under_test.guarded = &guarded;
+    taken = 2; /* an earlier one */
+    command_load(LOAD_POWER, 101, false);
+    assert_string_equal(peer.log, "2AD9=05 65 00|");
+    taken = 3;
+    peer.log[0] = '\0';
+    command_load(LOAD_POWER, 200, true);
+    machine_peer_tick(&under_test);
+    assert_string_equal(peer.log, "");
+    assert_int_equal(machine.closed, 0);
+    under_test.guarded = NULL;
+}
+
 static void test_a_peer_that_is_no_bike(void **state)
 {
     struct scripted_peer script = whole_bike;
@@ -363,8 +385,28 @@ static void test_silence_under_a_write_ends_the_link(void **state)
     machine_peer_tick(&under_test); /* the wait begins */
     wait_for_ms(3900);
     assert_int_equal(event_count, 0);
+    assert_string_equal(peer.log, "2AD9=05 60 00|");
     wait_for_ms(100);
     expect_link_down("the machine has stopped answering");
+    /* Not before it was told to let go, though it may not hear that. */
+    assert_string_equal(peer.log, "2AD9=05 60 00|2AD9=05 01 00|2AD9=08 01|");
+}
+
+/* Nothing to let go of, or nobody there any more: nothing is written. */
+static void test_a_link_that_is_given_up_unasked(void **state)
+{
+    (void)state;
+    meet_ready_machine(&whole_bike);
+    machine_peer_fail(&under_test, "why");
+    expect_link_down("why");
+    assert_string_equal(peer.log, "");
+    meet_ready_machine(&whole_bike);
+    command_load(LOAD_POWER, 100, false);
+    peer.log[0] = '\0';
+    machine.refuses = RESULT_CLOSED;
+    machine_peer_fail(&under_test, "why");
+    assert_int_equal(machine.closed, 1);
+    assert_string_equal(peer.log, "");
 }
 
 static void open_again(void)
@@ -498,6 +540,7 @@ static void test_a_machine_that_is_out_of_sync_is_called_anew(void **state)
     peer.write_errors[0] = ATT_DATABASE_OUT_OF_SYNC;
     command_load(LOAD_POWER, 100, false);
     expect_link_down("the machine has changed what it offers");
+    assert_string_equal(peer.log, "2AD9=05 60 00|"); /* nothing more to where it may not be */
     open_again();
     peer.moved = 30;
     peer.hash = OTHER_HASH;
@@ -518,8 +561,10 @@ int main(void)
         cmocka_unit_test(test_readings),
         cmocka_unit_test(test_a_machine_that_is_gone),
         cmocka_unit_test(test_a_machine_that_does_not_read),
+        cmocka_unit_test(test_a_link_that_the_guard_has_taken),
         cmocka_unit_test(test_a_peer_that_is_no_bike),
         cmocka_unit_test(test_silence_under_a_write_ends_the_link),
+        cmocka_unit_test(test_a_link_that_is_given_up_unasked),
         cmocka_unit_test(test_a_link_to_nobody),
         cmocka_unit_test(test_a_known_machine_is_ready_in_fewer_round_trips),
         cmocka_unit_test(test_a_machine_whose_handles_moved),

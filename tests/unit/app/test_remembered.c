@@ -159,7 +159,7 @@ static struct row rows[] = {
     {"log 3", EXIT_WRONG_USE, NULL, "'3' is one too many"},
     {"show 1", EXIT_DONE, "  Burnt          62 kcal, between 55 and 70\n", NULL},
     {"show 1", EXIT_DONE, "  Time           7 min 01 s\n  Work           61.2 kJ\n", NULL},
-    {"show 1", EXIT_DONE, "  Best power     702 W over 5 s\n", NULL},
+    {"show 1", EXIT_DONE, "  Best power     702 W in 5 s\n", NULL},
     {"show 2", EXIT_DONE, "  End            cut off: heart rate above the limit\n", NULL},
     {"show 1 --jsonl", EXIT_DONE, "\"work_j\":61234,", NULL},
     {"show 1 --jsonl", EXIT_DONE, "\"best_180s_w\":null,", NULL},

@@ -76,6 +76,8 @@ static void test_round_trip(void **state)
         assert_int_equal(ride.length_ms, 0);
         assert_int_equal(ride.feel, 0);
         assert_false(ride.is_fresh);
+        assert_int_equal(ride.proposed, 0);
+        assert_int_equal(ride.proposed_length_ms, 0);
         assert_false(ride.rating.has_effort);
         assert_string_equal(ride.rating.note, "");
         assert_int_equal(ride.state, STORE_FINISHED);
@@ -91,7 +93,9 @@ static void test_what_it_was_made_from(void **state)
                                      .profile = "/somewhere/invented.profile",
                                      .length_ms = 270000,
                                      .feel = 2,
-                                     .is_fresh = true};
+                                     .is_fresh = true,
+                                     .proposed = 258,
+                                     .proposed_length_ms = 300000};
     struct store_ride ride = {0};
     int64_t id = 0;
     (void)state;
@@ -101,6 +105,8 @@ static void test_what_it_was_made_from(void **state)
     assert_string_equal(ride.profile, begun.profile);
     assert_int_equal(ride.length_ms, 270000);
     assert_int_equal(ride.feel, 2);
+    assert_int_equal(ride.proposed, 258);
+    assert_int_equal(ride.proposed_length_ms, 300000);
     assert_true(ride.is_fresh);
     store_close(store);
 }

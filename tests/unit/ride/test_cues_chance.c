@@ -35,7 +35,7 @@ static struct plan chance_plan(void)
     for (size_t i = 0; i < plan.step_count; i++) {
         const int32_t power_w = 60 + (int32_t)below(150);
         plan.steps[i] = (struct plan_step){
-            .kind = (enum step_kind)below(STEP_KIND_COUNT),
+            .kind = (enum step_kind)below(STEP_FLOOR), /* of those on the bike */
             .duration_ms = (i == 0 ? 6000 : 0) + 1000 * (1 + below(below(2) == 0 ? 5 : 30)),
             .targets.power_w = {true, power_w - 10, power_w + 10},
         };
@@ -139,7 +139,8 @@ static void disturb(void)
 static bool may_cut(enum cue cue, enum cue other)
 {
     switch (cue) {
-    case CUE_RANGE: return false;
+    case CUE_RANGE:
+    case CUE_MARK: return false;
     case CUE_COUNT: return other <= CUE_COUNT; /* a skipped step begins another count */
     case CUE_RESUMED: return other < CUE_RESUMED;
     case CUE_EASE:
@@ -148,6 +149,9 @@ static bool may_cut(enum cue cue, enum cue other)
     case CUE_END: return other < CUE_END;
     case CUE_CAUTION: return other < CUE_CAUTION;
     case CUE_CUT_OFF: return true;
+    case CUE_BEAT: /* none of these rides has a floor */
+    case CUE_LOWER:
+    case CUE_LIFT:
     case CUE_NONE:
     case CUE_KIND_COUNT: break;
     }
@@ -196,6 +200,8 @@ static void no_two_at_once(void **state)
             ears_pass(&ears, 1 + below(3000));
             check_caution();
             disturb();
+            if (below(10) == 0)
+                cues_pass_mark(&ears.cues);
         }
         cuts += check_disturbed();
     }

@@ -42,7 +42,8 @@ struct world {
     unsigned asked_count;
 };
 
-/* This plan's own: it asks for nothing but power, 200 W at most, and the rider may add a fifth. */
+/* This plan's own: it asks for nothing but power, 200 W at most, and the rider may add a fifth. On
+ * a machine that takes levels only that power is held by some level. */
 static void world_sees(struct world *world, const struct effects *effects)
 {
     const char *broken = ride_world_sees(&world->known, effects);
@@ -56,8 +57,10 @@ static void world_sees(struct world *world, const struct effects *effects)
         if (effect->kind != EFFECT_COMMAND)
             continue;
         if (effect->command.load.kind != LOAD_RELEASED) {
-            assert_int_equal(effect->command.load.kind, LOAD_POWER);
-            assert_true(effect->command.load.value <= 200 * 120 / 100);
+            assert_int_equal(effect->command.load.kind,
+                             world->known.takes_power ? LOAD_POWER : LOAD_LEVEL);
+            if (world->known.takes_power)
+                assert_true(effect->command.load.value <= 200 * 120 / 100);
         }
         if (world->asked_count < 8) {
             world->asked[world->asked_count] = effect->command.load;
@@ -79,6 +82,18 @@ static void chance_telemetry(struct event *event, int32_t power_w, int32_t caden
         event->telemetry.power_w = (int32_t)(int16_t)chance();
     if (below(50) == 0)
         event->telemetry.cadence_rpm = (int32_t)(uint16_t)chance();
+}
+
+static struct machine chance_machine(void)
+{
+    struct machine machine = {.takes_power = below(2) != 0, .takes_level = below(4) != 0};
+
+    machine.power_max_w = below(3) == 0 ? (int32_t)below(300) : 0;
+    if (below(4) != 0)
+        machine.level_max_tenths = (int32_t)below(400);
+    machine.level_min_tenths = (int32_t)below(20);
+    machine.level_step_tenths = (int32_t)below(20);
+    return machine;
 }
 
 /* Mostly a ride, now and then a fault, rarely nonsense. */
@@ -107,7 +122,7 @@ static struct event chance_event(struct world *world, uint32_t mishaps)
         event.kind = EVENT_TICK;
     } else if (dice < 75) {
         event.kind = EVENT_KEY;
-        event.key.key = (enum ride_key)below(KEY_LEAVE + (below(8) == 0));
+        event.key.key = (enum ride_key)below(KEY_LEAVE + 2 * (below(8) == 0));
         if (event.key.key == KEY_STOP && below(4) != 0)
             event.key.key = KEY_MORE;
     } else if (dice < 80) {
@@ -123,8 +138,7 @@ static struct event chance_event(struct world *world, uint32_t mishaps)
         event.link.up = below(4) != 0;
     } else if (dice < 92) {
         event.kind = EVENT_MACHINE;
-        event.machine.takes_power = below(8) != 0;
-        event.machine.power_max_w = (int32_t)below(500);
+        event.machine = chance_machine();
     } else if (dice < 96) {
         chance_telemetry(&event, (int32_t)chance(), (int32_t)chance());
     } else {
@@ -156,9 +170,9 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps)
         .t_ms = world.known.t_ms, .kind = EVENT_LINK, .link = {LINK_MACHINE, true}};
     struct event machine = {.t_ms = world.known.t_ms, .kind = EVENT_MACHINE};
 
-    machine.machine.takes_power = true;
-    machine.machine.power_max_w = below(3) == 0 ? (int32_t)below(300) : 0;
+    machine.machine = chance_machine();
     drive_init(&drive);
+    drive.ride.setup.holds_power = true;
     take(&drive, &world, &link);
     take(&drive, &world, &machine);
     for (int i = 0; i < EVENTS_PER_RIDE; i++) {
@@ -197,7 +211,7 @@ static struct event extreme_event(enum event_kind kind, uint64_t t_ms, int32_t v
     else if (kind == EVENT_HEART)
         event.heart.heart_bpm = value;
     else if (kind == EVENT_MACHINE)
-        event.machine = (struct machine){true, true, value, value, value, value};
+        event.machine = (struct machine){true, true, value, value, value, value, value};
     else if (kind == EVENT_ANSWER)
         event.answer.load = (struct load){LOAD_POWER, value};
     else if (kind == EVENT_KEY)

@@ -226,6 +226,73 @@ static void leaves_heart_targets_out_where_medicine_slows_it(void **state)
     assert_false(plan.steps[0].targets.heart_bpm.set);
 }
 
+static struct target_range watts(const struct profile *profile, uint16_t critical_power_w,
+                                 uint16_t mark_power_w)
+{
+    const struct rider rider = {.critical_power_w = critical_power_w, .mark_power_w = mark_power_w};
+    assert_int_equal(profile_plan(profile, &rider, &plan), RESULT_OK);
+    assert_false(plan.steps[0].targets.power_mark_tenths.set);
+    return plan.steps[0].targets.power_w;
+}
+
+/* Where there is none, critical power stands for it. */
+static void turns_shares_of_the_mark_into_watts(void **state)
+{
+    (void)state;
+    struct profile profile = empty_profile();
+    const struct rider nobody = {0};
+    add_step(&profile, STEP_WORK, 180)->targets.power_mark_tenths =
+        (struct target_range){true, 1010, 1055};
+    assert_true(profile_asks_for_mark(&profile));
+    assert_int_equal(watts(&profile, 200, 243).low, 245);  /* 245.43 */
+    assert_int_equal(watts(&profile, 200, 243).high, 256); /* 256.365 */
+    assert_int_equal(watts(&profile, 0, 243).low, 245);
+    assert_int_equal(watts(&profile, 200, 0).low, 202);
+    assert_int_equal(watts(&profile, 200, 0).high, 211);
+    assert_int_equal(profile_plan(&profile, &nobody, &plan), RESULT_NOT_FOUND);
+}
+
+static void plans_what_a_step_leads_to_and_ends_with(void **state)
+{
+    (void)state;
+    struct profile profile = empty_profile();
+    struct profile_item *floor = add_step(&profile, STEP_FLOOR, 32);
+    floor->reps = (struct step_reps){8, 3010};
+    (void)strcpy(floor->cue_text, "Squats");
+    struct profile_item *work = add_step(&profile, STEP_WORK, 180);
+    work->targets.power_cp_tenths = (struct target_range){true, 500, 600};
+    work->ramp_to.power_cp_tenths = (struct target_range){true, 1000, 1100};
+    work->targets.effort = (struct target_range){true, 5, 7};
+    work->end = (struct step_end){UNTIL_WORK, 12500};
+    assert_int_equal(plan_for(&profile, 200), RESULT_OK);
+    assert_int_equal(plan.steps[0].kind, STEP_FLOOR);
+    assert_int_equal(plan.steps[0].reps.tempo, 3010);
+    assert_string_equal(plan.steps[0].cue_text, "Squats");
+    assert_int_equal(plan.steps[1].ramp_to.power_w.high, 220);
+    assert_int_equal(plan.steps[1].targets.effort.high, 7);
+    assert_int_equal(plan.steps[1].end.value, 12500);
+    assert_int_equal(plan_floor_ms(&plan), 32000);
+    assert_int_equal(plan_floor_steps(&plan), 1);
+    assert_int_equal(plan_duration_ms(&plan), 180000); /* on the bike */
+    assert_int_equal(plan_length_ms(&plan), 180000);
+}
+
+/* With the medicine a heart is that low without having recovered. */
+static void a_slowed_heart_ends_no_step(void **state)
+{
+    (void)state;
+    struct profile profile = empty_profile();
+    struct rider rider = {0};
+    add_step(&profile, STEP_WORK, 180);
+    add_step(&profile, STEP_REST, 60)->end = (struct step_end){UNTIL_HEART, 120};
+    assert_int_equal(profile_plan(&profile, &rider, &plan), RESULT_OK);
+    assert_int_equal(plan.steps[1].end.until, UNTIL_HEART);
+    rider.heart_slowed = true;
+    assert_int_equal(profile_plan(&profile, &rider, &plan), RESULT_OK);
+    assert_int_equal(plan.steps[1].end.until, UNTIL_TIME);
+    assert_int_equal(plan.steps[1].end.value, 0);
+}
+
 static void needs_critical_power_only_where_it_is_asked_for(void **state)
 {
     (void)state;
@@ -262,7 +329,7 @@ static void refuses_profiles_that_are_not_well_formed(void **state)
     (void)state;
     struct profile good = empty_profile();
     add_step(&good, STEP_WORK, 180);
-    struct profile bad[9];
+    struct profile bad[14];
     for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++)
         bad[i] = good;
     add_end(&bad[0]);
@@ -279,6 +346,16 @@ static void refuses_profiles_that_are_not_well_formed(void **state)
     add_step(&bad[6], STEP_WORK, 1)->duration_ms = 999;
     add_step(&bad[7], STEP_KIND_COUNT, 1);
     bad[8].item_count = PROFILE_ITEMS_MAX + 1;
+    add_step(&bad[9], STEP_FLOOR, 10); /* after work */
+    bad[10] = empty_profile();
+    add_rounds(&bad[10], 1);
+    add_step(&bad[10], STEP_FLOOR, 200);
+    add_end(&bad[10]);
+    add_step(&bad[11], STEP_REST, 1)->end = (struct step_end){UNTIL_WORK, 0};
+    add_step(&bad[12], STEP_REST, 1)->end = (struct step_end){(enum step_until)4, 1};
+    bad[13] = empty_profile();
+    add_step(&bad[13], STEP_FLOOR, 31)->reps = (struct step_reps){8, 3010}; /* 32 s */
+    add_step(&bad[13], STEP_WORK, 180);
     assert_int_equal(plan_for(&good, 0), RESULT_OK);
     for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++)
         assert_int_equal(plan_for(&bad[i], 0), RESULT_INVALID);
@@ -324,6 +401,9 @@ int main(void)
         cmocka_unit_test(unrolls_nested_rounds_in_order),
         cmocka_unit_test(turns_shares_of_critical_power_into_watts),
         cmocka_unit_test(leaves_heart_targets_out_where_medicine_slows_it),
+        cmocka_unit_test(turns_shares_of_the_mark_into_watts),
+        cmocka_unit_test(plans_what_a_step_leads_to_and_ends_with),
+        cmocka_unit_test(a_slowed_heart_ends_no_step),
         cmocka_unit_test(needs_critical_power_only_where_it_is_asked_for),
         cmocka_unit_test(holds_512_steps_and_not_one_more),
         cmocka_unit_test(refuses_profiles_that_are_not_well_formed),

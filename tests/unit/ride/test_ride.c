@@ -124,6 +124,33 @@ static void going_down_is_at_once_and_going_up_is_ramped(void **state)
     assert_int_equal(drive.load.value, 80);
 }
 
+static void load_answer(struct drive *drive, enum answer answer, int32_t power_w)
+{
+    const struct event event = {.t_ms = drive->t_ms,
+                                .kind = EVENT_ANSWER,
+                                .answer = {COMMAND_LOAD, answer, {LOAD_POWER, power_w}}};
+    drive_event(drive, &event);
+}
+
+/* Garbage, or a machine that answers what nobody asked: the next step is still one step. */
+static void an_answer_to_no_load_of_ours_is_not_climbed_from(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    drive_to(&drive, WORK_1_MS - 250);
+    assert_int_equal(drive.load.value, 100);
+    drive.is_mute = true;
+    drive_to(&drive, WORK_1_MS + 2000);
+    const int32_t sent_w = drive.load.value;
+    assert_in_range(sent_w, 101, 150); /* the ramp is up by now, and it waits */
+    load_answer(&drive, ANSWER_ACCEPTED, 1000000);
+    load_answer(&drive, ANSWER_REFUSED, sent_w);
+    drive_for(&drive, 1000);
+    assert_in_range(drive.load.value, 101, 150);
+}
+
 static void hold_stops_the_block_clock(void **state)
 {
     struct drive drive;
@@ -324,6 +351,7 @@ int main(void)
         cmocka_unit_test(nothing_comes_after_the_end),
         cmocka_unit_test(load_is_the_middle_of_the_step),
         cmocka_unit_test(going_down_is_at_once_and_going_up_is_ramped),
+        cmocka_unit_test(an_answer_to_no_load_of_ours_is_not_climbed_from),
         cmocka_unit_test(hold_stops_the_block_clock),
         cmocka_unit_test(held_for_too_long_ends),
         cmocka_unit_test(stop_rides_out_and_then_leaves),

@@ -137,7 +137,7 @@ static void a_second_is_judged_on_the_mean_of_three(void **state)
     for (size_t i = 0; i < sizeof seconds / sizeof seconds[0]; i++) {
         for (size_t j = 0; j < 4; j++, t_ms += 250)
             put(&totals, &work_200_w, t_ms, seconds[i].power_w[j]);
-        totals_second(&totals, &work_200_w, t_ms - 250);
+        totals_second(&totals, &work_200_w.targets, t_ms - 250);
         assert_int_equal(totals.in_range_s, seconds[i].in_range_s);
     }
     assert_int_equal(totals.work_s, 6);
@@ -150,11 +150,11 @@ static void cadence_is_judged_where_no_power_is_asked_for(void **state)
 
     (void)state;
     totals_sample(&totals, &nobody, &work_90_rpm, 0, &data);
-    totals_second(&totals, &work_90_rpm, 500);
+    totals_second(&totals, &work_90_rpm.targets, 500);
     assert_int_equal(totals.in_range_s, 1);
     data.cadence_rpm = 98;
     totals_sample(&totals, &nobody, &work_90_rpm, 1000, &data);
-    totals_second(&totals, &work_90_rpm, 1500);
+    totals_second(&totals, &work_90_rpm.targets, 1500);
     assert_int_equal(totals.in_range_s, 1);
 }
 
@@ -163,9 +163,9 @@ static void silence_is_not_in_range(void **state)
     struct totals totals = {0};
 
     (void)state;
-    totals_second(&totals, &work_200_w, 1000);
+    totals_second(&totals, &work_200_w.targets, 1000);
     put(&totals, &work_200_w, 1000, 200);
-    totals_second(&totals, &work_200_w, 4000); /* the sample is 3 s old */
+    totals_second(&totals, &work_200_w.targets, 4000); /* the sample is 3 s old */
     assert_int_equal(totals.work_s, 2);
     assert_int_equal(totals.in_range_s, 0);
 }

@@ -87,7 +87,18 @@ static void a_setup_is_read_as_it_was_written(void **state)
                                  .heart_limit_bpm = 150,
                                  .critical_power_w = 210,
                                  .w_prime_j = 17500};
+    setup.plan.steps[0] = (struct plan_step){
+        .kind = STEP_FLOOR, .duration_ms = 32000, .reps = {8, 3010}, .cue_text = "Squats, slowly"};
+    setup.plan.steps[2].end = (struct step_end){UNTIL_HEART, 120};
+    setup.plan.steps[2].ramp_to = (struct step_targets){.power_w = {true, 1, 2},
+                                                        .cadence_rpm = {true, 3, 4},
+                                                        .heart_bpm = {true, 5, 6},
+                                                        .level_tenths = {true, 7, 8},
+                                                        .effort = {true, 9, 10}};
+    setup.plan.steps[2].targets.effort = (struct target_range){true, 3, 5};
     setup.strap_expected = true;
+    setup.holds_power = true;
+    setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
     journal_put_setup(&writer, &setup);
     assert_false(writer.failed);
     struct journal_reader reader = journal_reader(text, writer.length);
@@ -97,8 +108,11 @@ static void a_setup_is_read_as_it_was_written(void **state)
     journal_put_setup(&writer, &read);
     assert_string_equal(again, text);
     assert_int_equal(read.plan.step_count, setup.plan.step_count);
+    for (size_t i = 0; i < 3; i++)
+        assert_memory_equal(&read.plan.steps[i], &setup.plan.steps[i], sizeof(struct plan_step));
     assert_true(read.rider.heart_slowed && read.strap_expected);
-    assert_true(read.rider.is_new && read.is_watched);
+    assert_true(read.rider.is_new && read.is_watched && read.holds_power);
+    assert_memory_equal(&read.brake, &setup.brake, sizeof read.brake);
 }
 
 struct row {
@@ -119,7 +133,23 @@ static void faults_have_their_place(void **state)
         {"afterset-journal 1\nstep duration_ms=999\n", RESULT_RANGE, 2, 1},
         {"afterset-journal 1\nstep duration_ms=1000 power_w=0..999999\n", RESULT_RANGE, 2, 1},
         {"afterset-journal 1\nstep duration_ms=1000 power_w=9..8\n", RESULT_INVALID, 2, 23},
+        {"afterset-journal 1\nstep duration_ms=1000 to_level_tenths=0..999999\n", RESULT_RANGE, 2,
+         1},
+        {"afterset-journal 1\nstep duration_ms=1000 until=work\n", RESULT_RANGE, 2, 1},
+        {"afterset-journal 1\nstep duration_ms=1000 until_value=5\n", RESULT_RANGE, 2, 1},
+        {"afterset-journal 1\nstep duration_ms=1000 until=noon\n", RESULT_INVALID, 2, 23},
+        {"afterset-journal 1\nstep kind=floor duration_ms=1000 reps=1 tempo=3010\n", RESULT_RANGE,
+         2, 1},
+        {"afterset-journal 1\nstep duration_ms=1000\nstep kind=floor duration_ms=1000\n",
+         RESULT_RANGE, 3, 1},
+        {"afterset-journal 1\nstep kind=floor duration_ms=1000\n", RESULT_INVALID, 2, 1},
+        {"afterset-journal 1\ncue A\n", RESULT_RANGE, 2, 5},
+        {"afterset-journal 1\nstep duration_ms=1000\n"
+         "cue 12345678901234567890123456789012345678901\n",
+         RESULT_RANGE, 3, 5},
         {"afterset-journal 1\nrider mass_kg=75\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c0_mw=x\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nbrake c4_mw=1\n", RESULT_INVALID, 2, 7},
         {"afterset-journal 1\nrider age_years=65536\n", RESULT_INVALID, 2, 7},
         {"> x tick\n", RESULT_INVALID, 5, 1},
         {"> 5\n", RESULT_INVALID, 5, 1},

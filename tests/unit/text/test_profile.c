@@ -63,14 +63,16 @@ static struct faulty faulty_texts[] = {
     {"length 3:00..7:00\nwork 4:00", 2, 1, "expected a title before the first step, found 'work'"},
     {"title A\nrounds 8", 2, 1, "expected a length before the first step, found 'rounds'"},
     {HEAD "work 4:00\ntitle B", 4, 1,
-     "expected warm-up, rounds, work, rest, end or cool-down, found 'title'"},
-    {"Title A", 1, 1, "expected title, length, warm-up, rounds, work or rest, found 'Title'"},
-    {"sprint 0:20", 1, 1, "expected title, length, warm-up, rounds, work or rest, found 'sprint'"},
+     "expected floor, warm-up, rounds, work, rest, end or cool-down, found 'title'"},
+    {"Title A", 1, 1,
+     "expected title, length, floor, warm-up, rounds, work or rest, found 'Title'"},
+    {"sprint 0:20", 1, 1,
+     "expected title, length, floor, warm-up, rounds, work or rest, found 'sprint'"},
     {"a-very-long-word-that-no-message-would-want-to-repeat-whole", 1, 1,
-     "expected title, length, warm-up, rounds, work or rest, found "
+     "expected title, length, floor, warm-up, rounds, work or rest, found "
      "'a-very-long-word-that-no-message…'"},
     {"\xEF\xBB\xBF\xC3\xBC\xC3\xBC x", 1, 1,
-     "expected title, length, warm-up, rounds, work or rest, found '\xC3\xBC\xC3\xBC'"},
+     "expected title, length, floor, warm-up, rounds, work or rest, found '\xC3\xBC\xC3\xBC'"},
     /* durations */
     {HEAD "work", 3, 5, "expected a time such as 0:20, found the end of the line"},
     {HEAD "work 20", 3, 6, "expected a time such as 0:20, found '20'"},
@@ -87,7 +89,8 @@ static struct faulty faulty_texts[] = {
      "expected a time from 0:01 to 30:00, found '99999999999:00'"},
     {HEAD "work 71583:00", 3, 6, "expected a time from 0:01 to 30:00, found '71583:00'"},
     /* targets */
-    {FOUR " speed 20..30 W", 3, 11, "expected power, cadence, heart or level, found 'speed'"},
+    {FOUR " speed 20..30 W", 3, 11,
+     "expected until, power, cadence, heart, level, effort or cue, found 'speed'"},
     {FOUR " power", 3, 16, "expected a range such as 80..100, found the end of the line"},
     {FOUR " power 120 W", 3, 17, "expected a range such as 80..100, found '120'"},
     {FOUR " power 120.. W", 3, 17, "expected a range such as 80..100, found '120..'"},
@@ -95,10 +98,10 @@ static struct faulty faulty_texts[] = {
     {FOUR " power -5..130 W", 3, 17, "expected a range such as 80..100, found '-5..130'"},
     {FOUR " power 0x10..130 W", 3, 17, "expected a range such as 80..100, found '0x10..130'"},
     {FOUR " power 1.25..2 W", 3, 17, "expected a range such as 80..100, found '1.25..2'"},
-    {FOUR " power 120..130", 3, 25, "expected W or %cp, found the end of the line"},
-    {FOUR " power 120..130 w", 3, 26, "expected W or %cp, found 'w'"},
-    {FOUR " power 120..130rpm", 3, 25, "expected W or %cp, found 'rpm'"},
-    {FOUR " power 120..130%", 3, 25, "expected W or %cp, found '%'"},
+    {FOUR " power 120..130", 3, 25, "expected W, %cp or %mark, found the end of the line"},
+    {FOUR " power 120..130 w", 3, 26, "expected W, %cp or %mark, found 'w'"},
+    {FOUR " power 120..130rpm", 3, 25, "expected W, %cp or %mark, found 'rpm'"},
+    {FOUR " power 120..130%", 3, 25, "expected W, %cp or %mark, found '%'"},
     {FOUR " power 120..130.5W", 3, 17, "expected whole numbers, found '120..130.5W'"},
     {FOUR " power 130..120 W", 3, 17, "expected the lower end first, found '130..120'"},
     {FOUR " power 0..2001 W", 3, 17, "expected power from 0 to 2000 W, found '0..2001'"},
@@ -125,10 +128,11 @@ static struct faulty faulty_texts[] = {
     {FOUR " cadence 80..90rpm cadence 80..90rpm", 3, 29,
      "expected each target once, found a second one of its kind"},
     /* rounds */
-    {HEAD "rounds", 3, 7, "expected a number of rounds from 1 to 99, found the end of the line"},
-    {HEAD "rounds 0", 3, 8, "expected a number of rounds from 1 to 99, found '0'"},
-    {HEAD "rounds 100", 3, 8, "expected a number of rounds from 1 to 99, found '100'"},
-    {HEAD "rounds 8x", 3, 8, "expected a number of rounds from 1 to 99, found '8x'"},
+    {HEAD "rounds", 3, 7,
+     "expected a number of rounds from 1 to 99, or fit, found the end of the line"},
+    {HEAD "rounds 0", 3, 8, "expected a number of rounds from 1 to 99, or fit, found '0'"},
+    {HEAD "rounds 100", 3, 8, "expected a number of rounds from 1 to 99, or fit, found '100'"},
+    {HEAD "rounds 8x", 3, 8, "expected a number of rounds from 1 to 99, or fit, found '8x'"},
     {HEAD "rounds 8 times", 3, 10, "expected the end of the line, found 'times'"},
     {HEAD "rounds 8\nend", 4, 1, "expected a step in these rounds, found 'end'"},
     {HEAD "rounds 8\nwork 0:30\n", 5, 1,
@@ -151,6 +155,75 @@ static struct faulty faulty_texts[] = {
     {HEAD "rounds 8\ncool-down 1:00", 4, 1,
      "expected work, rest, rounds or end, found 'cool-down'"},
     {HEAD "rounds 8\nwarm-up 1:00", 4, 1, "expected work, rest, rounds or end, found 'warm-up'"},
+    /* ramps */
+    {FOUR " power 40..50 to 60 %cp", 3, 27, "expected a range such as 80..100, found '60'"},
+    {FOUR " power 40..50 to", 3, 26, "expected a range such as 80..100, found the end of the line"},
+    {FOUR " power 40..50 to 60..70", 3, 33, "expected W, %cp or %mark, found the end of the line"},
+    {FOUR " power 40..50 W to 60..70 W", 3, 26,
+     "expected power, cadence, heart, level, effort or cue, found 'to'"},
+    {FOUR " power 40..50 to 70..60 W", 3, 27, "expected the lower end first, found '70..60'"},
+    {FOUR " power 40..50 to 60..2001 W", 3, 27,
+     "expected power from 0 to 2000 W, found '60..2001'"},
+    {FOUR " power 40..50 to 60..70 to 80..90 W", 3, 34, "expected W, %cp or %mark, found 'to'"},
+    {FOUR " level 4..5 to 6..7%", 3, 29, "expected nothing behind the range, found '%'"},
+    {FOUR " power 0..300.1 %mark", 3, 17, "expected power from 0 to 300 %mark, found '0..300.1'"},
+    {FOUR " power 1..2 %cp power 1..2 %mark", 3, 26,
+     "expected each target once, found a second one of its kind"},
+    /* effort */
+    {FOUR " effort", 3, 17, "expected a range such as 80..100, found the end of the line"},
+    {FOUR " effort harder", 3, 18, "expected a range such as 80..100, found 'harder'"},
+    {FOUR " effort 5..11", 3, 18, "expected effort from 0 to 10, found '5..11'"},
+    {FOUR " effort 5.5..7", 3, 18, "expected whole numbers, found '5.5..7'"},
+    {FOUR " effort hard effort easy", 3, 23,
+     "expected each target once, found a second one of its kind"},
+    /* what ends a step */
+    {FOUR " until", 3, 16, "expected 12 kJ, 400 m or 120 bpm, found the end of the line"},
+    {FOUR " until tired", 3, 17, "expected 12 kJ, 400 m or 120 bpm, found 'tired'"},
+    {FOUR " until 12", 3, 19, "expected kJ, m or bpm, found the end of the line"},
+    {FOUR " until 12 kcal", 3, 20, "expected kJ, m or bpm, found 'kcal'"},
+    {FOUR " until 12J", 3, 19, "expected kJ, m or bpm, found 'J'"},
+    {FOUR " until 0 kJ", 3, 17, "expected 0.1 to 999.9 kJ, found '0'"},
+    {FOUR " until 1000 kJ", 3, 17, "expected 0.1 to 999.9 kJ, found '1000'"},
+    {FOUR " until 9 m", 3, 17, "expected 10 to 20000 m, found '9'"},
+    {FOUR " until 99.5m", 3, 17, "expected 10 to 20000 m, found '99.5m'"},
+    {FOUR "\nrest 1:00 until 59 bpm", 4, 17, "expected 60 to 200 bpm, found '59'"},
+    {FOUR "\nrest 1:00 until 201bpm", 4, 17, "expected 60 to 200 bpm, found '201bpm'"},
+    {FOUR " until 120 bpm", 3, 21, "expected kJ or m to end work, found a heart rate to fall to"},
+    {FOUR " power 1..2 W until 12 kJ", 3, 24,
+     "expected power, cadence, heart, level, effort or cue, found 'until'"},
+    {FOUR " until 12 kJ until 400 m", 3, 23,
+     "expected power, cadence, heart, level, effort or cue, found 'until'"},
+    /* cues */
+    {FOUR " cue", 3, 14, "expected words for the rider, found the end of the line"},
+    {FOUR " cue   # none", 3, 17, "expected words for the rider, found the end of the line"},
+    {FOUR " cue 12345678901234567890123456789012345678901", 3, 15,
+     "expected a cue of at most 40 octets, found a longer one"},
+    /* off the bike */
+    {HEAD "floor", 3, 6, "expected a time such as 0:40, or 8 x 3010, found the end of the line"},
+    {HEAD "floor 40", 3, 9, "expected x and a tempo such as 3010, found the end of the line"},
+    {HEAD "floor 0:40 x 3010", 3, 12, "expected cue or the end of the line, found 'x'"},
+    {HEAD "floor 8 * 3010", 3, 9, "expected x and a tempo such as 3010, found '*'"},
+    {HEAD "floor 0 x 3010", 3, 7, "expected 1 to 99 repetitions, found '0'"},
+    {HEAD "floor 100 x 3010", 3, 7, "expected 1 to 99 repetitions, found '100'"},
+    {HEAD "floor 8 x 301", 3, 11, "expected a tempo of four digits such as 3010, found '301'"},
+    {HEAD "floor 8 x 3x10", 3, 11, "expected a tempo of four digits such as 3010, found '3x10'"},
+    {HEAD "floor 8 x 0000", 3, 11, "expected a tempo of four digits such as 3010, found '0000'"},
+    {HEAD "floor 99 x 9999", 3, 12, "expected at most 30:00 of repetitions, found '9999'"},
+    {HEAD "floor 0:00", 3, 7, "expected a time from 0:01 to 30:00, found '0:00'"},
+    {HEAD "floor 0:40 power 1..2 W", 3, 12, "expected cue or the end of the line, found 'power'"},
+    {HEAD "warm-up 1:00\nfloor 0:40", 4, 1, "expected floor before all other steps, found 'floor'"},
+    {HEAD "rounds 2\nfloor 0:40", 4, 1, "expected work, rest, rounds or end, found 'floor'"},
+    {"floor 0:40", 1, 1, "expected a title before the first step, found 'floor'"},
+    /* rounds that bend */
+    {HEAD "rounds fit\nwork 0:30\nend\nrounds fit", 6, 8,
+     "expected one 'rounds fit', found a second one"},
+    {HEAD "rounds 2\nrounds fit", 4, 8,
+     "expected 'rounds fit' outside of other rounds, found it within"},
+    {HEAD "rounds fit 8", 3, 12, "expected the end of the line, found '8'"},
+    {HEAD "rounds fit\nwork 7:01\nend", 3, 8,
+     "expected rounds that come to 3:00 to 7:00, found none that do"},
+    {"title A\nlength 4:00..4:10\nrounds fit\nwork 0:45\nend", 3, 8,
+     "expected rounds that come to 4:00 to 4:10, found none that do"},
     /* the whole */
     {HEAD "rest 4:00\n", 4, 1, "expected a work step, found the end of the file"},
     {HEAD, 3, 1, "expected a work step, found the end of the file"},
@@ -261,6 +334,48 @@ static void reads_every_thing_a_profile_can_hold(void **state)
     assert_int_equal(item[4].kind, PROFILE_END);
     assert_int_equal(item[5].step, STEP_COOL_DOWN);
     assert_int_equal(item[5].line, 10);
+}
+
+static void reads_what_a_step_leads_to_and_ends_with(void **state)
+{
+    (void)state;
+    struct profile profile =
+        read_good("title A\nlength 3:00..7:00\n"
+                  "floor 8 x 3010 cue Squats, slowly\n"
+                  "floor 0:40\n"
+                  "warm-up 2:00 power 40..50 to 80..90.5 %cp cadence 70..80 to 90..100 rpm\n"
+                  "rounds fit\n"
+                  "work 1:00 until 12.5 kJ power 101..106 %mark effort hard cue More # than last\n"
+                  "rest 2:00 until 120bpm level 3..4 to 1..2\n"
+                  "end\n"
+                  "cool-down 3:00 until 1200 m effort 1..2\n");
+    const struct profile_item *item = profile.items;
+    assert_int_equal(profile.title_line, 1);
+    assert_int_equal(profile.length_line, 2);
+    assert_int_equal(item[0].step, STEP_FLOOR);
+    assert_int_equal(item[0].reps.reps, 8);
+    assert_int_equal(item[0].reps.tempo, 3010);
+    assert_int_equal(item[0].duration_ms, 32000); /* 8 x (3 + 0 + 1 + 0) s */
+    assert_string_equal(item[0].cue_text, "Squats, slowly");
+    assert_int_equal(item[1].reps.reps, 0);
+    assert_int_equal(item[1].duration_ms, 40000);
+    assert_range(item[2].targets.power_cp_tenths, 400, 500);
+    assert_range(item[2].ramp_to.power_cp_tenths, 800, 905);
+    assert_range(item[2].ramp_to.cadence_rpm, 90, 100);
+    assert_true(item[3].fits);
+    assert_int_equal(item[3].rounds, 2); /* of 3:00 each: nearest to the middle, 5:00 */
+    assert_int_equal(item[4].end.until, UNTIL_WORK);
+    assert_int_equal(item[4].end.value, 12500);
+    assert_range(item[4].targets.power_mark_tenths, 1010, 1060);
+    assert_range(item[4].targets.effort, 5, 7);
+    assert_string_equal(item[4].cue_text, "More");
+    assert_int_equal(item[5].end.until, UNTIL_HEART);
+    assert_int_equal(item[5].end.value, 120);
+    assert_range(item[5].targets.level_tenths, 30, 40);
+    assert_range(item[5].ramp_to.level_tenths, 10, 20);
+    assert_int_equal(item[7].end.until, UNTIL_DISTANCE);
+    assert_int_equal(item[7].end.value, 1200);
+    assert_range(item[7].targets.effort, 1, 2);
 }
 
 static void lets_pass_what_editors_do_to_files(void **state)
@@ -392,6 +507,7 @@ int main(void)
         cmocka_unit_test(names_every_fault_and_its_place),
         cmocka_unit_test(refuses_a_nul_inside),
         cmocka_unit_test(reads_every_thing_a_profile_can_hold),
+        cmocka_unit_test(reads_what_a_step_leads_to_and_ends_with),
         cmocka_unit_test(lets_pass_what_editors_do_to_files),
         cmocka_unit_test(reads_numbers_in_decimal_and_up_to_the_limits),
         cmocka_unit_test(takes_a_title_of_sixty_octets_in_any_script),

@@ -29,9 +29,12 @@ static void view_at(const char *moment, struct view *ret)
 {
     static struct drive drive; /* the view borrows its plan */
 
+    struct ride_facts facts = screens_facts;
+
+    facts.reserve = &drive.reserve;
     screens_init(&drive);
     screens_ride_to(&drive, moment);
-    view_set(&drive.ride, &screens_facts, &screens_no_hands, ret);
+    view_set(&drive.ride, &facts, &screens_no_hands, ret);
 }
 
 /* ---- captures ---- */
@@ -148,7 +151,7 @@ static void test_numbers_of_any_size(void **state)
             view.cadence_rpm = view.heart_bpm = view.power_w;
             view.heart_limit_bpm = INT32_MIN;
             view.countdown_s = UINT32_MAX;
-            view.block_ms = view.plan_ms = UINT32_MAX;
+            view.block_ms = view.plan_ms = view.whole_ms = UINT32_MAX;
             view.plan_at_ms = UINT32_MAX;
             assert_holds(&view, table[i].shown, sizes[j][0], sizes[j][1], i % 2 == 0);
         }
@@ -161,7 +164,7 @@ static void test_nothing_is_known(void **state)
         struct view view;
         view_at("work", &view);
         view.power_w = view.cadence_rpm = view.heart_bpm = (struct view_reading){0};
-        view.plan_ms = view.plan_at_ms = 0;
+        view.plan_ms = view.plan_at_ms = view.whole_ms = 0;
         view.counts_down = false;
         assert_holds(&view, "---", sizes[j][0], sizes[j][1], false);
     }

@@ -70,6 +70,7 @@ static void test_ready(void **state)
     assert_int_equal(view.heart_limit_bpm, 175);
     assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
     assert_int_equal(view.plan_ms, 480000);
+    assert_int_equal(view.whole_ms, 480000);
 }
 
 static void test_count_in(void **state)
@@ -118,6 +119,11 @@ static void test_last_step(void **state)
     assert_string_equal(view.next.text, "then the end");
     assert_int_equal(view.plan_at_ms, 300000);
     assert_int_equal(view.block_ms, 130000);
+    /* What was skipped is not ridden any more: the cool-down of 180 s is all that is left. */
+    assert_int_equal(view.whole_ms, 310000);
+    drive_key(&drive, KEY_STOP);
+    assert_int_equal(view_now().phase, PHASE_EASY);
+    assert_int_equal(view_now().whole_ms, 0);
 }
 
 /* Nothing is asked of the legs while it is held. */
@@ -188,6 +194,25 @@ static void test_how_the_mark_stands(void **state)
     drive_key(&drive, KEY_STOP);
     view_set(&drive.ride, &facts, &screens_no_hands, &view);
     assert_string_equal(view.aside.text, "");
+}
+
+/* 205 W and 12.5 kJ, invented; what comes of them is body/reserve's business. */
+static void test_reserve_as_an_estimate(void **state)
+{
+    struct ride_facts facts = screens_facts;
+    struct view view;
+
+    (void)state;
+    screens_init(&drive);
+    screens_ride_to(&drive, "work");
+    assert_null(strstr(view_now().so_far.text, "reserve"));
+    facts.reserve = &drive.reserve;
+    view_set(&drive.ride, &facts, &screens_no_hands, &view);
+    assert_non_null(strstr(view.so_far.text, " m   reserve about 77 % +- 11"));
+    drive.reserve.reserve.balance_j = -3000;
+    assert_string_equal(view_reserve(&drive.reserve).text, "about 0 % +- 29");
+    drive.reserve.reserve.balance_j = 12500;
+    assert_string_equal(view_reserve(&drive.reserve).text, "full");
 }
 
 static void test_stopped(void **state)
@@ -313,6 +338,7 @@ int main(void)
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_recovery_counts_while_nothing_is_asked),
         cmocka_unit_test(test_how_the_mark_stands),
+        cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
         cmocka_unit_test(test_caution_is_woken_away),

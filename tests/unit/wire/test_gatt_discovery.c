@@ -105,6 +105,7 @@ static void does_not_guess_client_config(void **state)
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
     assert_int_equal(talk.client.known.characteristics[0].client_config_handle, 0);
     assert_int_equal(talk.client.known.characteristics[1].client_config_handle, 0);
+    assert_true(talk.client.known.is_cut); /* nobody knows what 5 and 6 are */
 }
 
 static void error_for_one_service_costs_that_service(void **state)
@@ -118,6 +119,7 @@ static void error_for_one_service_costs_that_service(void **state)
          ">");
     talk_expect_event(GATT_DISCOVERED, 0, 0, "");
     assert_int_equal(gatt_client_find(&talk.client, 0x180D, 0x2A37)->client_config_handle, 8);
+    assert_true(talk.client.known.is_cut);
 }
 
 struct mtu_row {

@@ -115,6 +115,20 @@ static void anything_else_discovers_anew(void **state)
     assert_int_equal(talk.client.known.has_hash, row->hash != NULL);
     if (row->hash != NULL)
         assert_octets(talk.client.known.hash, 16, row->hash);
+    assert_false(talk.client.known.is_cut);
+}
+
+/* With the same hash: an error in their midst left something out, and may have passed. */
+static void cut_tables_are_discovered_anew(void **state)
+{
+    (void)state;
+    remember_bike();
+    remembered.is_cut = true;
+    start_remembering();
+    TALK("< 09 12 30 00 " HASH, DISCOVERED, "< 01 10 01 00 0A");
+    talk_expect_event(GATT_DISCOVERED, 0, 0, "");
+    assert_int_equal(talk.client.known.characteristic_count, 0);
+    assert_false(talk.client.known.is_cut);
 }
 
 static void first_meeting_asks_for_the_hash_to_keep(void **state)
@@ -323,6 +337,7 @@ int main(void)
     ONE(same_hash_opens_at_once)
     ONE(writes_wait_for_the_hash)
     ROWS(anything_else_discovers_anew, doubt_rows)
+    ONE(cut_tables_are_discovered_anew)
     ONE(first_meeting_asks_for_the_hash_to_keep)
     ONE(refused_mtu_does_not_matter)
     ONE(out_of_sync_ends_the_link)

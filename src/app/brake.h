@@ -1,0 +1,16 @@
+/*
+ * The brake of a bike that takes levels, from ride to ride.
+ */
+#ifndef APP_BRAKE_H
+#define APP_BRAKE_H
+
+#include "port/store.h"
+#include "ride/ride.h"
+
+/* What earlier rides on this bike learned of its brake; unchanged without any, or without a store.
+ */
+void brake_recall(struct store *store, const char *bike, struct brake_curve *ret);
+/* After a ride. Nothing is kept of a bike whose levels were not used. */
+void brake_keep(struct store *store, const char *bike, const struct ride *ride);
+
+#endif

@@ -1,0 +1,148 @@
+#include "ride/brake_curve.h"
+
+#include <stddef.h>
+
+#define CADENCE_AT_1_RPM 80.0
+
+/* How far a home bike may be from the usual one: all terms together, and each by itself. */
+#define UNKNOWN_SCALE_SD 0.6
+#define KNOWN_SCALE_SD   0.04
+static const double usual_w[BRAKE_TERMS] = {20, 400, 250, 0};
+static const double unknown_sd_w[BRAKE_TERMS] = {20, 100, 150, 120};
+#define KNOWN_SHARE_OF_SD 0.1
+
+/* A power reading wobbles by some 7 % from second to second, and the next is much like it. */
+#define READING_SD_SHARE 0.07
+#define READING_SD_W     4.0
+/* Per second; a minute moves c1 by some 3 W. */
+static const double drift_w2[BRAKE_TERMS] = {0.005, 0.15, 0.05, 0.05};
+
+/* ---- the form of the curve ---- */
+
+static void regressors(double level_share, double cadence_rpm, double ret[BRAKE_TERMS])
+{
+    const double x = cadence_rpm / CADENCE_AT_1_RPM;
+
+    ret[0] = x;
+    ret[1] = x * level_share;
+    ret[2] = x * (x - 1) * level_share;
+    ret[3] = x * level_share * level_share;
+}
+
+static double clamped(double value, double low, double high)
+{
+    return value < low ? low : value > high ? high : value;
+}
+
+/* Slopes stay above zero up to 160 rpm and down to the cadence at which a load is let go. */
+static void keep_within_bounds(double terms_w[BRAKE_TERMS])
+{
+    terms_w[0] = clamped(terms_w[0], 0, 150);
+    terms_w[1] = clamped(terms_w[1], 40, 2500);
+    terms_w[2] = clamped(terms_w[2], 0, terms_w[1]);
+    terms_w[3] = clamped(terms_w[3], -0.4 * (terms_w[1] - terms_w[2] / 2), 4 * terms_w[1]);
+}
+
+/* ---- how much is known ---- */
+
+static void set_variance(struct brake_model *model, double scale_sd, double share_of_sd)
+{
+    for (size_t i = 0; i < BRAKE_TERMS; i++) {
+        const double own_w = unknown_sd_w[i] * share_of_sd;
+
+        for (size_t j = 0; j < BRAKE_TERMS; j++)
+            model->variance_w2[i][j] = model->terms_w[i] * model->terms_w[j] * scale_sd * scale_sd;
+        model->variance_w2[i][i] += own_w * own_w;
+    }
+}
+
+void brake_model_init(struct brake_model *model, const struct brake_curve *curve)
+{
+    const bool is_known = brake_curve_is_known(curve);
+
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        model->terms_w[i] = is_known ? curve->terms_mw[i] / 1000.0 : usual_w[i];
+    keep_within_bounds(model->terms_w);
+    set_variance(model, is_known ? KNOWN_SCALE_SD : UNKNOWN_SCALE_SD,
+                 is_known ? KNOWN_SHARE_OF_SD : 1);
+}
+
+static double dot(const double *a, const double *b)
+{
+    double sum = 0;
+
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        sum += a[i] * b[i];
+    return sum;
+}
+
+double brake_model_power_w(const struct brake_model *model, double level_share, double cadence_rpm)
+{
+    double by[BRAKE_TERMS];
+
+    regressors(level_share, cadence_rpm, by);
+    return dot(model->terms_w, by);
+}
+
+double brake_model_variance_w2(const struct brake_model *model, double level_share,
+                               double cadence_rpm)
+{
+    double by[BRAKE_TERMS];
+    double sum = 0;
+
+    regressors(level_share, cadence_rpm, by);
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        sum += by[i] * dot(model->variance_w2[i], by);
+    return sum;
+}
+
+/* ---- learning ---- */
+
+/* Drift stops where as little is known as of any bike. */
+static void drift(struct brake_model *model)
+{
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        if (model->variance_w2[i][i] < unknown_sd_w[i] * unknown_sd_w[i])
+            model->variance_w2[i][i] += drift_w2[i];
+}
+
+void brake_model_learn(struct brake_model *model, double level_share, double cadence_rpm,
+                       double power_w)
+{
+    double by[BRAKE_TERMS];
+    double spread[BRAKE_TERMS];
+    const double reading_sd_w = READING_SD_W + READING_SD_SHARE * (power_w > 0 ? power_w : 0);
+
+    if (cadence_rpm <= 0)
+        return;
+    regressors(level_share, cadence_rpm, by);
+    drift(model);
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        spread[i] = dot(model->variance_w2[i], by);
+
+    const double total_w2 = dot(by, spread) + reading_sd_w * reading_sd_w;
+    const double off_w = power_w - dot(model->terms_w, by);
+
+    for (size_t i = 0; i < BRAKE_TERMS; i++) {
+        model->terms_w[i] += spread[i] / total_w2 * off_w;
+        for (size_t j = 0; j < BRAKE_TERMS; j++)
+            model->variance_w2[i][j] -= spread[i] * spread[j] / total_w2;
+    }
+    keep_within_bounds(model->terms_w);
+}
+
+/* ---- from ride to ride ---- */
+
+struct brake_curve brake_model_curve(const struct brake_model *model)
+{
+    struct brake_curve curve;
+
+    for (size_t i = 0; i < BRAKE_TERMS; i++)
+        curve.terms_mw[i] = (int32_t)(model->terms_w[i] * 1000.0);
+    return curve;
+}
+
+bool brake_curve_is_known(const struct brake_curve *curve)
+{
+    return curve->terms_mw[1] > 0;
+}

@@ -1,0 +1,188 @@
+#include "ride/power_hold.h"
+
+/* How long a brake and a sensor may take to show a new level: 3 s of delay and a lag. */
+#define SETTLE_MS 4000u
+/* A rider's power wobbles by 7 % from second to second, the mean of three by half of that. */
+#define MEAN_MS   3000u
+#define SECOND_MS 1000u
+#define USUAL_RPM 85.0 /* while no cadence is known */
+/* An uncertain curve may be wrong, but not so that the legs get more than this of what was asked.
+ */
+#define SURPRISE_MAX 1.25
+
+struct recent {
+    uint32_t count;
+    double power_w, cadence_rpm;
+};
+
+void power_hold_init(struct power_hold *hold, const struct hold_levels *levels,
+                     const struct brake_curve *curve)
+{
+    *hold = (struct power_hold){.levels = *levels};
+    brake_model_init(&hold->brake, curve);
+}
+
+bool power_hold_is_able(const struct power_hold *hold)
+{
+    const struct hold_levels *levels = &hold->levels;
+
+    return levels->minimum >= 0 && levels->maximum > levels->minimum &&
+           levels->maximum <= HOLD_LEVEL_MAX;
+}
+
+bool power_hold_has_levels(const struct power_hold *hold, const struct hold_levels *levels)
+{
+    return hold->levels.minimum == levels->minimum && hold->levels.maximum == levels->maximum &&
+           hold->levels.step == levels->step;
+}
+
+/* ---- readings ---- */
+
+static struct recent mean_of_last(const struct power_hold *hold, uint64_t t_ms, uint32_t for_ms)
+{
+    struct recent mean = {0};
+
+    for (uint32_t i = 1; i <= hold->count; i++) {
+        const struct hold_reading *reading =
+            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+
+        if (t_ms - reading->t_ms >= for_ms)
+            break;
+        mean.power_w += reading->power_w;
+        mean.cadence_rpm += reading->cadence_rpm;
+        mean.count++;
+    }
+    if (mean.count > 0) {
+        mean.power_w /= mean.count;
+        mean.cadence_rpm /= mean.count;
+    }
+    return mean;
+}
+
+static double share_of(const struct hold_levels *levels, int32_t level_tenths)
+{
+    return (double)(level_tenths - levels->minimum) / (levels->maximum - levels->minimum);
+}
+
+static bool has_settled(const struct power_hold *hold, uint64_t t_ms, uint32_t for_ms)
+{
+    return hold->in_force_tenths > 0 && t_ms - hold->in_force_t_ms >= for_ms;
+}
+
+void power_hold_reading(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths,
+                        int32_t power_w, int32_t cadence_rpm)
+{
+    if (in_force_tenths < hold->levels.minimum || in_force_tenths > hold->levels.maximum)
+        in_force_tenths = 0;
+    if (in_force_tenths != hold->in_force_tenths) {
+        hold->in_force_tenths = in_force_tenths;
+        hold->in_force_t_ms = t_ms;
+    }
+    hold->readings[hold->next] = (struct hold_reading){t_ms, power_w, cadence_rpm};
+    hold->next = (hold->next + 1) % POWER_HOLD_READINGS;
+    if (hold->count < POWER_HOLD_READINGS)
+        hold->count++;
+    if (!power_hold_is_able(hold) || !has_settled(hold, t_ms, SETTLE_MS) ||
+        t_ms - hold->learned_t_ms < SECOND_MS)
+        return;
+
+    const struct recent mean = mean_of_last(hold, t_ms, SECOND_MS);
+
+    hold->learned_t_ms = t_ms;
+    brake_model_learn(&hold->brake, share_of(&hold->levels, in_force_tenths), mean.cadence_rpm,
+                      mean.power_w);
+}
+
+/* ---- the choice ---- */
+
+static double floor_of(int32_t floor_rpm)
+{
+    return floor_rpm > 0 ? floor_rpm : POWER_HOLD_FLOOR_RPM;
+}
+
+static double middle_of(const struct target_range *range)
+{
+    return (range->low + range->high) / 2.0;
+}
+
+/* Of the last second: power follows the cadence of now. */
+static double cadence_of(const struct power_hold *hold, uint64_t t_ms)
+{
+    const struct recent mean = mean_of_last(hold, t_ms, SECOND_MS);
+
+    return mean.count > 0 ? mean.cadence_rpm : USUAL_RPM;
+}
+
+static double cadence_to_count_on(const struct power_hold *hold, uint64_t t_ms, int32_t floor_rpm)
+{
+    const double cadence_rpm = cadence_of(hold, t_ms);
+
+    return cadence_rpm > floor_of(floor_rpm) ? cadence_rpm : floor_of(floor_rpm);
+}
+
+/* Of the levels there are the one nearest to `power_w`, among those whose error is bearable. */
+static int32_t nearest_level(const struct power_hold *hold, double power_w, double cadence_rpm)
+{
+    const double most_w = power_w * SURPRISE_MAX;
+    int32_t best_tenths = hold->levels.minimum;
+    const int32_t step = hold->levels.step > 0 ? hold->levels.step : 1;
+    double best_off_w = -1;
+
+    for (int32_t level = hold->levels.minimum; level <= hold->levels.maximum; level += step) {
+        const double share = share_of(&hold->levels, level);
+        const double expected_w = brake_model_power_w(&hold->brake, share, cadence_rpm);
+        const double room_w = most_w - expected_w;
+        const double off_w = expected_w > power_w ? expected_w - power_w : power_w - expected_w;
+
+        if (best_off_w >= 0 &&
+            (off_w >= best_off_w || room_w < 0 ||
+             brake_model_variance_w2(&hold->brake, share, cadence_rpm) > room_w * room_w))
+            break;
+        best_tenths = level;
+        best_off_w = off_w;
+    }
+    return best_tenths;
+}
+
+int32_t power_hold_level_for(const struct power_hold *hold, uint64_t t_ms, int32_t power_w,
+                             int32_t floor_rpm)
+{
+    return nearest_level(hold, power_w, cadence_to_count_on(hold, t_ms, floor_rpm));
+}
+
+/* Outside the range, and where the new choice would lead back. */
+static int32_t corrected(const struct power_hold *hold, uint64_t t_ms,
+                         const struct target_range *target_w, int32_t floor_rpm)
+{
+    const struct recent mean = mean_of_last(hold, t_ms, MEAN_MS);
+    const double cadence_rpm = cadence_to_count_on(hold, t_ms, floor_rpm);
+    const bool is_low = mean.power_w < target_w->low;
+
+    if (mean.count == 0 || (!is_low && mean.power_w <= target_w->high) ||
+        (is_low && cadence_of(hold, t_ms) < floor_of(floor_rpm)))
+        return hold->level_tenths;
+
+    const int32_t level = nearest_level(hold, middle_of(target_w), cadence_rpm);
+
+    return (level > hold->level_tenths) == is_low ? level : hold->level_tenths;
+}
+
+int32_t power_hold_level(struct power_hold *hold, uint64_t t_ms,
+                         const struct target_range *target_w, int32_t floor_rpm)
+{
+    const bool is_new = !hold->target_w.set || target_w->low != hold->target_w.low ||
+                        target_w->high != hold->target_w.high;
+    int32_t level = hold->level_tenths;
+
+    if (is_new)
+        level =
+            nearest_level(hold, middle_of(target_w), cadence_to_count_on(hold, t_ms, floor_rpm));
+    else if (has_settled(hold, t_ms, SETTLE_MS + MEAN_MS) &&
+             t_ms - hold->chosen_t_ms >= SETTLE_MS + MEAN_MS)
+        level = corrected(hold, t_ms, target_w, floor_rpm);
+    if (is_new || level != hold->level_tenths)
+        hold->chosen_t_ms = t_ms;
+    hold->target_w = *target_w;
+    hold->level_tenths = level;
+    return level;
+}

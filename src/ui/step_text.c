@@ -1,0 +1,149 @@
+#include "step_text.h"
+
+static struct text_writer writer_of(struct view_line *line)
+{
+    return text_writer(line->text, sizeof line->text);
+}
+
+static void put_range(struct text_writer *writer, const char *before,
+                      const struct target_range *range, unsigned decimals, const char *unit)
+{
+    if (!range->set)
+        return;
+    text_put(writer, before);
+    text_put_fixed(writer, range->low, decimals);
+    text_put(writer, "..");
+    text_put_fixed(writer, range->high, decimals);
+    text_put(writer, unit);
+}
+
+void step_put_ramp(struct text_writer *writer, const char *before, const struct target_range *range,
+                   const struct target_range *to, unsigned decimals, const char *unit)
+{
+    put_range(writer, before, range, decimals, to->set ? "" : unit);
+    put_range(writer, " to ", to, decimals, unit);
+}
+
+void step_put(struct text_writer *writer, const struct plan_step *step)
+{
+    text_put(writer, step_kind_text(step->kind));
+    if (step->rounds == 0)
+        return;
+    text_put_char(writer, ' ');
+    text_put_unsigned(writer, step->round);
+    text_put(writer, " of ");
+    text_put_unsigned(writer, step->rounds);
+}
+
+struct view_line view_step(const struct plan_step *step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    step_put(&writer, step);
+    return line;
+}
+
+struct view_line view_repetition(const struct ride *ride)
+{
+    static const char *const parts[REP_PART_COUNT] = {"lower", "hold below", "lift", "hold above"};
+    const struct plan_step *step = ride_current_step(ride);
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (step == NULL || step->reps.reps == 0 || ride->step_ms >= step->duration_ms)
+        return line;
+    const struct rep_place place = reps_place(step->reps, ride->step_ms);
+    text_put(&writer, "repetition ");
+    text_put_unsigned(&writer, place.rep);
+    text_put(&writer, " of ");
+    text_put_unsigned(&writer, step->reps.reps);
+    text_put(&writer, ": ");
+    text_put(&writer, parts[place.part]);
+    text_put_char(&writer, ' ');
+    text_put_unsigned(&writer, place.second);
+    text_put(&writer, " of ");
+    text_put_unsigned(&writer, place.seconds);
+    text_put(&writer, " s");
+    return line;
+}
+
+static void put_amount(struct text_writer *writer, enum step_until until, int32_t value)
+{
+    static const char *const units[] = {
+        [UNTIL_TIME] = "", [UNTIL_WORK] = " kJ", [UNTIL_DISTANCE] = " m", [UNTIL_HEART] = " bpm"};
+
+    if (until == UNTIL_WORK)
+        text_put_fixed(writer, value / 100, 1);
+    else
+        text_put_signed(writer, value);
+    text_put(writer, units[until]);
+}
+
+struct view_line view_left(const struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (step == NULL || step->end.until == UNTIL_TIME)
+        return line;
+    if (step->end.until == UNTIL_HEART) {
+        text_put(&writer, "until ");
+        put_amount(&writer, UNTIL_HEART, step->end.value);
+    } else {
+        /* Rounded up: none is left only when it is over. */
+        const int32_t unit = step->end.until == UNTIL_WORK ? 99 : 0;
+        put_amount(&writer, step->end.until, ride_left_to_end(ride) + unit);
+        text_put(&writer, " left");
+    }
+    return line;
+}
+
+/* "0:20", or "1:00 at most, until 12.0 kJ". */
+static void put_duration(struct text_writer *writer, const struct plan_step *step)
+{
+    text_put_time(writer, step->duration_ms);
+    if (step->reps.reps > 0) {
+        text_put(writer, ", ");
+        text_put_unsigned(writer, step->reps.reps);
+        text_put(writer, " x ");
+        text_put_padded(writer, step->reps.tempo, 4);
+    }
+    if (step->end.until == UNTIL_TIME)
+        return;
+    text_put(writer, " at most, until ");
+    put_amount(writer, step->end.until, step->end.value);
+}
+
+struct view_line view_duration(const struct plan_step *step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    put_duration(&writer, step);
+    return line;
+}
+
+void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
+{
+    text_put(writer, when);
+    step_put(writer, step);
+    text_put_char(writer, ' ');
+    put_duration(writer, step);
+    step_put_ramp(writer, ", ", &step->targets.power_w, &step->ramp_to.power_w, 0, " W");
+    step_put_ramp(writer, ", level ", &step->targets.level_tenths, &step->ramp_to.level_tenths, 1,
+                  "");
+}
+
+struct view_line view_after(const struct plan *plan, size_t step)
+{
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (step + 1 < plan->step_count)
+        step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    else
+        text_put(&writer, "then the end");
+    return line;
+}

@@ -1,0 +1,18 @@
+/*
+ * Steps of a plan in words.
+ */
+#ifndef UI_STEP_TEXT_H
+#define UI_STEP_TEXT_H
+
+#include "base/text.h"
+#include "ui/view.h"
+
+/* "work 3 of 8" */
+void step_put(struct text_writer *writer, const struct plan_step *step);
+/* "target 100..120 to 200..220 W", without a ramp "target 100..120 W"; nothing for no range. */
+void step_put_ramp(struct text_writer *writer, const char *before, const struct target_range *range,
+                   const struct target_range *to, unsigned decimals, const char *unit);
+/* "then rest 3 of 8 0:10, 60..100 W" */
+void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step);
+
+#endif

@@ -1,0 +1,149 @@
+/* What a machine is told: watts, a level of the plan, or a level that holds the plan's watts. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#include "support/drive.h"
+
+/* Takes levels 1 to 32, and no power. The legs find 13 W in each level, at any cadence. */
+static const struct machine by_levels = {
+    .takes_level = true, .level_min_tenths = 10, .level_max_tenths = 320, .level_step_tenths = 10};
+#define W_A_LEVEL 13
+
+static void link_up(struct drive *drive)
+{
+    const struct event machine = {.kind = EVENT_MACHINE, .machine = by_levels};
+
+    drive_link(drive, true);
+    drive_event(drive, &machine);
+}
+
+static void init(struct drive *drive, bool holds_power)
+{
+    drive_init(drive);
+    drive->ride.setup.holds_power = holds_power;
+    link_up(drive);
+}
+
+/* A second at a time, with the power that the level gives. */
+static void ride_for(struct drive *drive, uint32_t seconds)
+{
+    for (uint32_t i = 0; i < seconds; i++) {
+        drive->power_w = drive->load.kind == LOAD_LEVEL ? drive->load.value * W_A_LEVEL / 10 : 20;
+        drive_for(drive, 1000);
+    }
+}
+
+static void watts_are_held_by_levels(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive_to(&drive, 1000);
+    ride_for(&drive, 30 + 55);
+    /* Work at 190 to 210 W: levels 14.6 to 16.2. */
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_in_range(drive.load.value, 146, 162);
+    assert_int_equal(drive.cautions[CAUTION_NO_CONTROL], 0);
+    ride_for(&drive, 25);
+    /* Rest at 70 to 90 W: levels 5.4 to 6.9. */
+    assert_in_range(drive.load.value, 54, 69);
+}
+
+/* As older programs did, whose journals are to give the same ride again. */
+static void older_rides_left_such_a_machine_alone(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, false);
+    drive_to(&drive, WORK_1_MS + 10000);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_int_equal(drive.commands[COMMAND_REQUEST_CONTROL], 0);
+    assert_int_equal(drive.cautions[CAUTION_NO_CONTROL], 1);
+}
+
+static void a_machine_that_tells_no_levels_is_left_alone(void **state)
+{
+    const struct event machine = {.kind = EVENT_MACHINE, .machine = {.takes_level = true}};
+    struct drive drive;
+    (void)state;
+
+    drive_init(&drive);
+    drive.ride.setup.holds_power = true;
+    drive_link(&drive, true);
+    drive_event(&drive, &machine);
+    drive_to(&drive, WORK_1_MS + 10000);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_int_equal(drive.cautions[CAUTION_NO_CONTROL], 1);
+}
+
+/* The rider's key works on the watts: a fifth more takes about a fifth more level. */
+static void the_riders_shift_moves_the_watts(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive_to(&drive, 1000);
+    ride_for(&drive, 30 + 30);
+    for (int i = 0; i < 10; i++)
+        drive_key(&drive, KEY_MORE);
+    ride_for(&drive, 25);
+    assert_in_range(drive.load.value, 175, 194); /* 228 to 252 W */
+}
+
+/* A link that comes back: the ramp begins anew, what was learned of the brake does not. */
+static void a_new_link_does_not_forget_the_brake(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive_to(&drive, 1000);
+    ride_for(&drive, 30 + 50);
+    const struct brake_curve learned = brake_model_curve(&drive.ride.power_hold.brake);
+    drive_link(&drive, false);
+    drive_for(&drive, 2000);
+    link_up(&drive);
+    const struct brake_curve after = brake_model_curve(&drive.ride.power_hold.brake);
+    assert_memory_equal(&after, &learned, sizeof learned);
+    ride_for(&drive, 7);
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_in_range(drive.load.value, 140, 168);
+}
+
+/* The curve of earlier rides begins the next: its first work step is in the range at once. */
+static void a_known_brake_is_met_at_once(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive_to(&drive, 1000);
+    ride_for(&drive, 29 + 90 + 90);
+    const struct brake_curve learned = brake_model_curve(&drive.ride.power_hold.brake);
+    drive_init(&drive);
+    drive.ride.setup.holds_power = true;
+    drive.ride.setup.brake = learned;
+    link_up(&drive);
+    drive_to(&drive, 1000);
+    ride_for(&drive, 29 + 6);
+    assert_in_range(drive.load.value, 146, 162);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(watts_are_held_by_levels),
+        cmocka_unit_test(older_rides_left_such_a_machine_alone),
+        cmocka_unit_test(a_machine_that_tells_no_levels_is_left_alone),
+        cmocka_unit_test(the_riders_shift_moves_the_watts),
+        cmocka_unit_test(a_new_link_does_not_forget_the_brake),
+        cmocka_unit_test(a_known_brake_is_met_at_once),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,205 @@
+/* A simple brake whose power is known, second by second. */
+#include "ride/power_hold.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#define SECOND_MS 1000u
+
+static const struct hold_levels levels = {10, 320, 10};
+static const struct target_range target = {true, 190, 210};
+
+/* A pad: 15 W and 9 W a level at 80 rpm, the same torque at any speed. */
+static int32_t pad_w(int32_t level_tenths, int32_t cadence_rpm)
+{
+    return (150 + 9 * (level_tenths - 10)) * cadence_rpm / 800;
+}
+
+struct bike {
+    struct power_hold hold;
+    uint64_t t_ms;
+    int32_t on_brake_tenths, wobble_w, changes;
+};
+
+static void init(struct bike *bike)
+{
+    *bike = (struct bike){.t_ms = 100000};
+    power_hold_init(&bike->hold, &levels, &(struct brake_curve){0});
+}
+
+/* One second: what is chosen is on the brake by its end, and read. */
+static int32_t second(struct bike *bike, const struct target_range *range, int32_t cadence_rpm)
+{
+    const int32_t level = power_hold_level(&bike->hold, bike->t_ms, range, 70);
+
+    bike->changes += level != bike->on_brake_tenths;
+    bike->on_brake_tenths = level;
+    bike->wobble_w = -bike->wobble_w;
+    bike->t_ms += SECOND_MS;
+    power_hold_reading(&bike->hold, bike->t_ms, level, pad_w(level, cadence_rpm) + bike->wobble_w,
+                       cadence_rpm);
+    return level;
+}
+
+static void seconds(struct bike *bike, int count, const struct target_range *range,
+                    int32_t cadence_rpm)
+{
+    for (int i = 0; i < count; i++)
+        (void)second(bike, range, cadence_rpm);
+}
+
+static void an_unknown_brake_comes_into_the_range(void **state)
+{
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 60, &target, 80);
+    const int32_t power_w = pad_w(bike.on_brake_tenths, 80);
+    assert_in_range(power_w, target.low, target.high);
+}
+
+/* The first level of a brake nobody knows: not more than the usual bike gives to this target. */
+static void an_unknown_brake_is_met_from_below(void **state)
+{
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    const int32_t first = second(&bike, &target, 80);
+    /* The usual bike, 20 W and 400 W over 31 levels, has 200 W at level 14.95. */
+    assert_in_range(first, 20, 149);
+}
+
+/* Five minutes with a wobble inside the range: a few choices at first, then none. */
+static void inside_the_range_nothing_is_done(void **state)
+{
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 60, &target, 80);
+    bike.wobble_w = 8;
+    bike.changes = 0;
+    seconds(&bike, 300, &target, 80);
+    assert_int_equal(bike.changes, 0);
+}
+
+static void a_new_target_is_met_at_once(void **state)
+{
+    static const struct target_range easy = {true, 90, 110};
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    for (int round = 0; round < 4; round++) {
+        seconds(&bike, 20, &target, 80);
+        seconds(&bike, 20, &easy, 80);
+    }
+    const int32_t work_w = pad_w(second(&bike, &target, 80), 80);
+    assert_in_range(work_w, target.low - 5, target.high + 5);
+    const int32_t rest_w = pad_w(second(&bike, &easy, 80), 80);
+    assert_in_range(rest_w, easy.low - 5, easy.high + 5);
+}
+
+/* Legs that tire: ever slower, so ever less power. The level does not rise to make up for it. */
+static void nobody_is_chased_into_a_stall(void **state)
+{
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 60, &target, 80);
+    const int32_t before = bike.on_brake_tenths;
+    for (int32_t cadence_rpm = 69; cadence_rpm >= 42; cadence_rpm--) {
+        seconds(&bike, 3, &target, cadence_rpm);
+        assert_true(bike.on_brake_tenths <= before);
+    }
+}
+
+/* A new target while the legs are slow is worked out for the cadence that the step asks for. */
+static void slow_legs_get_the_level_of_legs_that_turn(void **state)
+{
+    static const struct target_range more = {true, 230, 250};
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 60, &target, 80);
+    seconds(&bike, 3, &target, 45);
+    const int32_t level = second(&bike, &more, 45);
+    assert_true(pad_w(level, 70) <= 250 + 15);
+}
+
+static void levels_are_those_of_the_machine(void **state)
+{
+    static const struct hold_levels coarse = {0, 160, 40};
+    struct power_hold hold;
+    (void)state;
+
+    power_hold_init(&hold, &coarse, &(struct brake_curve){0});
+    for (int32_t power_w = 0; power_w < 1500; power_w += 7) {
+        const int32_t level = power_hold_level_for(&hold, 1000, power_w, 0);
+        assert_in_range(level, 0, 160);
+        assert_int_equal(level % 40, 0);
+    }
+}
+
+static void without_a_range_nothing_can_be_held(void **state)
+{
+    struct power_hold hold;
+    (void)state;
+
+    power_hold_init(&hold, &(struct hold_levels){0}, &(struct brake_curve){0});
+    assert_false(power_hold_is_able(&hold));
+    power_hold_reading(&hold, 5000, 0, 200, 80);
+    power_hold_reading(&hold, 15000, 10, 200, 80);
+    power_hold_init(&hold, &levels, &(struct brake_curve){0});
+    assert_true(power_hold_is_able(&hold));
+}
+
+/* Without a load, as while held, there is nothing to be learned of a level. */
+static void a_released_brake_teaches_nothing(void **state)
+{
+    struct power_hold hold;
+    (void)state;
+
+    power_hold_init(&hold, &levels, &(struct brake_curve){0});
+    const struct brake_model before = hold.brake;
+    for (uint64_t t_ms = 1000; t_ms < 60000; t_ms += SECOND_MS)
+        power_hold_reading(&hold, t_ms, 0, 60, 80);
+    assert_memory_equal(&hold.brake, &before, sizeof before);
+}
+
+/* A level that has just changed says nothing yet. */
+static void a_brake_on_its_way_teaches_nothing(void **state)
+{
+    struct power_hold hold;
+    (void)state;
+
+    power_hold_init(&hold, &levels, &(struct brake_curve){0});
+    const struct brake_model before = hold.brake;
+    for (uint64_t t_ms = 1000; t_ms < 60000; t_ms += SECOND_MS)
+        power_hold_reading(&hold, t_ms, t_ms / 3000 % 2 == 0 ? 100 : 200, 60, 80);
+    assert_memory_equal(&hold.brake, &before, sizeof before);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_unknown_brake_comes_into_the_range),
+        cmocka_unit_test(an_unknown_brake_is_met_from_below),
+        cmocka_unit_test(inside_the_range_nothing_is_done),
+        cmocka_unit_test(a_new_target_is_met_at_once),
+        cmocka_unit_test(nobody_is_chased_into_a_stall),
+        cmocka_unit_test(slow_legs_get_the_level_of_legs_that_turn),
+        cmocka_unit_test(levels_are_those_of_the_machine),
+        cmocka_unit_test(without_a_range_nothing_can_be_held),
+        cmocka_unit_test(a_released_brake_teaches_nothing),
+        cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
