@@ -223,12 +223,12 @@ static void take_rest(struct reader *reader, struct store_ride *ret)
     bool is_known;
 
     ret->started_unix_s = take_number(reader, "started_unix_s", 0, INT64_C(253402300799));
-    ret->state =
-        (enum store_state)take_word(reader, "state", states, sizeof states / sizeof states[0]);
-    if (ret->state == STORE_RIDING)
+    const size_t state = take_word(reader, "state", states, sizeof states / sizeof states[0]);
+    const size_t ending = take_word(reader, "end", endings, sizeof endings / sizeof endings[0]);
+    if (state == STORE_RIDING)
         fail(reader, "state", "is none of the words that stand there");
-    summary->ending =
-        (enum store_ending)take_word(reader, "end", endings, sizeof endings / sizeof endings[0]);
+    ret->state = (enum store_state)state;
+    summary->ending = (enum store_ending)ending;
     ret->is_fresh = take_word(reader, "after", after, 2) == 1;
     summary->in_range_pct =
         (uint32_t)take_known(reader, "in_range_pct", 0, 100, &summary->has_in_range);
