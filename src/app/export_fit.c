@@ -1,4 +1,3 @@
-#include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
 
@@ -150,13 +149,14 @@ static int32_t local_offset_s(int64_t unix_s)
     return localtime_r(&at, &parts) != NULL ? (int32_t)parts.tm_gmtoff : 0;
 }
 
-/* "0.1.0" is 10. */
+/* "0.1.0" is 10, and so is "0.1.1". */
 static uint32_t version_hundredths(void)
 {
-    unsigned major = 0, minor = 0, patch = 0;
+    char *at = NULL;
+    const unsigned long major = strtoul(AFTERSET_VERSION, &at, 10);
+    const unsigned long minor = *at == '.' ? strtoul(at + 1, NULL, 10) : 0;
 
-    (void)sscanf(AFTERSET_VERSION, "%u.%u.%u", &major, &minor, &patch);
-    return major * 100 + minor * 10 + patch;
+    return (uint32_t)(major * 100 + minor * 10);
 }
 
 static int32_t known(uint32_t value)

@@ -9,7 +9,7 @@
 
 enum kind {
     KIND_NUMBER, /* an uint32_t */
-    KIND_KNOWN,  /* likewise; 0 is not known, and null */
+    KIND_KNOWN,  /* likewise; 0 is not known, and null, or not there in an older file */
     KIND_TEXT    /* of at most `most` octets */
 };
 
@@ -38,6 +38,8 @@ static const struct field fields[] = {
     RIDE(profile, KIND_TEXT, STORE_PROFILE_MAX),
     RIDE(length_ms, KIND_KNOWN, 1000000000),
     RIDE(feel, KIND_KNOWN, STORE_FEEL_MAX),
+    RIDE(proposed, KIND_KNOWN, POWER_MOST_W),
+    RIDE(proposed_length_ms, KIND_KNOWN, 1000000000),
     CAME_TO(reason, KIND_TEXT, STORE_REASON_MAX),
     CAME_TO(duration_s, KIND_NUMBER, 1000000),
     CAME_TO(work_j, KIND_NUMBER, 1000000000),
@@ -149,7 +151,9 @@ static int64_t take_number(struct reader *reader, const char *key, int64_t least
 static int64_t take_known(struct reader *reader, const char *key, int64_t least, int64_t most,
                           bool *ret_known)
 {
-    *ret_known = !json_is_null(json_object_get(reader->object, key));
+    const json_t *value = json_object_get(reader->object, key);
+
+    *ret_known = value != NULL && !json_is_null(value);
     return *ret_known ? take_number(reader, key, least, most) : 0;
 }
 
@@ -219,12 +223,12 @@ static void take_rest(struct reader *reader, struct store_ride *ret)
     bool is_known;
 
     ret->started_unix_s = take_number(reader, "started_unix_s", 0, INT64_C(253402300799));
-    ret->state =
-        (enum store_state)take_word(reader, "state", states, sizeof states / sizeof states[0]);
-    if (ret->state == STORE_RIDING)
+    const size_t state = take_word(reader, "state", states, sizeof states / sizeof states[0]);
+    const size_t ending = take_word(reader, "end", endings, sizeof endings / sizeof endings[0]);
+    if (state == STORE_RIDING)
         fail(reader, "state", "is none of the words that stand there");
-    summary->ending =
-        (enum store_ending)take_word(reader, "end", endings, sizeof endings / sizeof endings[0]);
+    ret->state = (enum store_state)state;
+    summary->ending = (enum store_ending)ending;
     ret->is_fresh = take_word(reader, "after", after, 2) == 1;
     summary->in_range_pct =
         (uint32_t)take_known(reader, "in_range_pct", 0, 100, &summary->has_in_range);
