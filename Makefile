@@ -28,7 +28,7 @@ VERSION := 0.1.0
 
 # ---- what is needed ---------------------------------------------------------------------------
 
-PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
+PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev liblzma-dev libbluetooth-dev \
                   libsystemd-dev libncurses-dev libasound2-dev
 PACKAGES_INSTALL := $(PACKAGES_BUILD) libcap2-bin
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium
@@ -36,7 +36,7 @@ PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellc
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
+LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ enum past_outcome {
     PAST_STOPPED, /* not ridden to its end, and compared with nothing */
     PAST_CUT_OFF,
     PAST_BROKEN_OFF, /* the program ended in mid-ride */
+    PAST_UNFINISHED, /* under way, or broken off and not recovered yet */
     PAST_OUTCOME_COUNT
 };
 

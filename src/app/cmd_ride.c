@@ -49,22 +49,13 @@ struct ride_run {
     struct ride_screen screen;
 };
 
-static void look_up_mark(struct ride_run *run)
-{
-    struct store_ride like = afterwards_about(run->store, &run->options);
-
-    if (!profile_asks_for_mark(&run->profile))
-        return;
-    like.id = INT64_MAX;
-    (void)snprintf(like.title, sizeof like.title, "%s", run->profile.title);
-    run->setup.rider.mark_power_w = beat_power_w(run->store, &like);
-}
-
 static bool prepare_plan(struct ride_run *run)
 {
     const bool is_virtual = run->links.bike_is_ours;
 
-    look_up_mark(run);
+    const struct store_ride about = afterwards_about(run->store, &run->options);
+
+    run->setup.rider.mark_power_w = beat_power_w(run->store, &about, &run->profile);
 
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
     run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
@@ -165,15 +156,6 @@ static const struct mark *find_mark(struct ride_run *run)
     return &run->beat.mark;
 }
 
-/* Whether it is not all as the profile says. */
-static bool is_fitted(const struct ride_run *run)
-{
-    const struct fit_wish *wish = &run->options.wish;
-
-    return wish->length_ms > 0 || wish->feel > 0 || wish->load_pct != 0 ||
-           run->setup.rider.is_new || profile_asks_for_mark(&run->profile);
-}
-
 static void find_reserve(struct ride_run *run)
 {
     const struct rider *rider = &run->settings.rider;
@@ -209,7 +191,7 @@ static bool prepare_session(struct ride_run *run)
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
         .strap = run->options.strap,
-        .fit = is_fitted(run) ? run->fit_text : NULL,
+        .fit = run->fit_text[0] != '\0' ? run->fit_text : NULL,
         .mark = find_mark(run),
     };
     find_reserve(run);

@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "rerun.h"
 #include "ride_chart.h"
 #include "ui/today.h"
 #include "ui/words.h"
@@ -119,7 +120,18 @@ static void print_said(const struct store_ride *ride)
         printf("  Note           %s\n", rating->note);
 }
 
-static void print_ride(const struct store_ride *ride)
+/* Out of the journal, which says it of rides of any age. */
+static void print_skipped(struct store *store, int64_t id)
+{
+    struct rerun rerun;
+    char skipped[WORDS_SKIPPED_SIZE];
+
+    if (rerun_stored(store, id, (struct rerun_watch){0}, &rerun) == RESULT_OK &&
+        rerun.summary.skipped > 0)
+        printf("                 %s\n", words_skipped(rerun.summary.skipped, skipped));
+}
+
+static void print_ride(struct store *store, const struct store_ride *ride)
 {
     char started[40];
     const char *reason = ride->summary.reason;
@@ -131,6 +143,7 @@ static void print_ride(const struct store_ride *ride)
         printf("  Bike           %s\n", ride->bike);
     printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
            words_ending(reason));
+    print_skipped(store, ride->id);
     if (ride->length_ms > 0)
         printf("  Intervals      %u:%02u\n", ride->length_ms / 60000, ride->length_ms / 1000 % 60);
     if (ride->state != STORE_RIDING)
@@ -196,7 +209,7 @@ static enum result print_asked(struct store *store, const struct show_options *o
     if (result != RESULT_OK)
         return result;
     if (!options->jsonl) {
-        print_ride(&ride);
+        print_ride(store, &ride);
         print_against(store, &ride);
         ride_chart_print(store, ride.id);
     } else if (!print_json(store, &ride)) {

@@ -16,7 +16,7 @@ struct log_ride {
 /* Zeroed: no rides. */
 struct log_book {
     size_t count;
-    struct log_ride *rides; /* the highest number first */
+    struct log_ride *rides; /* the newest first */
     struct rider rider;     /* whose critical power compares blocks of different length */
 };
 

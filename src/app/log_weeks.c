@@ -16,7 +16,7 @@ static enum past_outcome outcome_of(const struct log_book *book, size_t index)
     struct earlier earlier;
 
     if (ride->state != STORE_FINISHED)
-        return PAST_BROKEN_OFF;
+        return ride->state == STORE_RIDING ? PAST_UNFINISHED : PAST_BROKEN_OFF;
     if (ride->summary.ending == STORE_ENDING_CUT_OFF)
         return PAST_CUT_OFF;
     if (ride->summary.ending != STORE_ENDING_DONE)

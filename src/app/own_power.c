@@ -12,7 +12,7 @@ static const uint32_t windows_s[OWN_POWER_WINDOWS] = {120, 180, 240, 300, 360, 4
 enum { RIDES_MAX = 24, TRIALS_MIN = 3 };
 
 /* Below that, as in the rider's settings, the efforts were all at the same power: held, not spent.
- */
+ * And an error of more than half of it says that they are on no line. */
 #define W_PRIME_LEAST_J 1000
 
 static void take_curve(struct own_power *efforts, const struct mark_curve *curve)
@@ -64,7 +64,10 @@ enum result own_power_fit(const struct own_power *efforts, struct critical_power
     if (count < TRIALS_MIN)
         return RESULT_NEED_MORE;
     const enum result result = critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, ret);
-    return result == RESULT_OK && ret->w_prime_j < W_PRIME_LEAST_J ? RESULT_RANGE : result;
+    if (result == RESULT_OK &&
+        (ret->w_prime_j < W_PRIME_LEAST_J || ret->w_prime_error_j > ret->w_prime_j / 2))
+        return RESULT_RANGE;
+    return result;
 }
 
 static void print_fit(const char *kind, const struct own_power *efforts)

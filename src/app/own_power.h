@@ -16,7 +16,8 @@ struct own_power {
 
 struct own_power own_power_collect(struct store *store, bool is_fresh);
 /* RESULT_NEED_MORE: efforts over fewer than three lengths of time. RESULT_RANGE: they fit no
- * critical power, since they were not all that the rider had. Else the work-time form. */
+ * critical power, since they were not all that the rider had. Else the work-time form, with errors.
+ */
 MUST_USE enum result own_power_fit(const struct own_power *efforts, struct critical_power *ret);
 
 /* Lines on stdout for each kind: what the last rides come to, or why nothing. Says nothing when no

@@ -6,8 +6,7 @@
 /* Low on purpose (common practice): too easy a first block is soon mended. */
 #define ASSUMED_CRITICAL_POWER_W 120
 
-/* Who rides the virtual bike, invented, where the rider has not said otherwise. */
-static void complete_for_virtual_bike(struct rider *rider)
+void ride_plan_complete_virtual(struct rider *rider)
 {
     if (rider->mass_kg <= 0.0)
         rider->mass_kg = 75.0;
@@ -22,7 +21,7 @@ static void complete_for_virtual_bike(struct rider *rider)
 void ride_plan_complete_rider(struct rider *rider, bool is_virtual)
 {
     if (is_virtual)
-        complete_for_virtual_bike(rider);
+        ride_plan_complete_virtual(rider);
     if (rider->critical_power_w == 0)
         rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
 }
@@ -62,7 +61,9 @@ static bool fit_profile(const struct ride_options *options, const struct fit_wis
         complain("%s: it cannot be fitted: %s", options->profile, fit_problem(wish, result));
         return false;
     }
-    fit_put(&writer, &fit);
+    if (wish->length_ms > 0 || wish->feel > 0 || wish->load_pct != 0 || wish->is_first ||
+        profile_asks_for_mark(profile))
+        fit_put(&writer, &fit);
     if (profile_asks_for_mark(profile))
         put_mark(&writer, mark_power_w);
     return true;

@@ -9,9 +9,12 @@
 
 #define RIDE_FIT_TEXT_SIZE 256u
 
+/* Fills in who rides the virtual bike, invented, where the rider has not said otherwise. */
+void ride_plan_complete_virtual(struct rider *rider);
+
 /* Fits the profile to the options' wish, completes setup->rider (whose is_new counts) where
  * something is not known, and makes setup->plan. `ret_fit`, of RIDE_FIT_TEXT_SIZE octets, says what
- * was fitted. Complains and gives false when that cannot be done. */
+ * was fitted; empty: nothing was. Complains and gives false when that cannot be done. */
 bool ride_plan_make(const struct ride_options *options, struct profile *profile, bool is_virtual,
                     struct ride_setup *setup, char *ret_fit);
 

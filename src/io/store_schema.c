@@ -108,7 +108,7 @@ const char *const store_schema_steps[] = {
     "CREATE TABLE journal ("
     " ride_id INTEGER PRIMARY KEY REFERENCES ride (id),"
     " length INTEGER NOT NULL," /* octets before packing */
-    " packed BLOB NOT NULL"     /* a zlib stream (RFC 1950) */
+    " packed BLOB NOT NULL"     /* an .xz stream, or of old a zlib stream (RFC 1950) */
     ") STRICT;"
     "INSERT INTO journal SELECT id, journal_length, journal FROM ride"
     " WHERE journal IS NOT NULL AND journal_length IS NOT NULL;"

@@ -127,13 +127,17 @@ static void draw_field(struct canvas *canvas, int row, const char *label, const 
 
 static void draw_end(const struct summary *summary, struct canvas *canvas, int row)
 {
-    char line[LINE_MAX_OCTETS];
+    char line[LINE_MAX_OCTETS], skipped[WORDS_SKIPPED_SIZE] = "";
+    const char *what = summary->end == END_CUT_OFF ? "Cut off"
+                       : summary->end == END_DONE  ? "Done"
+                                                   : "Stopped";
+    const char *why = summary->end == END_CUT_OFF ? words_cut_off(summary->cut_off)
+                                                  : words_reason(summary->reason);
 
-    if (summary->end == END_CUT_OFF)
-        (void)snprintf(line, sizeof line, "Cut off: %s.", words_cut_off(summary->cut_off));
-    else
-        (void)snprintf(line, sizeof line, "%s: %s.", summary->end == END_DONE ? "Done" : "Stopped",
-                       words_reason(summary->reason));
+    if (summary->skipped > 0)
+        (void)words_skipped(summary->skipped, skipped);
+    (void)snprintf(line, sizeof line, "%s: %s%s%s.", what, why, skipped[0] != '\0' ? "; " : "",
+                   skipped);
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, line);
 }
 

@@ -351,8 +351,8 @@ static const char *const legend[LEGEND_ROWS] = {
     "W, trend: mean power in the work of blocks ridden to the",
     "end. beat: better than those before it, 95 % sure; even:",
     "noise; less: lower; new: too few before it to say; stop,",
-    "cut, off: not to its end. legs: 1 bad to 5 very good,",
-    "f ridden fresh. effort: 0 none to 10 all there was.",
+    "cut, off: not to its end; open: unfinished. legs: 1 bad to",
+    "5 very good, f ridden fresh. effort: 0 none to 10 all.",
 };
 
 int fortnight_rows(const struct past *past)

@@ -13,9 +13,9 @@ static const char *pick(const char *const *list, size_t count, size_t number)
 const char *past_outcome_short(enum past_outcome outcome)
 {
     static const char *const list[PAST_OUTCOME_COUNT] = {
-        [PAST_TOO_FEW] = "new",    [PAST_LOWER] = "less",   [PAST_EVEN] = "even",
-        [PAST_BETTER] = "beat",    [PAST_STOPPED] = "stop", [PAST_CUT_OFF] = "cut",
-        [PAST_BROKEN_OFF] = "off",
+        [PAST_TOO_FEW] = "new",    [PAST_LOWER] = "less",      [PAST_EVEN] = "even",
+        [PAST_BETTER] = "beat",    [PAST_STOPPED] = "stop",    [PAST_CUT_OFF] = "cut",
+        [PAST_BROKEN_OFF] = "off", [PAST_UNFINISHED] = "open",
     };
     return PICK(list, outcome);
 }
@@ -30,6 +30,7 @@ const char *past_outcome_text(enum past_outcome outcome)
         [PAST_STOPPED] = "stopped",
         [PAST_CUT_OFF] = "cut off",
         [PAST_BROKEN_OFF] = "broken off",
+        [PAST_UNFINISHED] = "unfinished",
     };
     return PICK(list, outcome);
 }

@@ -76,6 +76,7 @@ static const char *sign_of(enum past_outcome outcome)
     case PAST_STOPPED:
     case PAST_CUT_OFF:
     case PAST_BROKEN_OFF:
+    case PAST_UNFINISHED:
     case PAST_OUTCOME_COUNT: break;
     }
     return "\u00D7";

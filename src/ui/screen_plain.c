@@ -71,7 +71,9 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
         say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
             facts->reserve->reserve.w_prime_j / 1000, facts->reserve->reserve.critical_power_w,
             facts->reserve_from);
-    say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
+    say(screen,
+        "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W, less where the bike has "
+        "less.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
 
@@ -180,6 +182,7 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
+    char skipped[WORDS_SKIPPED_SIZE];
 
     if (summary->end == END_CUT_OFF)
         say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
@@ -187,8 +190,7 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
         say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
             words_reason(summary->reason));
     if (summary->skipped > 0)
-        say(screen, "%" PRId32 " %s skipped.\n", summary->skipped,
-            summary->skipped == 1 ? "step was" : "steps were");
+        say(screen, "%s.\n", words_skipped(summary->skipped, skipped));
     if (summary->duration_ms == 0)
         return;
     say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",

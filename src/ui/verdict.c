@@ -53,16 +53,16 @@ void verdict_reckoning(const struct comparison *comparison, double work_j, char 
 static const char *reason_of(enum progress_reason reason)
 {
     switch (reason) {
-    case PROGRESS_FIRST_FULL: return "one more like it, in full, and it goes up";
-    case PROGRESS_NOT_FULL: return "the last was not quite in full";
+    case PROGRESS_FIRST_FULL: return "one more that goes as well, and it goes up";
+    case PROGRESS_NOT_FULL: return "the last did not go quite well enough";
     case PROGRESS_ONE_MISSED: return "the last was missed, and one bad day changes nothing";
     case PROGRESS_WAS_CUT_OFF: return "the last was cut off, and after that nothing goes up";
     case PROGRESS_HAS_WARNED:
         return "the heart gave a caution in the last, and after that nothing goes up";
     case PROGRESS_WAS_EASED: return "the last was eased for the legs, so it does not count";
-    case PROGRESS_TWO_FULL: return "the last two were ridden in full";
+    case PROGRESS_TWO_FULL: return "the last two went well enough";
     case PROGRESS_TWO_FULL_NO_ROOM:
-        return "the last two were in full, but it cannot be harder or longer";
+        return "the last two went well enough, but it cannot be harder or longer";
     case PROGRESS_TWO_MISSED: return "the last two were missed";
     case PROGRESS_NO_BLOCKS:
     case PROGRESS_REASON_COUNT: break;
@@ -182,16 +182,21 @@ struct amount_text {
     char text[32];
 };
 
-static struct amount_text amount_of(enum mark_measure measure, int64_t value)
+static struct amount_text number_of(enum mark_measure measure, int64_t value)
+{
+    struct amount_text text;
+    (void)snprintf(text.text, sizeof text.text, "%.*f", measure == MARK_DISTANCE ? 0 : 1,
+                   (double)value / (measure == MARK_DISTANCE ? 1 : 1000));
+    return text;
+}
+
+static const char *unit_of(enum mark_measure measure)
 {
     static const char *const units[MARK_MEASURE_COUNT] = {
         [MARK_WORK] = "kJ", [MARK_POWER] = "W",       [MARK_DISTANCE] = "m",
         [MARK_TIME] = "s",  [MARK_CALORIES] = "kcal",
     };
-    struct amount_text text;
-    (void)snprintf(text.text, sizeof text.text, "%.*f %s", measure == MARK_DISTANCE ? 0 : 1,
-                   (double)value / (measure == MARK_DISTANCE ? 1 : 1000), units[measure]);
-    return text;
+    return units[measure];
 }
 
 void verdict_mark(const struct mark *mark, const struct mark_state *state, bool has_ended,
@@ -201,11 +206,11 @@ void verdict_mark(const struct mark *mark, const struct mark_state *state, bool 
     char finish[96] = "";
 
     if (!has_ended)
-        (void)snprintf(finish, sizeof finish, ", %s +- %s %s",
-                       amount_of(measure, state->finish).text,
-                       amount_of(measure, state->finish_error).text,
+        (void)snprintf(finish, sizeof finish, ", %s %s +- %s %s",
+                       number_of(measure, state->finish).text, unit_of(measure),
+                       number_of(measure, state->finish_error).text,
                        measure == MARK_TIME ? "to do what it did" : "at the end");
-    (void)snprintf(ret, size, "%s %s the mark%s%s", amount_of(measure, llabs(state->ahead)).text,
-                   state->ahead < 0 ? "behind" : "ahead of",
+    (void)snprintf(ret, size, "%s %s %s the mark%s%s", number_of(measure, llabs(state->ahead)).text,
+                   unit_of(measure), state->ahead < 0 ? "behind" : "ahead of",
                    state->is_beaten && !has_ended ? ", which is beaten" : "", finish);
 }

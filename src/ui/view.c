@@ -183,7 +183,7 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
         }
         text_put(&writer, "   load limit ");
         text_put_signed(&writer, ride->limits.load_max_w);
-        text_put(&writer, " W");
+        text_put(&writer, ride->machine_known ? " W" : " W at most");
         return;
     }
     totals_summary(&ride->totals, &so_far);

@@ -1,5 +1,7 @@
 #include "ui/words.h"
 
+#include <inttypes.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "body/heart.h"
@@ -183,6 +185,13 @@ const char *words_acknowledge(void)
 const char *words_sound(bool is_muted)
 {
     return is_muted ? "Sound off; m brings it back." : "Sound on.";
+}
+
+const char *words_skipped(int32_t skipped, char *ret)
+{
+    (void)snprintf(ret, WORDS_SKIPPED_SIZE, "%" PRId32 " %s skipped", skipped,
+                   skipped == 1 ? "step was" : "steps were");
+    return ret;
 }
 
 const char *words_skip_again(void)

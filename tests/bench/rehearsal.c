@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "app/guard.h"
 #include "app/machine_peer.h"
 #include "app/recorder.h"
 #include "common.h"
@@ -22,6 +23,12 @@ uint64_t loop_now_ms(const struct loop *loop)
     return loop->now_ms;
 }
 
+/* Nobody guards here, so there is no channel with a loop behind it. */
+void guarded_look(struct guarded *guarded)
+{
+    (void)guarded;
+}
+
 /* All that one run needs. */
 struct stage {
     struct rehearsal *rehearsal;
@@ -34,7 +41,6 @@ struct stage {
     struct recorder recorder;
     struct event queue[QUEUE_MAX];
     size_t first, count;
-    enum end end;
 };
 static struct stage stage;
 
@@ -103,7 +109,7 @@ static void step(const struct event *event)
             machine_peer_command(&stage.peer, effect->command.command, effect->command.load,
                                  effect->command.now);
         if (effect->kind == EFFECT_SUMMARY)
-            stage.end = effect->summary.end;
+            stage.rehearsal->summary = effect->summary;
     }
     lap(SHARE_WIRE);
     recorder_effects(&stage.recorder, &effects);
@@ -138,7 +144,8 @@ static void start(struct rehearsal *rehearsal)
     const struct virtual_rider_config rider = virtual_rider_default();
     static struct ride_setup setup;
 
-    machine.data_interval_ms = DATA_EVERY_MS;
+    machine.data_interval_ms =
+        rehearsal->data_every_ms > 0 ? rehearsal->data_every_ms : DATA_EVERY_MS;
     memset(&stage, 0, sizeof stage);
     stage.rehearsal = rehearsal;
     stage.link.operations = &operations;
@@ -148,9 +155,11 @@ static void start(struct rehearsal *rehearsal)
     ride_init(&stage.ride, &setup);
     if (recorder_begin(&stage.recorder, &setup, &(struct store_ride){.bike = "virtual"}) !=
             RESULT_OK ||
-        virtual_bike_init(&stage.bike, &machine, &rider, 1) != RESULT_OK)
+        virtual_bike_init(&stage.bike, &machine, &rider,
+                          rehearsal->seed > 0 ? rehearsal->seed : 1) != RESULT_OK)
         bench_fail("the rehearsal cannot be set up");
     rehearsal->event_count = rehearsal->reading_count = 0;
+    rehearsal->summary = (struct summary){0};
     memset(rehearsal->share_ns, 0, sizeof rehearsal->share_ns);
 }
 
@@ -185,10 +194,14 @@ void rehearsal_run(struct rehearsal *rehearsal)
     start(rehearsal);
     stage.lap_ns = bench_now_ns();
     ride_block();
-    if (stage.end != END_DONE)
+    if (rehearsal->summary.end != END_DONE)
         bench_fail("the rehearsal did not come to its end");
     rehearsal->ride_ms = stage.loop.now_ms;
     rehearsal->journal_length = stage.recorder.length;
+    if (rehearsal->keeps_journal) {
+        rehearsal->journal = stage.recorder.text;
+        stage.recorder.text = NULL;
+    }
     recorder_free(&stage.recorder);
 }
 

@@ -18,8 +18,8 @@ end
 cool-down 0:05  power 50..60 W
 """
 AGAIN = "Next time the same again, {}: "
-FIRST = "one more like it, in full, and it goes up"
-TWO_FULL = "the last two were ridden in full"
+FIRST = "one more that goes as well, and it goes up"
+TWO_FULL = "the last two went well enough"
 BLOCK = re.compile(r"ride (\d+), (\d+) % in range at (\d+) W(, cut off|, not to its end|), "
                    r"(\d+):(\d\d)(, eased for the legs|), (no effort said|effort (\d+))"
                    r"(, heart caution|)$")
@@ -116,8 +116,8 @@ class Advice(Journey):
         self.assertEqual(self.advice(),
                          f"Next time 216 W in the work instead of 210 W (+3 %): {TWO_FULL}.")
         self.assertIn("Load    +3 %: 216 W in the work, as proposed\n", self.today())
-        self.assertIn("Advice  Next time 216 W in the work instead of 210 W (+3 %): the last two were\n"
-                      "        ridden in full\n", self.today())
+        self.assertIn("Advice  Next time 216 W in the work instead of 210 W (+3 %): the last two went\n"
+                      "        well enough\n", self.today())
         out = self.ride("--load", "next")
         self.assertIn("Today: 3:00 of 3:00..7:00, 4 rounds, load +3 %.\n", out)
         self.assertRegex(out, r"work 1 of 4 for 0:30, 185..247 W")
@@ -201,7 +201,7 @@ class Advice(Journey):
         self.ride()
         pane = Pane([RELEASE], self.env, 80, 24)
         self.addCleanup(pane.close)
-        pane.wait_for("+3 %: 216 W in the work, as proposed", "Advice", "ridden in full")
+        pane.wait_for("+3 %: 216 W in the work, as proposed", "Advice", "well enough")
         pane.press("-")
         pane.wait_for("+2 %: 214 W in the work; proposed 216 W")
         pane.press("n")

@@ -293,7 +293,7 @@ class Elsewhere(Journey):
             with about(key):
                 self.assertEqual(ride[key], value)
         self.assertIn("written by hand", self.run_program("show", 1).out)
-        self.assertIn("written by hand", self.run_program("log").out)
+        self.assertIn("written by hand", self.run_program("log", "--last", 5).out)
         self.assert_ends(self.run_program("export", 1, "--as", "csv"), 1, "written down by hand")
         self.assert_ends(self.run_program("export", 1, "--as", "fit"), 1, "written down by hand")
         self.assert_ends(self.run_program("show", 1, "--journal"), 1, "with a journal")

@@ -273,7 +273,7 @@ class Log(Journey):
         self.assertIn("unfinished", out)
         self.assertIn("\n work 1 of 4 ", out)
         self.assertIn("\n power ", out)
-        self.assertRegex(self.log(), "(?m)^ result +off$")
+        self.assertRegex(self.log(), "(?m)^ result +open$")
 
     def test_show_damaged(self):
         self.ride()

@@ -11,7 +11,7 @@ from journey import ASAN, MACHINES, RELEASE, RIDERS, ROOT, Journey, main
 P = str(ROOT / "profiles" / "20-10x8.profile")
 M = str(MACHINES / "level.machine")
 LONG = "unix:/" + 200 * "x"
-COMMANDS = ("ride", "check", "log", "show", "rider", "export", "import", "add", "replay",
+COMMANDS = ("ride", "check", "log", "show", "report", "rider", "export", "import", "add", "replay",
             "virtual-bike")
 
 # Arguments, exit status, what the line says.
@@ -76,6 +76,14 @@ LINES = [
     ("log --last", 2, "--last needs a number"),
     *((f"log --last {n}", 2, "--last takes a number from 1")
       for n in ("0", "-1", "x", "''", "1.5", "99999999999999999999")),
+    ("log --before 1.2.2025", 2, "--before takes a day such as 2025-11-10"),
+    ("log --weeks 0", 2, "--weeks wants a whole number from 1 to 8"),
+    ("log --after lunch", 2, "--after takes fresh or legs"),
+    ("report x", 2, "'x' is one too many"),
+    ("report --nope", 2, "unknown option --nope"),
+    ("report --out", 2, "--out needs a word"),
+    ("report --ride x", 2, "--ride takes the number of a ride"),
+    ("report --before 2025-02-30", 2, "--before takes a day such as 2025-11-10"),
     ("show", 2, "takes the number of one ride"),
     ("show 1 2", 2, "takes the number of one ride"),
     ("show --nope", 2, "unknown option --nope"),
@@ -209,7 +217,7 @@ class WrongUse(Journey):
         """One line for each bad file, and the good ones all the same."""
         done = self.run_program("check", P, "/none", self.home / "FAULTY", self.short)
         self.assertEqual(done.status, 1)
-        self.assertEqual(len(done.out.splitlines()), 2)
+        self.assertEqual(done.out.count(" of intervals "), 2)
         self.assertEqual(len(done.err.splitlines()), 2)
 
     def test_no_command(self):
@@ -240,6 +248,7 @@ class WrongUse(Journey):
                          "--capture --cautions-read --unrecorded",
                  "log": "--before --weeks --profile --bike --after --last --plain --jsonl",
                  "show": "--jsonl --journal",
+                 "report": "--out --before --ride --profile --bike --after",
                  "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
                                  "--seed --rate"}
         for command, options in known.items():

@@ -55,7 +55,7 @@ static void test_connecting(void **state)
     assert_false(view.power_w.known || view.cadence_rpm.known || view.heart_bpm.known);
     assert_false(view.counts_down);
     assert_string_equal(view.trouble.text, "");
-    assert_string_equal(view.so_far.text, "bike virtual   load limit 800 W");
+    assert_string_equal(view.so_far.text, "bike virtual   load limit 800 W at most");
     assert_keys(&view, "s=leave + -=load m=mute ");
 }
 
