@@ -309,11 +309,10 @@ enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
 {
     const bool is_end = error == ATT_ATTRIBUTE_NOT_FOUND;
 
-    if ((client->phase == GATT_PHASE_SERVICES && !is_end) ||
-        client->phase == GATT_PHASE_HASH_AGAIN)
+    if ((client->phase == GATT_PHASE_SERVICES && !is_end) || client->phase == GATT_PHASE_HASH_AGAIN)
         return RESULT_REFUSED;
-    if (!is_end && (client->phase == GATT_PHASE_CHARACTERISTICS ||
-                    client->phase == GATT_PHASE_DESCRIPTORS))
+    if (!is_end &&
+        (client->phase == GATT_PHASE_CHARACTERISTICS || client->phase == GATT_PHASE_DESCRIPTORS))
         client->known.is_cut = true;
     end_range(client);
     return RESULT_OK;

@@ -244,8 +244,8 @@ def attribute_connect(own_address, peer_address):
 class AirMachine(Machine):
     """The journeys' machine over the air. It counts the links that are over."""
 
-    def __init__(self, adapter_address, links, **more):
-        super().__init__(attribute_listen(adapter_address), rate=1, meetings=("serve",) * links,
+    def __init__(self, adapter_address, links, rate=1, **more):
+        super().__init__(attribute_listen(adapter_address), rate, meetings=("serve",) * links,
                          **more)
         self.over = 0
         self.start()
