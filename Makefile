@@ -30,7 +30,7 @@ VERSION := 0.1.0
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
                   libsystemd-dev libncurses-dev libasound2-dev
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev

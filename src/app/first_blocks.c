@@ -8,7 +8,7 @@
 
 static bool may_count(const struct store_ride *ride)
 {
-    return ride->summary.ending == STORE_ENDING_DONE &&
+    return ride->state != STORE_BY_HAND && ride->summary.ending == STORE_ENDING_DONE &&
            ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 &&
            strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0 &&
            strncmp(ride->bike, "capture:", 8) != 0;

@@ -13,6 +13,7 @@ enum {
     OPTION_CAPTURE,
     OPTION_LENGTH,
     OPTION_FEEL,
+    OPTION_LOAD,
     OPTION_AFTER,
     OPTION_MACHINE,
     OPTION_RIDER,
@@ -34,6 +35,7 @@ static const struct option long_options[] = {
     {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
     {"feel", required_argument, NULL, OPTION_FEEL},
+    {"load", required_argument, NULL, OPTION_LOAD},
     {"after", required_argument, NULL, OPTION_AFTER},
     {"machine", required_argument, NULL, OPTION_MACHINE},
     {"virtual-rider", required_argument, NULL, OPTION_RIDER},
@@ -70,6 +72,16 @@ static bool take_after(struct ride_options *options)
     return true;
 }
 
+static bool take_load(struct ride_options *options)
+{
+    const bool is_next = strcmp(optarg, "next") == 0;
+
+    options->load = is_next ? LOAD_NEXT : LOAD_SAID;
+    options->wish.load_pct = 0;
+    return is_next ||
+           take_change("--load", "next, ", optarg, FIT_LOAD_MAX_PCT, &options->wish.load_pct);
+}
+
 static bool take_beat(struct ride_options *options)
 {
     options->beats = true;
@@ -92,6 +104,7 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
     case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
+    case OPTION_LOAD: return take_load(options);
     case OPTION_AFTER: return take_after(options);
     case OPTION_MACHINE: options->machine = optarg; return true;
     case OPTION_RIDER: options->rider = optarg; return true;

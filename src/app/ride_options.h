@@ -13,9 +13,12 @@
 
 enum ride_legs { LEGS_AS_LAST_TIME, LEGS_TRAINED, LEGS_FRESH };
 
+enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
+
 struct ride_options {
     const char *profile;
-    struct fit_wish wish; /* how long, and how the legs feel */
+    struct fit_wish wish; /* how long, how the legs feel, and the load where it is said */
+    enum ride_load load;
     enum ride_legs legs;
     bool beats; /* an earlier block runs beside it */
     enum mark_measure beat;

@@ -60,26 +60,38 @@ static enum result read_chunks(struct store *store, int64_t id, struct text *tex
     return store_outcome(store, room ? code : SQLITE_NOMEM);
 }
 
-static int pack(const struct text *text, struct store_packed *ret)
+static int put_packed(sqlite3_stmt *statement, int64_t id, const Bytef *data, uLong length,
+                      size_t text_length)
 {
-    uLongf length = compressBound(text->length);
-    Bytef *data = malloc(length);
-    if (data == NULL)
-        return SQLITE_NOMEM;
-    if (compress(data, &length, (const Bytef *)text->data, text->length) != Z_OK) {
-        free(data);
-        return SQLITE_NOMEM;
-    }
-    *ret = (struct store_packed){.data = data, .length = length, .text_length = text->length};
-    return SQLITE_OK;
+    int code = sqlite3_bind_int64(statement, 1, id);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int64(statement, 2, (int64_t)text_length);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_blob64(statement, 3, data, length, SQLITE_STATIC);
+    if (code == SQLITE_OK)
+        code = sqlite3_step(statement);
+    sqlite3_reset(statement);
+    sqlite3_clear_bindings(statement);
+    return code;
 }
 
-enum result store_pack(struct store *store, int64_t id, struct store_packed *ret)
+enum result store_pack_text(struct store *store, int64_t id, const char *text, size_t length)
+{
+    uLongf packed_length = compressBound(length);
+    Bytef *data = malloc(packed_length);
+    int code = SQLITE_NOMEM;
+    if (data != NULL && compress(data, &packed_length, (const Bytef *)text, length) == Z_OK)
+        code = put_packed(store->statements[STORE_INSERT_JOURNAL], id, data, packed_length, length);
+    free(data);
+    return store_outcome(store, code);
+}
+
+enum result store_pack_chunks(struct store *store, int64_t id)
 {
     struct text text = {0};
     enum result result = read_chunks(store, id, &text);
     if (result == RESULT_OK)
-        result = store_outcome(store, pack(&text, ret));
+        result = store_pack_text(store, id, text.data, text.length);
     free(text.data);
     return result;
 }
@@ -114,8 +126,10 @@ static enum result read_packed(struct store *store, int64_t id, struct text *tex
         code = sqlite3_step(statement);
     bool missing = code == SQLITE_DONE;
     if (code == SQLITE_ROW) {
-        *ret_riding = sqlite3_column_int(statement, 2) == STORE_RIDING;
-        code = *ret_riding ? SQLITE_OK : unpack(statement, text);
+        const int state = sqlite3_column_int(statement, 2);
+        *ret_riding = state == STORE_RIDING;
+        missing = state == STORE_BY_HAND;
+        code = *ret_riding || missing ? SQLITE_OK : unpack(statement, text);
     }
     sqlite3_reset(statement);
     return missing ? RESULT_NOT_FOUND : store_outcome(store, code);

@@ -27,17 +27,16 @@ static bool is_held_by_levels(const struct ride *ride, const struct step_targets
 struct load ride_load_of(const struct ride *ride, const struct step_targets *targets)
 {
     const struct machine *machine = &ride->control.machine;
-    const struct target_range *power_w = &targets->power_w;
 
-    if (machine->takes_power && power_w->set)
-        return middle_load(ride, LOAD_POWER, power_w);
+    if (machine->takes_power && targets->power_w.set)
+        return middle_load(ride, LOAD_POWER, &targets->power_w);
     if (machine->takes_level && targets->level_tenths.set)
         return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
     if (is_held_by_levels(ride, targets))
-        return (struct load){LOAD_LEVEL,
-                             power_hold_level_for(&ride->power_hold, ride->t_ms,
-                                                  middle_load(ride, LOAD_POWER, power_w).value,
-                                                  floor_rpm(targets))};
+        return (struct load){
+            LOAD_LEVEL, power_hold_level_for(&ride->power_hold, ride->t_ms,
+                                             middle_load(ride, LOAD_POWER, &targets->power_w).value,
+                                             floor_rpm(targets))};
     return (struct load){0};
 }
 

@@ -221,21 +221,11 @@ static void draw_note(const struct after *after, struct canvas *canvas, int row)
 /* Broken at blanks, from `row` to before `end`; gives the row behind it. */
 static int draw_wrapped(struct canvas *canvas, int row, int end, const char *text)
 {
-    const int room = canvas->columns - 2 * LABEL_AT;
+    const size_t room = (size_t)(canvas->columns - 2 * LABEL_AT);
     char line[LINE_MAX_OCTETS];
 
     for (; text != NULL && text[0] != '\0' && row < end; row++) {
-        size_t taken = 0;
-        for (size_t i = 0;; i++) {
-            if (text[i] != ' ' && text[i] != '\0')
-                continue;
-            (void)snprintf(line, sizeof line, "%.*s", (int)i, text);
-            if (taken > 0 && canvas_text_width(line) > room)
-                break;
-            taken = i;
-            if (text[i] == '\0')
-                break;
-        }
+        const size_t taken = text_line_octets(text, room);
         (void)snprintf(line, sizeof line, "%.*s", (int)taken, text);
         (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN, line);
         text += taken;

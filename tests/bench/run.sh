@@ -26,5 +26,6 @@ printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 echo 'pcm.!default { type null }' > "$folder/alsa.conf"
 ALSA_CONFIG_PATH="$PWD/$folder/alsa.conf" "$benches/bench_sound"
 "$benches/bench_store" "$folder"
+"$benches/bench_half_year"
 strip -o "$folder/stripped" "$program"
 printf '%-40s %9s kB\n' 'the program, stripped' "$(($(wc -c < "$folder/stripped") / 1000))"

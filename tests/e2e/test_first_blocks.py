@@ -91,6 +91,13 @@ class FirstBlocks(Journey):
         hello, _, cautions = self.first_lines()
         self.assertEqual((hello["planned_s"], cautions), (365, []))
 
+    def test_blocks_written_by_hand_are_none(self):
+        for day in range(1, 5):
+            self.assert_ends(self.run_program(
+                "add", "--date", f"2026-01-0{day}", "--length", "5:00", "--power", 200,
+                "--bike", "C0:12:34:56:78:9A", "--profile", "Invented"), 0)
+        self.assertEqual(self.first_lines()[0]["planned_s"], 185)
+
     def test_what_to_mind_afterwards_is_said(self):
         """In lines: how long to ride out, and after it the days that follow; so does the help."""
         self.start_foreign_bike()

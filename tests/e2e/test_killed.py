@@ -110,7 +110,7 @@ class Killed(Journey):
         lines = self.kill_at(20000, "--rate", 200)
         stored = self.show(lines[0]["ride_id"])
         self.assertEqual(stored["state"], "riding")
-        log = self.run_program("log")
+        log = self.run_program("log", "--last", 5)
         self.assert_ends(log, 0)
         self.assertRegex(log.out, "(?m)unfinished$")
 

@@ -9,7 +9,6 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -30,44 +29,15 @@ static void view_at(const char *moment, struct view *ret)
 {
     static struct drive drive; /* the view borrows its plan */
 
+    struct ride_facts facts = screens_facts;
+
+    facts.reserve = &drive.reserve;
     screens_init(&drive);
     screens_ride_to(&drive, moment);
-    view_set(&drive.ride, &screens_facts, &screens_no_hands, ret);
+    view_set(&drive.ride, &facts, &screens_no_hands, ret);
 }
 
 /* ---- captures ---- */
-
-static size_t dump(char *ret, size_t size)
-{
-    size_t length = 0;
-
-    for (int row = 0; row < canvas.rows; row++) {
-        char text[CANVAS_ROW_TEXT_MAX];
-        canvas_row_text(&canvas, row, text, sizeof text);
-        length += (size_t)snprintf(ret + length, size - length, "%s\n", text);
-        assert_true(length < size);
-    }
-    return length;
-}
-
-static void compare_with_file(const char *path)
-{
-    static char drawn[100000], expected[100000];
-    const size_t length = dump(drawn, sizeof drawn);
-    const bool writes = getenv("AFTERSET_WRITE_SCREENS") != NULL;
-    FILE *file = fopen(path, writes ? "w" : "r");
-
-    if (file == NULL)
-        fail_msg("%s cannot be opened", path);
-    if (writes) {
-        assert_int_equal(fwrite(drawn, 1, length, file), length);
-    } else {
-        expected[fread(expected, 1, sizeof expected - 1, file)] = '\0';
-        if (strcmp(drawn, expected) != 0)
-            fail_msg("%s is not what is drawn:\n%s", path, drawn);
-    }
-    assert_int_equal(fclose(file), 0);
-}
 
 static void test_captures(void **state)
 {
@@ -90,7 +60,7 @@ static void test_captures(void **state)
         lay_out(&view, table[i].columns, table[i].rows, table[i].ascii);
         (void)snprintf(path, sizeof path, "tests/screens/%s-%dx%d%s.txt", table[i].moment,
                        table[i].columns, table[i].rows, table[i].ascii ? "-ascii" : "");
-        compare_with_file(path);
+        screens_compare(&canvas, path);
     }
 }
 
