@@ -1,6 +1,5 @@
 #include "beat.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 
 #include "app/command.h"
@@ -48,16 +47,11 @@ void beat_free(struct beat *beat)
     *beat = (struct beat){0};
 }
 
-uint16_t beat_power_w(struct store *store, const struct store_ride *about,
-                      const struct profile *profile)
+uint16_t beat_power_w(struct store *store, const struct store_ride *like)
 {
-    struct store_ride like = *about;
     struct earlier earlier = {0};
 
-    like.id = INT64_MAX;
-    (void)snprintf(like.title, sizeof like.title, "%s", profile->title);
-    if (store == NULL || !profile_asks_for_mark(profile) ||
-        earlier_find(store, &like, &earlier) != RESULT_OK ||
+    if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK ||
         earlier.last.summary.work_power_w > UINT16_MAX)
         return 0;
     return (uint16_t)earlier.last.summary.work_power_w;

@@ -53,15 +53,13 @@ static bool prepare_plan(struct ride_run *run)
 {
     const bool is_virtual = run->links.bike_is_ours;
 
-    const struct store_ride about = afterwards_about(run->store, &run->options);
-
-    run->setup.rider.mark_power_w = beat_power_w(run->store, &about, &run->profile);
-
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
     run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
     run->about = afterwards_about(run->store, &run->options);
     memcpy(run->about.title, run->profile.title, sizeof run->about.title);
     run->about.id = INT64_MAX;
+    if (profile_asks_for_mark(&run->profile))
+        run->setup.rider.mark_power_w = beat_power_w(run->store, &run->about);
     if (!run->setup.rider.is_new)
         load_choice_settle(run->store, &run->profile, &run->setup.rider, is_virtual, &run->options,
                            &run->about);
