@@ -28,14 +28,15 @@ VERSION := 0.1.0
 
 # ---- what is needed ---------------------------------------------------------------------------
 
-PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev libbluetooth-dev \
+PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev liblzma-dev libbluetooth-dev \
                   libsystemd-dev libncurses-dev libasound2-dev
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux
+PACKAGES_INSTALL := $(PACKAGES_BUILD) libcap2-bin
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
-LIBRARIES      := sqlite3 jansson zlib libsystemd bluez ncursesw alsa
+LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -206,7 +207,8 @@ bench-vm: vm-programs
 
 vm-programs:
 	$(Q)$(MAKE) --no-print-directory MODE=asan all
-	$(Q)$(MAKE) --no-print-directory MODE=release all build/release/tests/vm/bluez_peer
+	$(Q)$(MAKE) --no-print-directory MODE=release all build/release/tests/vm/bluez_peer \
+	    build/release/tests/vm/bluez_client
 
 # ---- lint, bench, the rest --------------------------------------------------------------------
 
@@ -237,7 +239,9 @@ deps:
 # The small program alone gets the capability; afterset scan --help says why.
 CAPABILITY = cap_net_admin+ep $(PREFIX)/libexec/afterset-radio
 
-install: all
+install:
+	@[ -n '$(DESTDIR)' ] || tests/tools/install_packages.sh $(PACKAGES_INSTALL)
+	$(Q)$(MAKE) --no-print-directory MODE=$(MODE) all
 	install -D -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/afterset
 	install -D -m 755 $(RADIO) $(DESTDIR)$(PREFIX)/libexec/afterset-radio
 	@[ -n '$(DESTDIR)' ] || setcap $(CAPABILITY) || echo 'to find bikes without bluetoothd: sudo setcap $(CAPABILITY)'

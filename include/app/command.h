@@ -20,8 +20,9 @@ struct command {
 };
 
 extern const struct command command_ride, command_check, command_virtual_bike, command_replay,
-    command_log, command_show, command_rider, command_scan, command_ready, command_rate,
-    command_cues, command_rehearse, command_draft;
+    command_log, command_show, command_report, command_rider, command_scan, command_ready,
+    command_rate, command_cues, command_export, command_import, command_add, command_rehearse,
+    command_draft;
 
 /* Plain afterset, without a command: what to ride today. Gives the exit status. */
 int run_today(void);

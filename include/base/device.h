@@ -26,6 +26,11 @@ struct device_address {
 
 bool device_address_is(const struct device_address *a, const struct device_address *b);
 
+/* Whether the device puts another one in its place every so often, so that it is not found again
+ * under this one (private addresses; Bluetooth Core, Vol 6 Part B 1.3.2, from memory). Once it is
+ * paired the system knows it by one that stays. */
+bool device_address_changes(const struct device_address *address);
+
 /* The octets as people write them: six pairs of hexadecimal digits with colons between, most
  * significant first. Reading takes both cases and leaves the type alone. */
 void device_address_put(struct text_writer *writer, const struct device_address *address);

@@ -2,7 +2,9 @@
  * The best mean power over 5, 30, 60 and 180 s.
  *
  * Windows begin and end on whole seconds after the first sample, and none reaches across a gap in
- * the samples. Between samples power is taken as a straight line, as in body/energy.
+ * the samples, nor across a hold: seconds that did not follow one another are no best power,
+ * however little the legs rested between them. Between samples power is taken as a straight line,
+ * as in body/energy.
  */
 #ifndef BODY_BEST_H
 #define BODY_BEST_H

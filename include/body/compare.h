@@ -52,6 +52,7 @@ struct compare_block {
     int64_t work_j;      /* of the whole block; none without */
     uint32_t length_s;   /* of the plan's intervals; 0: not known, taken for the same */
     uint32_t duration_s; /* of the block clock, warm-up and cool-down included */
+    int64_t id;          /* the caller's, to tell them apart */
 };
 
 /* The slope of the work-time line: critical power and its standard error. Zeroed: not known, and
@@ -79,13 +80,19 @@ struct comparison {
     uint32_t against;  /* so many blocks are in the mean */
     uint32_t adjusted; /* so many of those had another length */
     double mean_j;     /* theirs, at the length of this one */
+    struct compare_part {
+        int64_t id;
+        double work_j;            /* at the length of this one */
+    } parts[COMPARE_AGAINST_MAX]; /* of the mean, oldest first */
+    double slope_w;               /* along which those of another length were taken */
     double change_pct;
     double typical_error_pct; /* of one block */
     bool is_own_error;        /* else the default */
-    uint32_t error_blocks;    /* the own one is from so many */
-    uint32_t freedom;         /* degrees, of the t distribution; 0: the normal one */
-    double error_pct;         /* of the change, once the slope's is in it */
-    double better_pct;        /* the chance, 0 to 100 */
+    uint32_t error_blocks;    /* the own one is from so many, the oldest of them this: */
+    int64_t error_from_id;
+    uint32_t freedom;  /* degrees, of the t distribution; 0: the normal one */
+    double error_pct;  /* of the change, once the slope's is in it */
+    double better_pct; /* the chance, 0 to 100 */
 };
 
 /* After IS_LEARNING and IS_ALONE the rest is zero. */

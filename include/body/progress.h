@@ -11,6 +11,10 @@
  * 2 % beyond. Where no target is asked for, or it is as high as it may be, the block gets a round
  * longer instead.
  *
+ * Nothing goes up after a cut-off, after a caution about the heart, or after a block that was eased
+ * for tired legs. What the rider chose over what was proposed counts as a new beginning: two blocks
+ * in full are needed again before more is proposed.
+ *
  * In full: ridden to its end, at least 60 % of the work in range. Missed: not to its end, or less
  * than 40 % in range. Rider and brake take 5 s, 3 to 9, to get there and then wobble by 7 %
  * (records of Weigend et al. 2022, arXiv:2207.14295), so a step of 20 s is in range for two thirds
@@ -29,13 +33,18 @@
 
 /* A comparable block. */
 struct progress_block {
-    bool is_done;      /* ridden to its end */
+    bool is_done;      /* ridden to its end, no step cut short */
+    bool is_cut_off;   /* then it is not done */
+    bool has_warned;   /* a caution about the heart was given */
+    bool is_eased;     /* its targets were lowered for the legs; `asked` is without that */
     bool has_in_range; /* something was asked for */
     uint32_t in_range_pct;
     bool has_effort;
     uint32_t effort;   /* 0 to 10 */
     uint32_t asked;    /* mean target of its work, in watts or tenths of a level; 0: none */
     uint32_t length_s; /* of its intervals */
+    /* What was proposed for it where the rider chose otherwise; 0: as was chosen. */
+    uint32_t proposed, proposed_length_s;
 };
 
 /* How far the rider and the profile let it go. */
@@ -59,6 +68,9 @@ enum progress_reason {
     PROGRESS_FIRST_FULL, /* the last was in full, the one before not, or was asked for other */
     PROGRESS_NOT_FULL,   /* the last was neither in full nor missed */
     PROGRESS_ONE_MISSED,
+    PROGRESS_WAS_CUT_OFF, /* the last; the one before was not missed */
+    PROGRESS_HAS_WARNED,  /* the heart, in the last */
+    PROGRESS_WAS_EASED,
     PROGRESS_TWO_FULL,
     PROGRESS_TWO_FULL_NO_ROOM, /* but there is nowhere to go */
     PROGRESS_TWO_MISSED,

@@ -37,6 +37,16 @@ double reserve_integral_j(const struct reserve *reserve);
 /* Differential, held to what can be shown. 0 where W' is not known. */
 uint32_t reserve_percent(const struct reserve *reserve);
 
+uint32_t reserve_integral_percent(const struct reserve *reserve); /* likewise */
+
+/* How far the percentage may be off, a standard error in points: that of W' on what is spent, and
+ * the model's own 9 points on what has come back, both of which are nothing while it is full.
+ * `w_prime_error_pct` is at least RESERVE_ERROR_LEAST_PCT: Johnson et al. 2011, MSSE 43:2375, for
+ * W' from one day to another. That critical power is off too comes on top. */
+#define RESERVE_ERROR_LEAST_PCT 28.0
+#define RESERVE_MODEL_POINTS    9.0
+uint32_t reserve_error_points(const struct reserve *reserve, double w_prime_error_pct);
+
 /* ---- time constants ---- */
 
 /* For the difference between CP and the mean power of the rests. Take that of the plan: with the

@@ -4,9 +4,16 @@
 #ifndef IO_ADAPTER_H
 #define IO_ADAPTER_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
+#include "base/device.h"
 #include "port/scan.h"
+
+/* SCAN_WORKS, or what is in the way of this one; SCAN_NO_ADAPTER: it is not there. */
+enum scan_trouble adapter_check(uint16_t index);
+/* Its own address, for links that are to go through it; false when it has none that is fixed. */
+bool adapter_address(uint16_t index, struct device_address *ret);
 
 /* The first adapter that is ready for LE, else the first one: SCAN_WORKS, or what is in its way.
  * `*ret_index` is written unless there is none at all (SCAN_NO_BLUETOOTH, SCAN_NO_ADAPTER). */

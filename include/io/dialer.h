@@ -22,10 +22,11 @@
 
 /* Zero it, set what is marked, then dialer_dial(). It must not move while it is in use. */
 struct dialer {
-    struct link link;            /* send on it; closing it hangs up and keeps the dialer */
-    struct loop *loop;           /* set */
-    struct link_address address; /* set; its type is filled in once it is known */
-    struct recording *recording; /* set for LINK_ADDRESS_CAPTURE; borrowed */
+    struct link link;              /* send on it; closing it hangs up and keeps the dialer */
+    struct loop *loop;             /* set */
+    struct link_address address;   /* set; its type is filled in once it is known */
+    struct device_address adapter; /* may be set: the one of ours; type NONE: any */
+    struct recording *recording;   /* set for LINK_ADDRESS_CAPTURE; borrowed */
     /* set; `closed` comes after `opened` when the link is lost, or without it when the limit is
      * reached, with the words of the last failure. Either ends with another dialer_dial(). */
     struct link_user user;
@@ -39,14 +40,21 @@ struct dialer {
     uint64_t until_ms, pause_ms;
     const char *problem, *told;
     struct att_security security;
+    char pairing[240]; /* words with the address in them */
 };
 
 /* Begins to dial, at once. The limit counts from now; 0: one try only. */
 void dialer_dial(struct dialer *dialer, uint64_t limit_ms);
+/* The same after a link that was dialled and was of no use, in words that `retrying` may be told:
+ * only after a pause, which grows from one of these to the next. The limit is longer than any
+ * pause.
+ */
+void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why);
 /* Nothing is told afterwards. Harmless on a zeroed one. */
 void dialer_hang_up(struct dialer *dialer);
-/* Why the last try failed, in words for the rider, static; NULL while none has. Right after
- * dialer_dial() it tells of what fails at once and needs the rider: no adapter, no socket. */
+/* Why the last try failed, in words for the rider that last as long as the dialer; NULL while none
+ * has. Right after dialer_dial() it tells of what fails at once and needs the rider: no adapter, no
+ * socket. */
 const char *dialer_problem(const struct dialer *dialer);
 /* Whether the program at the other end is this very one: then it is the virtual bike, or a recorded
  * one. Nobody sits on either. */

@@ -46,6 +46,8 @@ struct virtual_machine_config {
     bool other_services;   /* cycling power, speed and cadence beside the fitness machine */
     bool hides_status;     /* its status has no client configuration */
     bool zero_ranges, swapped_ranges; /* all octets 0; greatest first */
+    bool swallows_subscription;       /* to its training status: never answered */
+    double cadence_told, power_told;  /* the share of the truth that it sends */
     uint32_t moody_every; /* refuses every so many-th write with an error of its own; 0: none */
     uint32_t cut_at;      /* octets of a data frame that it sends at most; 0: all */
     bool never_answers;   /* takes control point writes, does nothing, indicates nothing */

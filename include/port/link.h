@@ -5,6 +5,7 @@
 #ifndef PORT_LINK_H
 #define PORT_LINK_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -17,7 +18,7 @@
 struct link_user {
     void (*opened)(void *user);
     void (*received)(void *user, const uint8_t *pdu, size_t length);
-    void (*closed)(void *user, const char *why); /* words for the rider, static */
+    void (*closed)(void *user, const char *why); /* words for the rider, kept by him who calls */
     void *user;
 };
 
@@ -26,8 +27,9 @@ struct link;
 struct link_operations {
     enum result (*send)(struct link *link, const uint8_t *pdu, size_t length);
     enum result (*secure)(struct link *link);
-    void (*close)(struct link *link);           /* gives it back to whoever made it */
-    int (*descriptor)(const struct link *link); /* NULL: there is none */
+    void (*close)(struct link *link);             /* gives it back to whoever made it */
+    int (*descriptor)(const struct link *link);   /* NULL: there is none */
+    bool (*is_securing)(const struct link *link); /* NULL: never */
 };
 
 struct link {
@@ -45,6 +47,13 @@ MUST_USE static inline enum result link_send(struct link *link, const uint8_t *p
 MUST_USE static inline enum result link_secure(struct link *link)
 {
     return link->operations->secure(link);
+}
+
+/* Whether encryption was asked for and has not come about yet: nothing can be answered meanwhile,
+ * and a person may have to agree first. */
+static inline bool link_is_securing(const struct link *link)
+{
+    return link->operations->is_securing != NULL && link->operations->is_securing(link);
 }
 
 /* What the PDUs travel on, for a process that is to have the link too; or -1. Borrowed. */

@@ -7,8 +7,9 @@
 #include <stddef.h>
 
 #include "ride/mark.h"
+#include "ride/reserve_run.h"
 
-#define MARK_EVERY_S 10u /* how often lines tell of the mark */
+#define ASIDE_EVERY_S 10u /* how often lines tell of mark and reserve */
 
 /* Takes text and never blocks. */
 struct sink {
@@ -23,6 +24,8 @@ struct ride_facts {
     const char *bike, *strap; /* as the rider named them; strap may be NULL */
     const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
     const struct mark *mark;  /* runs beside the ride; NULL: none */
+    const struct reserve_run *reserve; /* NULL: too little is known */
+    const char *reserve_from;          /* whose numbers it goes by */
 };
 
 /* What the rider's hands did to the screen and not to the ride. */

@@ -33,9 +33,10 @@
 #define STORE_JOURNAL_MAX (64u << 20) /* octets of one journal; more is taken for damage */
 
 enum store_state {
-    STORE_RIDING,   /* under way, or broken off by a crash */
-    STORE_FINISHED, /* ended by the ride itself */
-    STORE_RECOVERED /* ended at a later start, out of its journal */
+    STORE_RIDING,    /* under way, or broken off by a crash */
+    STORE_FINISHED,  /* ended by the ride itself */
+    STORE_RECOVERED, /* ended at a later start, out of its journal */
+    STORE_BY_HAND    /* written down by the rider: no journal */
 };
 
 enum store_ending {
@@ -80,6 +81,9 @@ struct store_ride {
     uint32_t feel; /* of the legs, 1 bad to STORE_FEEL_MAX good; 0: not said */
     bool
         is_fresh; /* ridden without leg work before it; those of rides of old are taken for tired */
+    /* What was proposed for it where the rider chose otherwise: the mean target of its work, in
+     * watts or tenths of a level, and its length; 0: as was chosen, or nothing was proposed. */
+    uint32_t proposed, proposed_length_ms;
     enum store_state state;
     struct store_summary summary; /* all zero while STORE_RIDING */
     struct store_rating rating;
@@ -122,13 +126,14 @@ MUST_USE enum result store_rate(struct store *store, int64_t id, int32_t effort,
 
 /* RESULT_NOT_FOUND: there is no such ride, or none further. */
 MUST_USE enum result store_get(struct store *store, int64_t id, struct store_ride *ret);
-/* The newest ride before number `id`; begin with INT64_MAX. Leaves out those that ended without a
- * second ridden, for which nobody looks; store_get() has them. */
+/* The newest ride by its time that is older than ride `id`; begin with INT64_MAX. Leaves out those
+ * that ended without a second ridden, for which nobody looks; store_get() has them. */
 MUST_USE enum result store_next_older(struct store *store, int64_t id, struct store_ride *ret);
 /* The oldest ride in state STORE_RIDING after number `id`; begin with 0. */
 MUST_USE enum result store_next_unfinished(struct store *store, int64_t id, struct store_ride *ret);
 
-/* The journal as committed, of a ride in any state; free it. A NUL behind it does not count. */
+/* The journal as committed, of a ride in any state; free it. A NUL behind it does not count.
+ * RESULT_NOT_FOUND: also of a ride without one. */
 MUST_USE enum result store_journal(struct store *store, int64_t id, char **ret_text,
                                    size_t *ret_length);
 

@@ -17,6 +17,7 @@ enum cue {
     CUE_LOWER,   /* lowering begins */
     CUE_LIFT,    /* lifting begins */
     CUE_RANGE,   /* out of the range of a work step for more than 3 s; again while that lasts */
+    CUE_MARK,    /* all that the mark did is done */
     CUE_COUNT,   /* 3, 2 and 1 s before a work step, before the block, and each hold off the bike */
     CUE_RESUMED, /* the block clock runs again */
     CUE_EASE,    /* a work step is over */
@@ -65,6 +66,9 @@ struct cues {
     uint64_t range_t_ms;
     bool is_over;
 };
+
+/* The ride has passed its mark (ride/mark.h), of which the ride itself does not know. */
+void cues_pass_mark(struct cues *cues);
 
 /* With each event, and at the time that was returned: the cue that begins at `t_ms`, which cuts off
  * what sounds. `effects` are those of the event, or NULL; `t_ms` is not before the last event.

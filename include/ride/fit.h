@@ -7,7 +7,8 @@
  * rest, stays. So the length misses what was wanted by half a round at most, and at the ends of the
  * range by what is left there. Steps that may end sooner count with the longest time they may take.
  * Feel: with bad legs every power, level and amount of work is asked for 6 % lower, with poor ones
- * 3 %, else as written (common practice).
+ * 3 %, else as written (common practice). Load: by so much more or less than that besides, as the
+ * rider wishes.
  *
  * The first blocks. A rider who is new to this gets the fewest rounds that make a block, whatever
  * length the profile or the rider asks for, and targets 20 % lower; a profile that cannot be made
@@ -27,12 +28,18 @@
 
 #define FEEL_MAX 5u /* 1 bad, 2 poor, 3 as usual, 4 good, 5 very good */
 
+#define FIT_LOAD_MAX_PCT 50 /* either way; beyond it is another profile */
+
 /* Zeroed: as the profile is written. */
 struct fit_wish {
     uint32_t length_ms; /* 0: not said */
     uint32_t feel;      /* 0: not said */
+    int32_t load_pct;   /* targets so much higher; below 0 lower. Nothing to a first block */
     bool is_first;      /* one of the first blocks of a new rider */
 };
+
+/* By so much are targets lowered for legs that feel so; 0 to 6. */
+int32_t fit_legs_pct(uint32_t feel);
 
 /* Which lengths a profile can have: base + rounds x round, for rounds from low to high. */
 struct fit_span {
@@ -47,6 +54,7 @@ struct fit {
     uint32_t length_min_ms, length_max_ms; /* what the profile allows */
     uint16_t rounds;                       /* of those that bend; 0: there are none */
     int32_t lower_pct;                     /* by so much all targets were lowered */
+    int32_t load_pct;                      /* and then raised */
     bool is_first;
 };
 

@@ -68,7 +68,7 @@ struct mark_point mark_end(const struct mark *mark);
 struct mark_state {
     int64_t ahead;                /* below 0: behind */
     int64_t finish, finish_error; /* of this block; MARK_TIME: when it has done what the mark did */
-    bool is_beaten;               /* all that the mark did is done; it stays so */
+    bool is_beaten; /* all its work is done, or with MARK_DISTANCE its way; it stays so */
 };
 
 /* `now` is where this block is. */

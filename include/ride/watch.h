@@ -34,6 +34,11 @@
 #define WATCH_POWER_STILL_MS  60000u
 #define WATCH_POWER_SWING_RPM 30
 
+/* So long in work steps without any power while the legs turn (common practice: some bikes take
+ * seconds to tell power at all). In a rest a bike may have nothing to tell. */
+#define WATCH_POWERLESS_MS  10000u
+#define WATCH_POWERLESS_RPM 30
+
 struct watch_mean {
     int64_t sum_w_ms;
     uint32_t ms;
@@ -55,6 +60,7 @@ struct watch {
     uint64_t fall_t_ms;
     int32_t fall_from_bpm;
     struct watch_still heart, power;
+    uint32_t powerless_ms;
 };
 
 /* Readings that are not known, or too old, are 0. */
@@ -67,7 +73,7 @@ struct watch_inputs {
 };
 
 struct watch_verdict {
-    bool heart_is_flat, heart_stays_up, heart_is_frozen, power_is_frozen;
+    bool heart_is_flat, heart_stays_up, heart_is_frozen, power_is_frozen, has_no_power;
 };
 
 /* With every event, once its time has passed. */

@@ -10,6 +10,7 @@
 #include "ride/fit.h"
 #include "ui/canvas.h"
 #include "ui/press.h"
+#include "ui/verdict.h"
 
 /* A profile to choose from. */
 struct today_profile {
@@ -27,22 +28,33 @@ struct today {
     const char *bike, *strap; /* which, and whether they are in reach */
     const char *last;         /* the last comparable block; NULL or empty: none */
     bool is_first;            /* a first block, whatever is chosen: see ride/fit.h */
+    uint32_t written;         /* mean target of its work as it is written; 0: not known */
+    enum verdict_unit unit;   /* of that */
+    /* What is proposed after the last block; `next` NULL or empty: nothing. */
+    const char *next; /* in a sentence */
+    int32_t proposed_pct;
+    uint32_t proposed_length_ms; /* 0: not known */
     /* chosen */
     size_t profile;
     uint32_t length_ms; /* wanted; 0: as the profile is written */
     uint32_t feel;      /* 0: not said */
+    int32_t load_pct;   /* of the targets as written */
     bool is_fresh;
 };
 
 enum today_act {
     TODAY_NOTHING,
     TODAY_DRAW,    /* something else is shown */
-    TODAY_LOOK_UP, /* so is it, and `last` is that of another profile or kind */
+    TODAY_LOOK_UP, /* so is it, and what was before is that of another profile or kind */
     TODAY_RIDE,
     TODAY_LEAVE
 };
 
 enum today_act today_press(struct today *today, struct press press);
+
+/* Chooses what is proposed; nothing, where nothing is. */
+void today_follow(struct today *today);
+bool today_has_proposal(const struct today *today);
 
 /* How long the chosen profile will be: as close to what is wanted as it comes. */
 uint32_t today_length_ms(const struct today *today);

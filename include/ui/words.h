@@ -20,6 +20,9 @@ const char *words_cut_off(enum cut_off cut_off);
 const char *words_load_at(enum cut_off cut_off);
 const char *words_hold(enum hold hold);
 const char *words_reason(enum end_reason reason);
+/* "1 step was skipped", "3 steps were skipped"; `ret` holds WORDS_SKIPPED_SIZE octets. */
+#define WORDS_SKIPPED_SIZE 40
+const char *words_skipped(int32_t skipped, char *ret);
 /* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
 const char *words_heart_fall(int32_t fall_bpm);
 /* Where the heart rate limit of a rider comes from, and how far it may be off. */

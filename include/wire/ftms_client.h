@@ -54,6 +54,7 @@ struct ftms_client_event {
     struct ftms_status status;
     uint8_t training_status; /* see ftms_training_text() */
     const char *reason;      /* words for the rider, static */
+    bool may_pass;           /* the failure: on another link it may be over */
 };
 
 /* ---- the inside; read it, don't write it ---- */
@@ -70,15 +71,21 @@ struct ftms_client {
     uint8_t step;         /* of the setup */
     uint16_t step_handle; /* 0: nothing under way */
     bool step_was_repeated;
+    unsigned skipped_steps;     /* a bit each */
     uint64_t step_repeat_at_ms; /* 0: no repeat is due */
     const char *failure;        /* NULL: none */
-    bool failure_is_told;
+    bool failure_may_pass, failure_is_told;
     struct ftms_client_event events[FTMS_CLIENT_EVENTS_MAX];
     uint8_t first_event, event_count;
     uint32_t lost_events; /* for which there was no room, as the caller did not drain */
 };
 
 void ftms_client_start(struct ftms_client *client, uint64_t t_ms);
+/* Some machines never answer one of the subscriptions, and then nothing else can be asked for on
+ * that link. After FTMS_CLIENT_FAILED: the bit of the one that was waited for, where a ride can do
+ * without it, or 0. On the next link, right after the start: those that are not to be asked for. */
+unsigned ftms_client_stuck_step(const struct ftms_client *client);
+void ftms_client_skip_steps(struct ftms_client *client, unsigned skipped);
 void ftms_client_receive(struct ftms_client *client, uint64_t t_ms, const uint8_t *pdu,
                          size_t length);
 void ftms_client_tick(struct ftms_client *client, uint64_t t_ms);

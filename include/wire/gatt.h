@@ -8,6 +8,8 @@
 
 #include "wire/att.h"
 
+#define GATT_SERVICE 0x1801u
+
 /* Attribute types. */
 #define GATT_PRIMARY_SERVICE   0x2800u
 #define GATT_SECONDARY_SERVICE 0x2801u

@@ -16,6 +16,9 @@
  *     reader here knows the true length;
  *   - an answer to the MTU exchange that is no answer leaves the MTU at 23;
  *   - whatever is no Database Hash counts as none;
+ *   - where there is one, changes are asked to be told (Service Changed). Told of one, nothing goes
+ *     to the handles before the hash was asked for again: the same, and all goes on, for some tell
+ *     without need; anything else ends in GATT_DEAD as "database out of sync" does;
  *   - the error "database out of sync" ends in GATT_DEAD: every handle is in doubt, and the next
  *     link asks for the hash again;
  *   - an error in place of a service's characteristics, or of a characteristic's descriptors, costs
@@ -61,6 +64,8 @@ void gatt_client_tick(struct gatt_client *client, uint64_t t_ms);
  * A peer that has shown that it is quicker, and under whose silence something waits that must not,
  * is given up sooner. */
 void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms);
+/* Nothing could be answered up to now, for the link is being encrypted: the wait begins anew. */
+void gatt_client_wait_anew(struct gatt_client *client);
 
 /* To be called right after the start: the Database Hash is asked for, and where it is that of
  * `earlier` the tables are taken from there and GATT_DISCOVERED comes at once. Otherwise they are

@@ -23,6 +23,8 @@ enum gatt_phase {
     GATT_PHASE_SERVICES,
     GATT_PHASE_CHARACTERISTICS, /* of one service after the other */
     GATT_PHASE_DESCRIPTORS,     /* of one characteristic after the other */
+    GATT_PHASE_CHANGES,         /* asks to be told of them; left out without a hash to compare */
+    GATT_PHASE_HASH_AGAIN,      /* only from READY, which it leads back to */
     GATT_PHASE_READY,
     GATT_PHASE_DEAD
 };
@@ -71,6 +73,7 @@ struct gatt_client {
     uint32_t stray_pdus, long_pdus, dropped_pdus;
 
     enum gatt_phase phase;
+    bool is_in_doubt;                 /* told of a change: the hash is to be asked for again */
     const struct gatt_known *earlier; /* NULL: the hash is not asked for */
     uint32_t patience_ms;             /* 0: ATT_TRANSACTION_TIMEOUT_MS */
     uint16_t mtu;                     /* 0 until agreed; see gatt_client_mtu() */

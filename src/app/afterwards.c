@@ -32,7 +32,7 @@ static void compare(struct store *store, int64_t id, const struct rider *rider, 
 {
     struct store_ride now;
 
-    *ret = (struct against){"", "", "", ""};
+    *ret = (struct against){"", "", "", "", ""};
     if (store_get(store, id, &now) == RESULT_OK)
         against_find(store, &now, rider, ret);
 }
@@ -41,8 +41,8 @@ static void put_sentence(struct output *output, const char *sentence)
 {
     if (sentence[0] == '\0')
         return;
-    output_put(output, sentence, strlen(sentence));
-    output_put(output, ".\n", 2);
+    const struct sentence whole = sentence_of(sentence);
+    output_put(output, whole.text, strlen(whole.text));
 }
 
 void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
@@ -56,6 +56,7 @@ void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
     put_sentence(output, lines.verdict);
     put_sentence(output, lines.reckoning);
     put_sentence(output, lines.next);
+    put_sentence(output, lines.next_reckoning);
     (void)snprintf(
         how, sizeof how,
         "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",

@@ -12,9 +12,19 @@ struct against {
     char facts[EARLIER_LINE_MAX], verdict[EARLIER_LINE_MAX];
     char reckoning[VERDICT_LINE_MAX]; /* the numbers that the verdict comes from */
     char next[VERDICT_LINE_MAX];      /* what to ask next time */
+    char next_reckoning[VERDICT_LINE_MAX];
 };
 
 void against_find(struct store *store, const struct store_ride *ride, const struct rider *rider,
                   struct against *ret);
+
+#define SENTENCE_COLUMNS 80u
+
+struct sentence {
+    char text[VERDICT_LINE_MAX + 16]; /* a line feed for every blank at most, and the full stop */
+};
+
+/* With its full stop, in lines of SENTENCE_COLUMNS. */
+struct sentence sentence_of(const char *without_stop);
 
 #endif

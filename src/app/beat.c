@@ -1,6 +1,5 @@
 #include "beat.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 
 #include "app/command.h"
@@ -15,18 +14,13 @@ static void take(void *user, const struct ride *ride)
 struct mark_curve *load_curve(struct store *store, int64_t id)
 {
     struct mark_curve *curve = calloc(1, sizeof *curve);
-    char *text = NULL;
-    size_t length = 0;
     struct rerun rerun;
-    struct text_fault fault;
 
-    if (curve != NULL && (store_journal(store, id, &text, &length) != RESULT_OK ||
-                          rerun_watched(text, length, (struct rerun_watch){take, curve}, &rerun,
-                                        &fault) != RESULT_OK)) {
+    if (curve != NULL &&
+        rerun_stored(store, id, (struct rerun_watch){take, curve}, &rerun) != RESULT_OK) {
         free(curve);
         curve = NULL;
     }
-    free(text);
     return curve;
 }
 
@@ -35,8 +29,9 @@ bool beat_find(struct beat *beat, struct store *store, const struct store_ride *
 {
     struct earlier earlier = {0};
 
-    if (store != NULL && earlier_find(store, like, &earlier) == RESULT_OK && earlier.last.id != 0)
-        beat->curve = load_curve(store, earlier.last.id);
+    if (store != NULL && earlier_find(store, like, &earlier) == RESULT_OK &&
+        earlier.last_ridden_id != 0)
+        beat->curve = load_curve(store, earlier.last_ridden_id);
     if (beat->curve == NULL) {
         complain("--beat: there is no earlier block like this one to beat; this one will be it");
         return false;
@@ -52,16 +47,11 @@ void beat_free(struct beat *beat)
     *beat = (struct beat){0};
 }
 
-uint16_t beat_power_w(struct store *store, const struct store_ride *about,
-                      const struct profile *profile)
+uint16_t beat_power_w(struct store *store, const struct store_ride *like)
 {
-    struct store_ride like = *about;
     struct earlier earlier = {0};
 
-    like.id = INT64_MAX;
-    (void)snprintf(like.title, sizeof like.title, "%s", profile->title);
-    if (store == NULL || !profile_asks_for_mark(profile) ||
-        earlier_find(store, &like, &earlier) != RESULT_OK ||
+    if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK ||
         earlier.last.summary.work_power_w > UINT16_MAX)
         return 0;
     return (uint16_t)earlier.last.summary.work_power_w;

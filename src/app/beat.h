@@ -22,9 +22,7 @@ bool beat_find(struct beat *beat, struct store *store, const struct store_ride *
                enum mark_measure measure, const struct ride_setup *setup);
 void beat_free(struct beat *beat);
 
-/* What a profile asks for shares of: the mean power in the work of the last block of it, on the
- * bike and after what `about` says. 0: it does not ask, or there is none. */
-uint16_t beat_power_w(struct store *store, const struct store_ride *about,
-                      const struct profile *profile);
+/* What profiles ask for shares of: the mean power in the work of that last block. 0: not known. */
+uint16_t beat_power_w(struct store *store, const struct store_ride *like);
 
 #endif

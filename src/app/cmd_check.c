@@ -5,7 +5,7 @@
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "base/text.h"
-#include "own_mark.h"
+#include "own_numbers.h"
 #include "rehearse.h"
 #include "ride/unwise.h"
 
@@ -46,14 +46,17 @@ static void warn_of_rehearsal(const char *path, const struct profile *profile,
 {
     static struct rehearsal rehearsal;
     static struct plan plan;
+    const struct own_numbers own = own_numbers_find(path, profile, known);
     struct rider marked = *known, rider;
     struct fit fit;
     char verdict[160];
     struct text_writer writer = text_writer(verdict, sizeof(verdict));
 
-    marked.mark_power_w = own_mark_w(path, profile);
-    if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK ||
-        rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
+    marked.mark_power_w = own.mark_power_w;
+    if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK)
+        return;
+    own_numbers_apply(&own, &rider);
+    if (rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
         return;
     rehearsal_put_verdict(&writer, &rehearsal);
     printf("%s: rehearsed for you: %s\n", path, verdict);

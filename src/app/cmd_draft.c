@@ -9,7 +9,7 @@
 #include "app/command.h"
 #include "app/settings_file.h"
 #include "draft_file.h"
-#include "own_mark.h"
+#include "own_numbers.h"
 #include "page.h"
 #include "rehearse.h"
 #include "ui/draft.h"
@@ -19,8 +19,8 @@ struct shown {
     struct draft draft;
     struct draft_file file;
     struct mend mend;
-    bool is_mending;    /* the file is no profile yet */
-    struct rider rider; /* complete */
+    bool is_mending;           /* the file is no profile yet */
+    struct rider asked, rider; /* of whom the targets are shares, and who rides; complete */
     struct plan plan;
     struct rehearsal rehearsal;
 };
@@ -33,12 +33,23 @@ static void rehearse_draft(struct shown *shown)
     struct draft *draft = &shown->draft;
 
     draft->rehearsal = NULL;
-    if (profile_unroll(&draft->profile, &shown->rider, &shown->plan) != RESULT_OK)
+    if (profile_unroll(&draft->profile, &shown->asked, &shown->plan) != RESULT_OK)
         return;
     rehearse_leave_out_the_floor(&shown->plan);
     if (shown->plan.step_count > 0 &&
         rehearse(&shown->plan, &shown->rider, &shown->rehearsal) == RESULT_OK)
         draft->rehearsal = &shown->rehearsal;
+}
+
+static void set_riders(struct shown *shown, const struct rider *known)
+{
+    const struct own_numbers own = own_numbers_find(shown->file.path, &shown->draft.profile, known);
+
+    shown->asked = *known;
+    shown->asked.mark_power_w = own.mark_power_w;
+    rehearse_complete(&shown->asked);
+    shown->rider = shown->asked;
+    own_numbers_apply(&own, &shown->rider);
 }
 
 /* ---- keys ---- */
@@ -173,9 +184,7 @@ static int run_draft(int argc, char **argv)
     if (shown == NULL) {
         complain("out of memory");
     } else if (load_settings(&settings) && open_file(shown, argc == 2 ? argv[1] : "")) {
-        shown->rider = settings.rider;
-        shown->rider.mark_power_w = own_mark_w(shown->file.path, &shown->draft.profile);
-        rehearse_complete(&shown->rider);
+        set_riders(shown, &settings.rider);
         if (!shown->is_mending)
             rehearse_draft(shown);
         status = show(shown);

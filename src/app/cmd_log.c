@@ -1,5 +1,5 @@
 /*
- * afterset log: the rides that are remembered, newest first.
+ * afterset log: what was ridden, two weeks on one screen.
  */
 #include <getopt.h>
 #include <stdio.h>
@@ -7,36 +7,57 @@
 
 #include "app/command.h"
 #include "app/ride_record.h"
-
-#define ROWS_SHOWN    20 /* with the heading they fit a terminal of 24 lines */
-#define TITLE_COLUMNS 18
+#include "app/settings_file.h"
+#include "calendar.h"
+#include "log_page.h"
+#include "log_table.h"
+#include "log_view.h"
+#include "values.h"
 
 struct log_options {
-    int64_t last; /* 0: not given */
-    bool jsonl;
+    struct log_view view;
+    int64_t last;   /* 0: not given */
+    uint32_t weeks; /* 0: not given */
+    bool jsonl, plain;
 };
+
+static bool take_option(int option, const char *word, struct log_options *ret)
+{
+    switch (option) {
+    case 'n':
+        if (ride_record_parse_number(word, &ret->last))
+            return true;
+        complain("log: --last takes a number from 1, not '%s'", word);
+        return false;
+    case 'w': return take_count("log: --weeks", word, 1, PAST_WEEKS_MAX, &ret->weeks);
+    case 'j': ret->jsonl = true; return true;
+    case 'P': ret->plain = true; return true;
+    case LOG_VIEW_BEFORE:
+    case LOG_VIEW_PROFILE:
+    case LOG_VIEW_BIKE:
+    case LOG_VIEW_AFTER: return log_view_take("log", option, word, &ret->view);
+    default: return false;
+    }
+}
 
 static bool read_options(int argc, char **argv, struct log_options *ret)
 {
-    static const struct option known[] = {{"last", required_argument, NULL, 'n'},
+    static const struct option known[] = {LOG_VIEW_OPTIONS,
+                                          {"last", required_argument, NULL, 'n'},
+                                          {"weeks", required_argument, NULL, 'w'},
                                           {"jsonl", no_argument, NULL, 'j'},
+                                          {"plain", no_argument, NULL, 'P'},
                                           {NULL, 0, NULL, 0}};
     optind = 0; /* glibc: begin anew, whatever was scanned before */
     opterr = 0;
     for (int option = 0; (option = getopt_long(argc, argv, ":", known, NULL)) != -1;) {
-        switch (option) {
-        case 'n':
-            if (!ride_record_parse_number(optarg, &ret->last)) {
-                complain("log: --last takes a number from 1, not '%s'", optarg);
-                return false;
-            }
-            break;
-        case 'j': ret->jsonl = true; break;
-        case ':': complain("log: %s needs a number behind it", argv[optind - 1]); return false;
-        default:
+        if (option == ':')
+            complain("log: %s needs a %s behind it", argv[optind - 1],
+                     strcmp(argv[optind - 1], "--last") == 0 ? "number" : "word");
+        else if (option == '?')
             complain("log: unknown option %s; see afterset log --help", argv[optind - 1]);
+        if (!take_option(option, optarg, ret))
             return false;
-        }
     }
     if (optind < argc) {
         complain("log: '%s' is one too many; see afterset log --help", argv[optind]);
@@ -45,126 +66,96 @@ static bool read_options(int argc, char **argv, struct log_options *ret)
     return true;
 }
 
-/* ---- the table ---- */
+/* ---- what is asked for ---- */
 
-static bool continues_character(char octet)
+static const char no_rides[] = "No rides yet. The first one: afterset ride PROFILE\n";
+
+/* Days count for lines only where they were asked for. */
+static struct log_choice choice_of(const struct log_options *options, uint32_t weeks,
+                                   int32_t last_day)
 {
-    return ((unsigned char)octet & 0xC0u) == 0x80u;
+    struct log_choice choice = {
+        .filter = options->view.filter,
+        .first_day = INT32_MIN,
+        .last_day = INT32_MAX,
+        .at_most = options->last > 0 ? options->last : INT64_MAX,
+    };
+    if (options->view.before == CALENDAR_NO_DAY && options->weeks == 0)
+        return choice;
+    choice.first_day = calendar_monday(last_day) - ((int32_t)weeks - 1) * 7;
+    choice.last_day = choice.first_day + (int32_t)weeks * 7 - 1;
+    return choice;
 }
 
-/* Exactly TITLE_COLUMNS columns, counting a character as one; a longer title ends in "…". */
-static void print_title(const char *title)
+static enum result print_asked(const struct log_book *book, const struct log_options *options)
 {
-    size_t columns = 0, cut = 0, at = 0;
-    for (; title[at] != '\0'; at++) {
-        if (continues_character(title[at]))
-            continue;
-        if (columns == TITLE_COLUMNS - 1)
-            cut = at;
-        columns++;
+    const uint32_t weeks = options->weeks > 0 ? options->weeks : 2;
+    const int32_t last_day = log_view_last_day(&options->view, book, weeks);
+    const struct log_choice choice = choice_of(options, weeks, last_day);
+    enum result result;
+
+    if (options->jsonl)
+        return log_table_print_json(book, &choice) ? RESULT_OK : RESULT_FULL;
+    if (options->last > 0) {
+        log_table_print(book, &choice);
+        return RESULT_OK;
     }
-    if (columns > TITLE_COLUMNS)
-        printf("%.*s…", (int)cut, title);
-    else
-        printf("%s%*s", title, (int)(TITLE_COLUMNS - columns), "");
-}
-
-static void print_row(const struct store_ride *ride)
-{
-    const struct store_summary *summary = &ride->summary;
-    char started[40], length[16], calories[16] = "-";
-    ride_record_started(ride, started, sizeof started);
-    printf("%4lld  %-16s  ", (long long)ride->id, started);
-    print_title(ride->title);
-    if (ride->state == STORE_RIDING) {
-        printf("  %5s %6s  %4s  %4s  %s\n", "-", "-", "-", "-", ride_record_end(ride));
-        return;
+    if (book->count == 0) {
+        fputs(no_rides, stdout);
+        return RESULT_OK;
     }
-    snprintf(length, sizeof length, "%u:%02u", summary->duration_s / 60, summary->duration_s % 60);
-    if (summary->calories_kcal > 0)
-        snprintf(calories, sizeof calories, "%u", summary->calories_kcal);
-    printf("  %5s %6.1f  %4u  %4s  %s", length, summary->work_j / 1000.0, summary->average_power_w,
-           calories, ride_record_end(ride));
-    if (ride->rating.has_effort)
-        printf(", %u/10", ride->rating.effort);
-    putchar('\n');
+    if (!options->plain && weeks == 2 &&
+        log_page_show(book, &options->view.filter, last_day, &result))
+        return result;
+    return log_page_print(book, &options->view.filter, weeks, last_day) ? RESULT_OK : RESULT_FULL;
 }
 
-static enum result print_table(struct store *store, int64_t rows)
+static enum result print_log(struct store *store, const struct log_options *options)
 {
-    struct store_ride ride = {.id = INT64_MAX};
-    for (int64_t row = 0; row < rows; row++) {
-        enum result result = store_next_older(store, ride.id, &ride);
-        if (result != RESULT_OK)
-            return result;
-        if (row == 0)
-            puts("Ride  Started           Profile              Time     kJ     W  kcal  End");
-        print_row(&ride);
-    }
-    return store_next_older(store, ride.id, &ride);
-}
+    struct log_book book = {0};
+    struct settings settings;
+    enum result result = RESULT_OK;
 
-static enum result print_lines(struct store *store, int64_t rows)
-{
-    struct store_ride ride = {.id = INT64_MAX};
-    for (int64_t row = 0; row < rows; row++) {
-        enum result result = store_next_older(store, ride.id, &ride);
-        if (result != RESULT_OK)
-            return result;
-        if (!ride_record_print_json(&ride))
-            return RESULT_FULL;
-    }
-    return RESULT_OK;
-}
-
-static void say_no_rides(const struct log_options *options)
-{
-    if (!options->jsonl)
-        puts("No rides yet. The first one: afterset ride PROFILE");
-}
-
-static int print_log(struct store *store, const struct log_options *options)
-{
-    struct store_ride newest = {0};
-    enum result result = store_next_older(store, INT64_MAX, &newest);
-    if (result == RESULT_NOT_FOUND) {
-        say_no_rides(options);
-    } else if (result == RESULT_OK && options->jsonl) {
-        result = print_lines(store, options->last > 0 ? options->last : INT64_MAX);
-    } else if (result == RESULT_OK) {
-        result = print_table(store, options->last > 0 ? options->last : ROWS_SHOWN);
-        if (result == RESULT_OK && options->last == 0)
-            puts("Older ones: afterset log --last NUMBER");
-    }
-    if (result == RESULT_OK || result == RESULT_NOT_FOUND)
-        return EXIT_DONE;
-    ride_record_complain("log", store, result);
-    return EXIT_FAILED;
+    if (!load_settings(&settings))
+        return RESULT_REFUSED;
+    if (store != NULL)
+        result = log_book_read(store, &settings.rider, &book);
+    if (result == RESULT_OK)
+        result = print_asked(&book, options);
+    log_book_free(&book);
+    if (result != RESULT_OK)
+        ride_record_complain("log", store, result);
+    return result;
 }
 
 static int run_log(int argc, char **argv)
 {
-    struct log_options options = {0};
+    struct log_options options = {.view = {.before = CALENDAR_NO_DAY}};
     struct store *store = NULL;
-    int status = EXIT_DONE;
+
     if (!read_options(argc, argv, &options))
         return EXIT_WRONG_USE;
     enum result result = ride_record_open(&store);
-    if (result == RESULT_OK)
-        status = print_log(store, &options);
-    else if (result == RESULT_NOT_FOUND)
-        say_no_rides(&options);
-    else
-        status = EXIT_FAILED;
+    if (result == RESULT_OK || result == RESULT_NOT_FOUND)
+        result = print_log(store, &options);
     store_close(store);
-    return ride_record_flush() ? status : EXIT_FAILED;
+    return ride_record_flush() && result == RESULT_OK ? EXIT_DONE : EXIT_FAILED;
 }
 
 const struct command command_log = {
     .name = "log",
-    .arguments = "[--last NUMBER] [--jsonl]",
-    .purpose = "list the rides that are remembered, newest first",
-    .help = "  --last NUMBER  so many (without it 20; with --jsonl all)\n"
-            "  --jsonl        one JSON object a ride and line\n",
+    .arguments = "[--before DAY] [--weeks N] [--profile TITLE] [--bike BIKE]\n"
+                 "                    [--after legs|fresh] [--last N] [--plain | --jsonl]",
+    .purpose = "what was ridden: two weeks on one screen, the trend, the best",
+    .help = "  --before DAY     the weeks up to the one with the day before it: 2025-11-10\n"
+            "  --weeks N        so many, 1 to 8 (without it 2); other than 2 they are printed\n"
+            "  --profile TITLE  only blocks of that profile\n"
+            "  --bike BIKE      only blocks on that bike, as afterset show names it\n"
+            "  --after fresh    only blocks ridden fresh; --after legs: only those after legs\n"
+            "  --last N         the last N rides, a line each\n"
+            "  --plain          printed, also on a terminal\n"
+            "  --jsonl          one JSON object a ride and line, the newest first\n"
+            "\n"
+            "left and right go to earlier and later weeks, q leaves.\n",
     .run = run_log,
 };

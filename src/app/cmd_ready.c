@@ -227,13 +227,14 @@ static void on_time(void *user)
 static void look(struct ready_run *run)
 {
     const struct scan_user user = {on_seen, on_stopped, run};
+    const struct discovery_wish wish = {0};
     struct scan *scan = NULL;
     uint16_t index;
     run->loop = loop_new(LOOP_REAL, 1.0);
     run->trouble = SCAN_FAILED;
     if (run->loop == NULL)
         return;
-    run->trouble = discovery_open(run->loop, DISCOVERY_BY_ANY, &user, &index, &scan);
+    run->trouble = discovery_open(run->loop, &wish, &user, &index, &scan);
     if (run->trouble == SCAN_WORKS) {
         (void)loop_set_timer(run->loop, run->for_ms, on_time, run);
         loop_run(run->loop);

@@ -9,7 +9,7 @@
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
-#include "own_mark.h"
+#include "own_numbers.h"
 #include "rehearsal_output.h"
 #include "rehearse.h"
 #include "values.h"
@@ -28,6 +28,7 @@ struct task {
     struct options options;
     struct profile profile;
     struct settings settings;
+    struct own_numbers own;
     struct fit fit;
     struct rider rider;
     struct plan plan;
@@ -86,6 +87,7 @@ static bool make_plan(struct task *task, const struct fit_wish *wish)
                                              &task->fit, &task->rider, &task->plan);
     if (result != RESULT_OK)
         complain("%s: it cannot be fitted: %s", task->options.path, fit_problem(wish, result));
+    own_numbers_apply(&task->own, &task->rider);
     return result == RESULT_OK;
 }
 
@@ -118,8 +120,9 @@ static bool show_one(struct task *task)
         return false;
     if (task->options.jsonl)
         return print_json(task, 100);
-    rehearsal_print(&task->rehearsal, &task->profile, &task->fit, &task->settings.rider,
-                    &task->rider);
+    rehearsal_print(&task->rehearsal,
+                    &(struct rehearsal_head){&task->profile, &task->fit, &task->settings.rider,
+                                             task->own.from});
     return true;
 }
 
@@ -210,7 +213,8 @@ static int run_rehearse(int argc, char **argv)
     } else if (!read_options(argc, argv, &task->options)) {
         status = EXIT_WRONG_USE;
     } else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings)) {
-        task->settings.rider.mark_power_w = own_mark_w(task->options.path, &task->profile);
+        task->own = own_numbers_find(task->options.path, &task->profile, &task->settings.rider);
+        task->settings.rider.mark_power_w = task->own.mark_power_w;
         if (show(task))
             status = EXIT_DONE;
     }

@@ -14,7 +14,9 @@
 #include "first_blocks.h"
 #include "io/store_sqlite.h"
 #include "keys.h"
+#include "load_choice.h"
 #include "recover.h"
+#include "reserve_source.h"
 #include "ride_links.h"
 #include "ride_plan.h"
 #include "ride_screen.h"
@@ -33,6 +35,7 @@ struct ride_run {
     struct ride_options options;
     struct settings settings;
     struct profile profile;
+    struct store_ride about;
     char fit_text[RIDE_FIT_TEXT_SIZE];
     struct ride_setup setup;
     bool shows_after;
@@ -50,12 +53,16 @@ static bool prepare_plan(struct ride_run *run)
 {
     const bool is_virtual = run->links.bike_is_ours;
 
-    const struct store_ride about = afterwards_about(run->store, &run->options);
-
-    run->setup.rider.mark_power_w = beat_power_w(run->store, &about, &run->profile);
-
     /* Whose legs are not there needs no mercy, and shows the program as it is. */
     run->setup.rider.is_new = !is_virtual && first_blocks_go_on(&run->settings, run->store);
+    run->about = afterwards_about(run->store, &run->options);
+    memcpy(run->about.title, run->profile.title, sizeof run->about.title);
+    run->about.id = INT64_MAX;
+    if (profile_asks_for_mark(&run->profile))
+        run->setup.rider.mark_power_w = beat_power_w(run->store, &run->about);
+    if (!run->setup.rider.is_new)
+        load_choice_settle(run->store, &run->profile, &run->setup.rider, is_virtual, &run->options,
+                           &run->about);
     return ride_plan_make(&run->options, &run->profile, is_virtual, &run->setup, run->fit_text);
 }
 
@@ -138,16 +145,25 @@ static void choose_screen(struct ride_run *run)
     keys_read_terminal(run->keys, on_typed);
 }
 
-static const struct mark *find_mark(struct ride_run *run, const struct store_ride *about)
+static const struct mark *find_mark(struct ride_run *run)
 {
-    struct store_ride like = *about;
-
-    like.id = run->session.recorder.ride_id;
-    memcpy(like.title, run->setup.plan.title, sizeof like.title);
+    run->about.id = run->session.recorder.ride_id;
     if (!run->options.beats ||
-        !beat_find(&run->beat, run->store, &like, run->options.beat, &run->setup))
+        !beat_find(&run->beat, run->store, &run->about, run->options.beat, &run->setup))
         return NULL;
     return &run->beat.mark;
+}
+
+static void find_reserve(struct ride_run *run)
+{
+    const struct rider *rider = &run->settings.rider;
+    const bool is_said = rider->critical_power_w > 0 && rider->w_prime_j > 0;
+    struct session *session = &run->session;
+
+    session->facts.reserve_from = reserve_source_find(run->store, &run->setup, is_said,
+                                                      run->about.is_fresh, &session->reserve);
+    if (session->facts.reserve_from != NULL)
+        session->facts.reserve = &session->reserve;
 }
 
 static bool prepare_session(struct ride_run *run)
@@ -160,9 +176,8 @@ static bool prepare_session(struct ride_run *run)
         return false;
     }
     session->recorder.store = run->store;
-    const struct store_ride about = afterwards_about(run->store, &run->options);
-    brake_recall(run->store, about.bike, &run->setup.brake);
-    const enum result begun = recorder_begin(&session->recorder, &run->setup, &about);
+    brake_recall(run->store, run->about.bike, &run->setup.brake);
+    const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",
                  run->store != NULL ? store_problem(run->store) : result_text(begun));
@@ -175,8 +190,9 @@ static bool prepare_session(struct ride_run *run)
         .bike = run->options.bike,
         .strap = run->options.strap,
         .fit = run->fit_text[0] != '\0' ? run->fit_text : NULL,
-        .mark = find_mark(run, &about),
+        .mark = find_mark(run),
     };
+    find_reserve(run);
     ride_init(&session->ride, &run->setup);
     /* What it has to complain of is not to lie across the screen. */
     if (!ride_sound_open(session, &run->options, &run->settings))
@@ -357,6 +373,7 @@ const struct command command_ride = {
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
         "  --strap unix:PATH|ADDRESS|capture:FILE\n"
         "                         heart rate from there\n"
+        "  --adapter hciN         call bike and strap through that adapter of this computer\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and btmon\n"
         "                         read it (btsnoop). It holds your heart rate and no addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
@@ -365,6 +382,9 @@ const struct command command_ride = {
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
         "bad\n"
         "                         ones the targets are 6 % lower, with poor ones 3 %\n"
+        "  --load next|+N|-N      as it was proposed after the last block like this one, or all\n"
+        "                         targets N % higher or lower than written; what is chosen over\n"
+        "                         the proposal is remembered. Without it as written\n"
         "  --after legs|fresh     ridden after leg work, or not; without it as last time, and the\n"
         "                         first time after leg work. Only like is compared with like\n"
         "  --beat MEASURE         the last block like this one runs beside it; lines say every 10 "

@@ -4,6 +4,7 @@
 #include "app/settings_file.h"
 #include "own_power.h"
 #include "ride/limits.h"
+#include "ride_plan.h"
 #include "ui/words.h"
 
 /* What the program does without. */
@@ -15,7 +16,7 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_HEART_LIMIT] = "no personal limit",
     [SETTING_HEART_SLOWED] = "estimates from age may be used",
     [SETTING_CRITICAL_POWER] = "120 W is assumed (200 W on the virtual bike)",
-    [SETTING_W_PRIME] = "75 J for each watt of critical power are assumed",
+    [SETTING_W_PRIME] = "your own efforts tell it, or in rehearsals 75 J for each W",
     [SETTING_POWER_LIMIT] = "no personal limit",
     [SETTING_CADENCE_LIMIT] = "no personal limit",
     [SETTING_VOLUME] = "70 % is taken for the cues",
@@ -50,6 +51,20 @@ static void show_heart_limit(const struct rider *rider)
         printf("It comes from %s.\n", words_heart_basis(rider));
 }
 
+/* Who has told no age has another limit there. */
+static void show_virtual_heart_limit(const struct rider *rider)
+{
+    struct rider assumed = *rider;
+    struct limits limits, there;
+
+    ride_plan_complete_rider(&assumed, true);
+    limits_set(rider, NULL, 0, &limits);
+    limits_set(&assumed, NULL, 0, &there);
+    if (there.heart_limit_bpm != limits.heart_limit_bpm)
+        printf("On the virtual bike, where an age of %d is assumed, it is %d bpm.\n",
+               assumed.age_years, there.heart_limit_bpm);
+}
+
 /* `pairs` are KEY VALUE KEY VALUE …; all of them are right before anything is kept. */
 static bool set_all(struct settings *settings, int count, char **pairs)
 {
@@ -80,6 +95,7 @@ static int run_rider(int argc, char **argv)
     for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
         show(&settings, i);
     show_heart_limit(&settings.rider);
+    show_virtual_heart_limit(&settings.rider);
     if (words == 0)
         print_own_power();
     return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;

@@ -18,7 +18,7 @@ enum { DRAW_EVERY_MS = 250, UNWATCHED_MS = 10000, ROWS_ASSUMED = 24, ROWS_BESIDE
 struct scan_options {
     uint32_t for_ms; /* 0: until a key */
     bool keep, jsonl;
-    enum discovery_way way;
+    struct discovery_wish wish;
 };
 
 struct scan_run {
@@ -46,11 +46,10 @@ static bool take_way(const char *word, enum discovery_way *ret)
 
 static bool read_options(int argc, char **argv, struct scan_options *ret)
 {
-    static const struct option known[] = {{"for", required_argument, NULL, 'f'},
-                                          {"keep", no_argument, NULL, 'k'},
-                                          {"jsonl", no_argument, NULL, 'j'},
-                                          {"through", required_argument, NULL, 't'},
-                                          {NULL, 0, NULL, 0}};
+    static const struct option known[] = {
+        {"for", required_argument, NULL, 'f'},     {"keep", no_argument, NULL, 'k'},
+        {"jsonl", no_argument, NULL, 'j'},         {"through", required_argument, NULL, 't'},
+        {"adapter", required_argument, NULL, 'a'}, {NULL, 0, NULL, 0}};
     int option;
     opterr = 0;
     while ((option = getopt_long(argc, argv, ":", known, NULL)) != -1) {
@@ -59,7 +58,11 @@ static bool read_options(int argc, char **argv, struct scan_options *ret)
         case 'f': fine = take_seconds("--for", optarg, &ret->for_ms); break;
         case 'k': ret->keep = true; break;
         case 'j': ret->jsonl = true; break;
-        case 't': fine = take_way(optarg, &ret->way); break;
+        case 't': fine = take_way(optarg, &ret->wish.way); break;
+        case 'a':
+            ret->wish.has_adapter = true;
+            fine = take_adapter("--adapter", optarg, &ret->wish.adapter);
+            break;
         case ':': complain("scan: %s needs a value", argv[optind - 1]); return false;
         default:
             complain("scan: unknown option %s; see afterset scan --help", argv[optind - 1]);
@@ -166,7 +169,7 @@ static void look(struct scan_run *run)
 {
     const struct scan_user user = {on_seen, on_stopped, run};
     struct scan *scan = NULL;
-    run->trouble = discovery_open(run->loop, run->options.way, &user, &run->index, &scan);
+    run->trouble = discovery_open(run->loop, &run->options.wish, &user, &run->index, &scan);
     if (run->trouble != SCAN_WORKS)
         return;
     if (run->options.for_ms > 0)
@@ -198,6 +201,10 @@ static void tell_kept(const struct devices *devices)
         device_address_put(&writer, &device->address);
         printf("  %-8s %s %s  %s\n", device_kind_name(kind), address,
                address_type_name(device->address.type), device->name);
+        if (device_address_changes(&device->address))
+            printf("           This address changes within the hour. Paired once it keeps one:\n"
+                   "           bluetoothctl pair %s, then scan --keep again\n",
+                   address);
     }
 }
 
@@ -265,13 +272,14 @@ static int run_scan(int argc, char **argv)
 
 const struct command command_scan = {
     .name = "scan",
-    .arguments = "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel]",
+    .arguments = "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel] [--adapter hciN]",
     .purpose = "list machines, straps and sensors in reach, strongest first",
     .help =
         "  --for 10s   so long; without it until a key, or 10 s where there is no keyboard\n"
         "  --keep      remember the strongest of each kind for later rides\n"
         "  --jsonl     one JSON object a line for each device that is seen or changes\n"
         "  --through W bluetoothd or kernel; without it bluetoothd when it runs, else the kernel\n"
+        "  --adapter   hci0, hci1 or so; without it the first that works\n"
         "\n"
         "bluetoothd looks for anybody. The kernel wants the capability cap_net_admin, with which "
         "one\n"

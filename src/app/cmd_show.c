@@ -9,6 +9,8 @@
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "rerun.h"
+#include "ride_chart.h"
 #include "ui/today.h"
 #include "ui/words.h"
 
@@ -67,7 +69,7 @@ static void print_best(const struct store_summary *summary)
     for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
         if (bests[i].power_w == 0)
             continue;
-        printf("%s%u W over %s", before, bests[i].power_w, bests[i].span);
+        printf("%s%u W in %s", before, bests[i].power_w, bests[i].span);
         before = ", ";
     }
     if (before[0] == ',')
@@ -101,7 +103,8 @@ static void print_summary(const struct store_summary *summary)
     if (summary->heart_fall_bpm != 0)
         printf("  Recovery       down by %d a minute after the work\n", summary->heart_fall_bpm);
     print_calories(summary);
-    printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
+    if (summary->distance_m > 0)
+        printf("  Distance       %.2f km\n", summary->distance_m / 1000.0);
 }
 
 static void print_said(const struct store_ride *ride)
@@ -117,16 +120,30 @@ static void print_said(const struct store_ride *ride)
         printf("  Note           %s\n", rating->note);
 }
 
-static void print_ride(const struct store_ride *ride)
+/* Out of the journal, which says it of rides of any age. */
+static void print_skipped(struct store *store, int64_t id)
+{
+    struct rerun rerun;
+    char skipped[WORDS_SKIPPED_SIZE];
+
+    if (rerun_stored(store, id, (struct rerun_watch){0}, &rerun) == RESULT_OK &&
+        rerun.summary.skipped > 0)
+        printf("                 %s\n", words_skipped(rerun.summary.skipped, skipped));
+}
+
+static void print_ride(struct store *store, const struct store_ride *ride)
 {
     char started[40];
     const char *reason = ride->summary.reason;
     ride_record_started(ride, started, sizeof started);
-    printf("Ride %lld: %s\n", (long long)ride->id, ride->title);
+    printf("Ride %lld: %s\n", (long long)ride->id,
+           ride->title[0] != '\0' ? ride->title : "no profile");
     printf("  Started        %s\n", started);
-    printf("  Bike           %s\n", ride->bike);
+    if (ride->bike[0] != '\0')
+        printf("  Bike           %s\n", ride->bike);
     printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
            words_ending(reason));
+    print_skipped(store, ride->id);
     if (ride->length_ms > 0)
         printf("  Intervals      %u:%02u\n", ride->length_ms / 60000, ride->length_ms / 1000 % 60);
     if (ride->state != STORE_RIDING)
@@ -137,7 +154,7 @@ static void print_ride(const struct store_ride *ride)
 static void print_sentence(const char *sentence)
 {
     if (sentence[0] != '\0')
-        printf("%s.\n", sentence);
+        fputs(sentence_of(sentence).text, stdout);
 }
 
 /* Against the blocks before it, and what to ask next. */
@@ -153,6 +170,7 @@ static void print_against(struct store *store, const struct store_ride *ride)
     print_sentence(against.verdict);
     print_sentence(against.reckoning);
     print_sentence(against.next);
+    print_sentence(against.next_reckoning);
 }
 
 /* ---- the command ---- */
@@ -168,6 +186,20 @@ static enum result print_journal(struct store *store, int64_t id)
     return result;
 }
 
+/* What it came to against the blocks before it, as log --jsonl has it. */
+static bool print_json(struct store *store, const struct store_ride *ride)
+{
+    struct settings settings;
+    struct earlier earlier;
+    const char *verdict = NULL;
+
+    if (load_settings(&settings) && earlier_find(store, ride, &earlier) == RESULT_OK) {
+        earlier.slope.power_w = settings.rider.critical_power_w;
+        verdict = earlier_word(&earlier, ride);
+    }
+    return ride_record_print_json(ride, verdict);
+}
+
 static enum result print_asked(struct store *store, const struct show_options *options)
 {
     struct store_ride ride = {0};
@@ -177,9 +209,10 @@ static enum result print_asked(struct store *store, const struct show_options *o
     if (result != RESULT_OK)
         return result;
     if (!options->jsonl) {
-        print_ride(&ride);
+        print_ride(store, &ride);
         print_against(store, &ride);
-    } else if (!ride_record_print_json(&ride)) {
+        ride_chart_print(store, ride.id);
+    } else if (!print_json(store, &ride)) {
         return RESULT_FULL;
     }
     return RESULT_OK;
@@ -194,7 +227,10 @@ static int run_show(int argc, char **argv)
     enum result result = ride_record_open(&store);
     if (result == RESULT_OK)
         result = print_asked(store, &options);
-    if (result == RESULT_NOT_FOUND)
+    if (result == RESULT_NOT_FOUND && options.journal)
+        complain("show: there is no ride %lld with a journal; afterset log lists them",
+                 (long long)options.id);
+    else if (result == RESULT_NOT_FOUND)
         complain("show: there is no ride %lld; afterset log lists them", (long long)options.id);
     else if (result != RESULT_OK && store != NULL)
         ride_record_complain("show", store, result);

@@ -8,10 +8,12 @@
 
 #include "app/command.h"
 #include "app/devices_file.h"
+#include "app/profile_file.h"
 #include "app/ride_record.h"
 #include "earlier.h"
 #include "first_blocks.h"
 #include "io/adapter.h"
+#include "load_choice.h"
 #include "page.h"
 #include "profile_list.h"
 #include "reach.h"
@@ -26,6 +28,8 @@ struct shown {
     struct page_again again;
     char bike_name[24]; /* as rides with it are kept */
     char bike[REACH_LINE_MAX], strap[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
+    char next[VERDICT_LINE_MAX];
+    struct rider rider;
 };
 
 /* ---- what is there ---- */
@@ -61,17 +65,61 @@ static bool find_devices(struct shown *shown)
     return true;
 }
 
-static void look_up_last(struct shown *shown)
+static void look_up_last(struct shown *shown, const struct store_ride *like)
 {
-    struct store_ride like = {.id = INT64_MAX, .is_fresh = shown->today.is_fresh};
     struct earlier earlier;
 
     shown->last[0] = '\0';
+    if (earlier_find(shown->store, like, &earlier) == RESULT_OK)
+        earlier_last(&earlier, shown->last, sizeof shown->last);
+}
+
+/* What it asks for as it is written, and what is proposed; that is chosen until the rider says
+ * otherwise. */
+static void look_up_next(struct shown *shown, const struct store_ride *like)
+{
+    struct today *today = &shown->today;
+    const bool is_virtual = strcmp(shown->bike_name, "virtual") == 0;
+    struct profile *profile = calloc(1, sizeof *profile);
+    struct next_time next = {0};
+    struct asked written = {0};
+
+    if (profile != NULL && peek_profile(today->profiles[today->profile].path, profile))
+        written = load_choice_written(profile, &shown->rider, is_virtual);
+    free(profile);
+    if (shown->store != NULL)
+        next_time_for(shown->store, like, &shown->rider, &next);
+    next_time_say(&next, shown->next, sizeof shown->next);
+    today->written = written.value;
+    today->unit = written.unit;
+    today->proposed_pct = next_time_load_pct(&next, &written);
+    today->proposed_length_ms = next.progress.length_s * 1000;
+    today->load_pct = 0;
+    today_follow(today);
+}
+
+static void look_up(struct shown *shown)
+{
+    struct store_ride like = {.id = INT64_MAX, .is_fresh = shown->today.is_fresh};
+
     (void)snprintf(like.title, sizeof like.title, "%s",
                    shown->today.profiles[shown->today.profile].title);
     (void)snprintf(like.bike, sizeof like.bike, "%s", shown->bike_name);
-    if (shown->store != NULL && earlier_find(shown->store, &like, &earlier) == RESULT_OK)
-        earlier_last(&earlier, shown->last, sizeof shown->last);
+    if (shown->store != NULL)
+        look_up_last(shown, &like);
+    look_up_next(shown, &like);
+}
+
+/* One written down by hand says nothing of a profile's file. */
+static void find_last(struct store *store, struct store_ride *ret)
+{
+    struct store_ride ride = {.id = INT64_MAX};
+
+    while (store_next_older(store, ride.id, &ride) == RESULT_OK)
+        if (ride.state != STORE_BY_HAND) {
+            *ret = ride;
+            return;
+        }
 }
 
 static bool prepare(struct shown *shown)
@@ -83,7 +131,7 @@ static bool prepare(struct shown *shown)
     if (opened != RESULT_OK && opened != RESULT_NOT_FOUND)
         return false;
     if (shown->store != NULL)
-        (void)!store_next_older(shown->store, INT64_MAX, &last);
+        find_last(shown->store, &last);
     profile_list_find(shown->profiles, last.profile, &shown->today.profile);
     if (shown->profiles->count == 0) {
         complain("no profiles in ./profiles nor where they are installed; name one: afterset ride "
@@ -95,13 +143,15 @@ static bool prepare(struct shown *shown)
     shown->today.bike = shown->bike;
     shown->today.strap = shown->strap;
     shown->today.last = shown->last;
+    shown->today.next = shown->next;
     shown->today.length_ms = last.length_ms;
     shown->today.is_fresh = last.is_fresh;
     if (!find_devices(shown) || !load_settings(&settings))
         return false;
     shown->today.is_first =
         strcmp(shown->bike_name, "virtual") != 0 && first_blocks_go_on(&settings, shown->store);
-    look_up_last(shown);
+    shown->rider = settings.rider;
+    look_up(shown);
     return true;
 }
 
@@ -142,7 +192,7 @@ static bool press(void *user, struct press press)
 
     shown->end = today_press(&shown->today, press);
     if (shown->end == TODAY_LOOK_UP)
-        look_up_last(shown);
+        look_up(shown);
     return shown->end == TODAY_RIDE || shown->end == TODAY_LEAVE;
 }
 
@@ -152,8 +202,8 @@ static int ride(const struct today *today)
     const struct today_profile *profile = &today->profiles[today->profile];
     char verb[] = "ride", length_option[] = "--length", feel_option[] = "--feel",
          after_option[] = "--after", end_of_options[] = "--";
-    char length[16], feel[12], after[8], path[PATH_MAX];
-    char *arguments[11] = {verb, after_option, after};
+    char load_option[] = "--load", length[16], feel[12], load[8], after[8], path[PATH_MAX];
+    char *arguments[13] = {verb, after_option, after};
     int count = 3;
 
     (void)snprintf(after, sizeof after, "%s", today->is_fresh ? "fresh" : "legs");
@@ -169,6 +219,11 @@ static int ride(const struct today *today)
         arguments[count++] = feel_option;
         arguments[count++] = feel;
     }
+    if (today->load_pct != 0 || today_has_proposal(today)) {
+        (void)snprintf(load, sizeof load, "%+d", today->load_pct);
+        arguments[count++] = load_option;
+        arguments[count++] = load;
+    }
     arguments[count++] = end_of_options;
     arguments[count++] = path;
     return command_ride.run(count, arguments);
@@ -176,12 +231,13 @@ static int ride(const struct today *today)
 
 static void print(const struct today *today)
 {
-    char text[PATH_MAX + 1024];
+    char text[PATH_MAX + 2048];
     struct text_writer writer = text_writer(text, sizeof text);
 
     today_put(today, &writer);
-    printf("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE\n",
-           text);
+    printf("%s\nStart it on a terminal with: afterset, and Enter;\n"
+           "or: afterset ride PROFILE%s\n",
+           text, today_has_proposal(today) ? " --load next" : "");
 }
 
 static int show(struct shown *shown)

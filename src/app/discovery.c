@@ -19,11 +19,20 @@ static enum scan_trouble open_kernel(struct loop *loop, uint16_t index,
                                      : SCAN_NO_HELPER;
 }
 
-enum scan_trouble discovery_open(struct loop *loop, enum discovery_way way,
+static enum scan_trouble choose_adapter(const struct discovery_wish *wish, uint16_t *ret_index)
+{
+    if (!wish->has_adapter)
+        return adapter_find(ret_index);
+    *ret_index = wish->adapter;
+    return adapter_check(wish->adapter);
+}
+
+enum scan_trouble discovery_open(struct loop *loop, const struct discovery_wish *wish,
                                  const struct scan_user *user, uint16_t *ret_index,
                                  struct scan **ret)
 {
-    enum scan_trouble trouble = adapter_find(ret_index);
+    const enum discovery_way way = wish->way;
+    enum scan_trouble trouble = choose_adapter(wish, ret_index);
     if (trouble != SCAN_WORKS)
         return trouble;
     if (way != DISCOVERY_BY_KERNEL)

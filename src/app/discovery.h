@@ -13,8 +13,15 @@ enum discovery_way {
     DISCOVERY_BY_KERNEL
 };
 
+/* Zeroed: any way, and the first adapter that works. */
+struct discovery_wish {
+    enum discovery_way way;
+    bool has_adapter;
+    uint16_t adapter;
+};
+
 /* Finds an adapter and begins. `*ret_index` is the adapter's number, when there is one. */
-enum scan_trouble discovery_open(struct loop *loop, enum discovery_way way,
+enum scan_trouble discovery_open(struct loop *loop, const struct discovery_wish *wish,
                                  const struct scan_user *user, uint16_t *ret_index,
                                  struct scan **ret);
 

@@ -5,11 +5,16 @@
 #include <string.h>
 
 #include "app/ride_record.h"
+#include "port/store_history.h"
 #include "ui/verdict.h"
 
+/* By hand nobody says whether it was the same machine unless the rider did. */
 static bool is_whole(const struct store_ride *ride)
 {
-    return ride->state == STORE_FINISHED && ride->summary.ending == STORE_ENDING_DONE;
+    const bool is_sure =
+        ride->state == STORE_FINISHED ||
+        (ride->state == STORE_BY_HAND && ride->title[0] != '\0' && ride->bike[0] != '\0');
+    return is_sure && ride->summary.ending == STORE_ENDING_DONE;
 }
 
 static struct compare_kind kind_of(const struct store_ride *ride)
@@ -24,12 +29,32 @@ static struct compare_block block_of(const struct store_ride *ride)
         .work_j = ride->summary.work_j,
         .length_s = ride->length_ms / 1000,
         .duration_s = ride->summary.duration_s,
+        .id = ride->id,
     };
 }
 
-/* They come newest first, and are wanted the other way round. */
-static void turn_round(struct compare_history *history)
+void earlier_add(struct earlier *earlier, const struct store_ride *like,
+                 const struct store_ride *ride)
 {
+    const struct compare_kind kind = kind_of(like), other = kind_of(ride);
+
+    if (!is_whole(ride) || !compare_is_alike(&kind, &other))
+        return;
+    if (earlier->last.id == 0)
+        earlier->last = *ride;
+    if (earlier->last_ridden_id == 0 && ride->state != STORE_BY_HAND)
+        earlier->last_ridden_id = ride->id;
+    if (earlier->history.count < COMPARE_BLOCKS_MAX)
+        earlier->history.blocks[earlier->history.count++] = block_of(ride);
+    else
+        earlier->history.older++;
+}
+
+/* They came newest first, and are wanted the other way round. */
+void earlier_added(struct earlier *earlier)
+{
+    struct compare_history *history = &earlier->history;
+
     for (size_t i = 0; i < history->count / 2; i++) {
         const struct compare_block block = history->blocks[i];
         history->blocks[i] = history->blocks[history->count - 1 - i];
@@ -39,23 +64,15 @@ static void turn_round(struct compare_history *history)
 
 enum result earlier_find(struct store *store, const struct store_ride *like, struct earlier *ret)
 {
-    const struct compare_kind kind = kind_of(like);
     struct store_ride ride = {.id = like->id};
-    enum result result;
+    enum result result = RESULT_OK;
 
     *ret = (struct earlier){0};
-    while ((result = store_next_older(store, ride.id, &ride)) == RESULT_OK) {
-        const struct compare_kind other = kind_of(&ride);
-        if (!is_whole(&ride) || !compare_is_alike(&kind, &other))
-            continue;
-        if (ret->last.id == 0)
-            ret->last = ride;
-        if (ret->history.count < COMPARE_BLOCKS_MAX)
-            ret->history.blocks[ret->history.count++] = block_of(&ride);
-        else
-            ret->history.older++;
-    }
-    turn_round(&ret->history);
+    /* Of those before there only matters whether they were learning. */
+    while (ret->history.older < COMPARE_LEARNING &&
+           (result = store_next_alike(store, like, ride.id, &ride)) == RESULT_OK)
+        earlier_add(ret, like, &ride);
+    earlier_added(ret);
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;
 }
 
@@ -111,6 +128,13 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
     const double better_pct = comparison->better_pct;
     char blocks[32] = "one before";
 
+    if (comparison->verdict == COMPARE_IS_LEARNING)
+        (void)snprintf(ret, size,
+                       "Too early to compare: the first two blocks of a kind are learning");
+    else if (comparison->verdict == COMPARE_IS_ALONE)
+        (void)snprintf(ret, size,
+                       "Too early to compare: there is no block that it can stand "
+                       "beside, the first two left out");
     if (comparison->against != 1)
         (void)snprintf(blocks, sizeof blocks, "%u before", comparison->against);
 
@@ -125,7 +149,7 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
                        comparison->change_pct, blocks, better_pct);
 }
 
-static struct comparison compare_with(const struct earlier *earlier, const struct store_ride *now)
+struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now)
 {
     const struct compare_block block = block_of(now);
     struct comparison comparison = {0};
@@ -135,26 +159,38 @@ static struct comparison compare_with(const struct earlier *earlier, const struc
     return comparison;
 }
 
+const char *earlier_word(const struct earlier *earlier, const struct store_ride *now)
+{
+    static const char *const words[] = {
+        [COMPARE_IS_LEARNING] = "learning", [COMPARE_IS_ALONE] = "alone",
+        [COMPARE_IS_LOWER] = "lower",       [COMPARE_IS_NOISE] = "noise",
+        [COMPARE_IS_BETTER] = "better",
+    };
+    return is_whole(now) ? words[earlier_compare(earlier, now).verdict] : NULL;
+}
+
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size)
 {
-    const struct comparison comparison = compare_with(earlier, now);
+    const struct comparison comparison = earlier_compare(earlier, now);
 
-    ret[0] = '\0';
-    put_verdict(&comparison, ret, size);
+    if (is_whole(now))
+        put_verdict(&comparison, ret, size);
+    else
+        (void)snprintf(ret, size, "Not ridden to its end, so it is not compared");
 }
 
 void earlier_reckoning(const struct earlier *earlier, const struct store_ride *now, char *ret,
                        size_t size)
 {
-    const struct comparison comparison = compare_with(earlier, now);
+    const struct comparison comparison = earlier_compare(earlier, now);
 
     verdict_reckoning(&comparison, now->summary.work_j, ret, size);
 }
 
 double earlier_typical_error_pct(const struct earlier *earlier)
 {
-    const struct comparison comparison = compare_with(earlier, &earlier->last);
+    const struct comparison comparison = earlier_compare(earlier, &earlier->last);
 
     return comparison.against > 0 ? comparison.typical_error_pct : COMPARE_ERROR_DEFAULT_PCT;
 }

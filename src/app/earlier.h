@@ -13,6 +13,7 @@
 struct earlier {
     struct compare_history history;
     struct store_ride last; /* the newest of them; id 0: there is none */
+    int64_t last_ridden_id; /* the newest that has a journal; 0: there is none */
     /* To be set where critical power is known, so that other lengths can be compared. */
     struct compare_slope slope;
 };
@@ -20,6 +21,17 @@ struct earlier {
 /* Those before ride `like->id`, of the same profile by its title. */
 MUST_USE enum result earlier_find(struct store *store, const struct store_ride *like,
                                   struct earlier *ret);
+/* The same, one by one, for rides that are in memory: begins zeroed, takes those before `like` from
+ * the newest to the oldest, leaves out what is not comparable. */
+void earlier_add(struct earlier *earlier, const struct store_ride *like,
+                 const struct store_ride *ride);
+void earlier_added(struct earlier *earlier);
+
+/* Zeroed where `now` was not ridden to its end. */
+struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now);
+/* What comes of it in a word, for scripts: "learning", "alone", "lower", "noise", "better"; NULL
+ * where it was not ridden to its end. */
+const char *earlier_word(const struct earlier *earlier, const struct store_ride *now);
 
 /* What the last one was: "Tue 17 Nov: 4:00, 61.2 kJ, 243 W in the work". */
 void earlier_last(const struct earlier *earlier, char *ret, size_t size);
@@ -27,7 +39,7 @@ void earlier_last(const struct earlier *earlier, char *ret, size_t size);
  * nothing: there is none, or it was not ridden to its end. */
 void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
                    size_t size);
-/* Whether it was better than the last few. Empty where that cannot be said. */
+/* Whether it was better than the last few, or why that cannot be said. */
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
                      size_t size);
 /* Of a block like the last one: the rider's own, or the default. */

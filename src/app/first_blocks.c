@@ -1,6 +1,5 @@
 #include "first_blocks.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "rerun.h"
@@ -8,7 +7,7 @@
 
 static bool may_count(const struct store_ride *ride)
 {
-    return ride->summary.ending == STORE_ENDING_DONE &&
+    return ride->state != STORE_BY_HAND && ride->summary.ending == STORE_ENDING_DONE &&
            ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 &&
            strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0 &&
            strncmp(ride->bike, "capture:", 8) != 0;
@@ -32,15 +31,9 @@ static bool most_work_was_ridden(struct store *store, int64_t id)
 {
     struct work_done done = {0};
     struct rerun rerun;
-    struct text_fault fault;
-    char *text = NULL;
-    size_t length = 0;
 
-    const bool is_read =
-        store_journal(store, id, &text, &length) == RESULT_OK &&
-        rerun_watched(text, length, (struct rerun_watch){take, &done}, &rerun, &fault) == RESULT_OK;
-    free(text);
-    return is_read && done.ridden_ms > done.asked_ms / 2;
+    return rerun_stored(store, id, (struct rerun_watch){take, &done}, &rerun) == RESULT_OK &&
+           done.ridden_ms > done.asked_ms / 2;
 }
 
 bool first_blocks_go_on(const struct settings *settings, struct store *store)

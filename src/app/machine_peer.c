@@ -2,9 +2,10 @@
 
 /* A machine that has answered before and falls silent under a request is as good as gone: behind
  * that request a release may wait. As long as the radio itself may be silent (io/link_timing). The
- * first time there is no such haste, and pairing may take its time. A machine should let go by
- * itself when the link ends (common practice; its manual knows), and the link is called again. */
-#define PATIENCE_MS 4000u
+ * first time there is less haste. A machine should let go by itself when the link ends (common
+ * practice; its manual knows), and the link is called again. */
+#define PATIENCE_MS       4000u
+#define FIRST_PATIENCE_MS 6000u
 
 /* ---- letting go as bare octets ---- */
 
@@ -100,7 +101,7 @@ static void on_ready(struct machine_peer *peer, const struct ftms_machine *machi
         .level_max_tenths = peer->level_tenths.maximum,
         .level_step_tenths = peer->level_tenths.increment,
     };
-    peer->was_ready = true;
+    peer->was_ready = peer->is_ready = true;
     peer->known = peer->client.gatt.known;
     gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     event.machine = peer->machine;
@@ -193,6 +194,27 @@ static void on_status(struct machine_peer *peer, const struct ftms_status *statu
     tell(peer, &event);
 }
 
+static void fail_or_call_anew(struct machine_peer *peer, const char *why, bool may_pass)
+{
+    if (!may_pass || peer->was_ready || peer->call_anew == NULL) {
+        machine_peer_fail(peer, why);
+        return;
+    }
+    peer->failure = why;
+    machine_peer_close(peer);
+    peer->call_anew(peer->call_user);
+}
+
+/* One silence may be of the radio; at the same question twice it is the machine's own. */
+static void on_failed(struct machine_peer *peer, const struct ftms_client_event *event)
+{
+    const unsigned stuck = ftms_client_stuck_step(&peer->client);
+
+    peer->skipped_steps |= stuck & peer->stuck_step;
+    peer->stuck_step = stuck;
+    fail_or_call_anew(peer, event->reason, event->may_pass);
+}
+
 static void on_client_event(struct machine_peer *peer, const struct ftms_client_event *event)
 {
     switch (event->kind) {
@@ -200,7 +222,7 @@ static void on_client_event(struct machine_peer *peer, const struct ftms_client_
     case FTMS_CLIENT_DATA: on_data(peer, &event->data); return;
     case FTMS_CLIENT_ANSWER: on_answer(peer, event); return;
     case FTMS_CLIENT_STATUS: on_status(peer, &event->status); return;
-    case FTMS_CLIENT_FAILED: machine_peer_fail(peer, event->reason); return;
+    case FTMS_CLIENT_FAILED: on_failed(peer, event); return;
     case FTMS_CLIENT_RECORD:
     case FTMS_CLIENT_TRAINING: return;
     }
@@ -248,20 +270,23 @@ static void on_opened(void *user)
     const struct event up = {.kind = EVENT_LINK, .link = {LINK_MACHINE, true}};
 
     peer->is_open = true;
+    peer->is_ready = false;
     tell(peer, &up);
     ftms_client_start(&peer->client, loop_now_ms(peer->loop));
+    ftms_client_skip_steps(&peer->client, peer->skipped_steps);
     gatt_client_remember(&peer->client.gatt, &peer->known);
-    if (peer->was_ready)
-        gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
+    gatt_client_set_patience(&peer->client.gatt, peer->was_ready ? PATIENCE_MS : FIRST_PATIENCE_MS);
     pump(peer);
 }
 
+/* A radio may lose a link in its first second; a socket that closes is closed on purpose. */
 static void on_closed(void *user, const char *why)
 {
     struct machine_peer *peer = user;
+    const bool was_open = peer->is_open;
 
     peer->is_open = false;
-    machine_peer_fail(peer, why);
+    fail_or_call_anew(peer, why, was_open && peer->is_on_air);
 }
 
 struct link_user machine_peer_user(struct machine_peer *peer)
@@ -273,6 +298,8 @@ void machine_peer_tick(struct machine_peer *peer)
 {
     if (!peer->is_open)
         return;
+    if (link_is_securing(peer->link))
+        gatt_client_wait_anew(&peer->client.gatt);
     ftms_client_tick(&peer->client, loop_now_ms(peer->loop));
     pump(peer);
     tell_guard(peer);

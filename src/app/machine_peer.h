@@ -23,9 +23,16 @@ struct machine_peer {
     int16_t last_value;
     struct gatt_known known; /* of this machine, from an earlier link; may be set */
     bool is_open;
-    bool was_ready;      /* on this link or an earlier one */
-    bool is_asked;       /* for control, so there may be a load */
-    const char *failure; /* words; NULL while fine */
+    bool is_on_air;                     /* may be set */
+    bool is_ready;                      /* on this link, or the last */
+    bool was_ready;                     /* on this link or an earlier one */
+    unsigned stuck_step, skipped_steps; /* subscriptions without an answer: the last, twice */
+    bool is_asked;                      /* for control, so there may be a load */
+    const char *failure;                /* words; NULL while fine */
+    /* May be set: asked to call a machine that fell silent before it ever was ready. The ride hears
+     * nothing of that. */
+    void (*call_anew)(void *call_user);
+    void *call_user;
     /* t_ms is filled in by the receiver. */
     void (*on_event)(void *user, const struct event *event);
     void *user;

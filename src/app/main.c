@@ -7,9 +7,10 @@
 #include "ui/words.h"
 
 static const struct command *const commands[] = {
-    &command_ride, &command_rehearse, &command_draft,        &command_check, &command_log,
-    &command_show, &command_rate,     &command_rider,        &command_scan,  &command_ready,
-    &command_cues, &command_replay,   &command_virtual_bike,
+    &command_ride,   &command_rehearse,     &command_draft,  &command_check,  &command_log,
+    &command_show,   &command_report,       &command_rate,   &command_rider,  &command_scan,
+    &command_ready,  &command_cues,         &command_export, &command_import, &command_add,
+    &command_replay, &command_virtual_bike,
 };
 #define COMMAND_COUNT (sizeof commands / sizeof commands[0])
 

@@ -5,72 +5,105 @@
 
 #include "app/profile_file.h"
 #include "body/compare.h"
+#include "port/store_history.h"
+#include "rerun.h"
 #include "ride/fit.h"
-#include "text/journal.h"
 #include "ui/verdict.h"
 
-/* ---- what a ride asked for ---- */
+/* ---- a ride that was ---- */
 
-struct asked {
-    enum verdict_unit unit;
-    uint32_t value; /* mean of the middles of its work steps; 0: none */
+/* What its journal tells and its summary does not. */
+struct told {
+    uint32_t legs_pct; /* in: lowered by so much, unless it was a first block */
+    bool is_known, is_eased, has_warned;
+    struct asked asked;
+    uint32_t work_ms; /* of the plan */
 };
 
-static struct asked asked_of(const struct plan *plan)
+static void watch(void *user, const struct ride *ride)
 {
-    uint64_t power = 0, level = 0, power_ms = 0, level_ms = 0;
+    static const enum caution heart[] = {CAUTION_HEART_NEAR, CAUTION_HEART_FLAT,
+                                         CAUTION_HEART_STAYS};
+    struct told *told = user;
 
-    for (size_t i = 0; i < plan->step_count; i++) {
-        const struct plan_step *step = &plan->steps[i];
-        const struct step_targets middle = plan_step_targets(step, step->duration_ms / 2);
-        const struct target_range *power_w = &middle.power_w, *tenths = &middle.level_tenths;
-        if (step->kind != STEP_WORK)
-            continue;
-        if (power_w->set && power_w->low >= 0) {
-            power += (uint64_t)(power_w->low + power_w->high) * step->duration_ms;
-            power_ms += step->duration_ms;
-        } else if (tenths->set && tenths->low >= 0) {
-            level += (uint64_t)(tenths->low + tenths->high) * step->duration_ms;
-            level_ms += step->duration_ms;
-        }
+    if (!told->is_known) {
+        told->is_known = true;
+        told->is_eased = told->legs_pct > 0 && !ride->setup.rider.is_new;
+        told->asked = asked_of(&ride->setup.plan, told->is_eased ? told->legs_pct : 0);
+        told->work_ms = plan_work_ms(&ride->setup.plan);
     }
-    if (power_ms > 0)
-        return (struct asked){VERDICT_WATTS, (uint32_t)((power + power_ms) / (2 * power_ms))};
-    return (struct asked){VERDICT_LEVEL_TENTHS,
-                          level_ms > 0 ? (uint32_t)((level + level_ms) / (2 * level_ms)) : 0};
+    for (size_t i = 0; i < sizeof heart / sizeof heart[0]; i++)
+        told->has_warned |= ride->caution_t_ms[heart[i]] != 0;
 }
 
-static bool read_asked(struct store *store, int64_t id, struct asked *ret)
+/* Of an old ride the store knows no seconds of work, but its journal does. */
+static bool did_all_work(const struct told *told, const struct summary *summary)
 {
-    struct ride_setup *setup = calloc(1, sizeof *setup);
-    char *text = NULL;
-    size_t length = 0;
-    bool is_read = false;
-
-    if (setup != NULL && store_journal(store, id, &text, &length) == RESULT_OK) {
-        struct journal_reader reader = journal_reader(text, length);
-        struct text_fault fault;
-        is_read = journal_read_setup(&reader, setup, &fault) == RESULT_OK;
-        if (is_read)
-            *ret = asked_of(&setup->plan);
-    }
-    free(text);
-    free(setup);
-    return is_read;
+    return (uint32_t)summary->work_s + COMPARE_SLACK_S >= told->work_ms / 1000;
 }
 
-static struct progress_block block_of(const struct store_ride *ride, uint32_t asked)
+static struct progress_block block_of(const struct store_ride *ride, const struct told *told,
+                                      const struct summary *summary)
 {
     return (struct progress_block){
-        .is_done = ride->summary.ending == STORE_ENDING_DONE,
+        .is_done = ride->summary.ending == STORE_ENDING_DONE && did_all_work(told, summary),
+        .is_cut_off = ride->summary.ending == STORE_ENDING_CUT_OFF,
+        .has_warned = told->has_warned,
+        .is_eased = told->is_eased,
         .has_in_range = ride->summary.has_in_range,
         .in_range_pct = ride->summary.in_range_pct,
         .has_effort = ride->rating.has_effort,
         .effort = ride->rating.effort,
-        .asked = asked,
+        .asked = told->asked.value,
         .length_s = ride->length_ms / 1000,
+        .proposed = ride->proposed,
+        .proposed_length_s = ride->proposed_length_ms / 1000,
     };
 }
+
+static bool read_block(struct store *store, const struct store_ride *ride,
+                       struct progress_block *ret, enum verdict_unit *ret_unit)
+{
+    struct told told = {.legs_pct = (uint32_t)fit_legs_pct(ride->feel)};
+    struct text_fault fault;
+    struct rerun rerun;
+    char *text = NULL;
+    size_t length = 0;
+
+    if (store_journal(store, ride->id, &text, &length) != RESULT_OK)
+        return false;
+    const bool is_read = rerun_watched(text, length, (struct rerun_watch){watch, &told}, &rerun,
+                                       &fault) == RESULT_OK;
+    free(text);
+    if (!is_read || !told.is_known)
+        return false;
+    *ret = block_of(ride, &told, &rerun.summary);
+    *ret_unit = told.asked.unit;
+    return true;
+}
+
+/* Broken off before its work, or by a crash, a ride says nothing of the legs. (Old stores know only
+ * the share.) */
+static bool has_worked(const struct store_ride *ride)
+{
+    return ride->state == STORE_FINISHED &&
+           (ride->summary.work_s > 0 || ride->summary.has_in_range);
+}
+
+static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
+{
+    struct store_ride ride = {.id = now->id};
+
+    while (store_next_alike(store, now, ride.id, &ride) == RESULT_OK) {
+        if (!has_worked(&ride))
+            continue;
+        *ret = ride;
+        return true;
+    }
+    return false;
+}
+
+/* ---- what comes of it ---- */
 
 /* The profile's file may have gone since; then the block gets no longer. */
 static struct progress_room room_for(const struct store_ride *now, const struct rider *rider,
@@ -89,45 +122,63 @@ static struct progress_room room_for(const struct store_ride *now, const struct 
     return room;
 }
 
-/* Broken off before its work a ride says nothing of the legs. (Old stores know only the share.) */
-static bool has_worked(const struct store_ride *ride)
+static void add(struct next_time *next, const struct store_ride *ride,
+                const struct progress_block *block)
 {
-    return ride->state != STORE_RIDING && (ride->summary.work_s > 0 || ride->summary.has_in_range);
+    next->ids[next->count] = ride->id;
+    next->blocks[next->count++] = *block;
 }
 
-/* ---- the ride before it ---- */
-
-static bool find_before(struct store *store, const struct store_ride *now, struct store_ride *ret)
+void next_time_after(struct store *store, const struct store_ride *now, const struct rider *rider,
+                     struct next_time *ret)
 {
-    const struct compare_kind kind = {now->title, now->bike, now->is_fresh};
-    struct store_ride ride = {.id = now->id};
-
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        const struct compare_kind other = {ride.title, ride.bike, ride.is_fresh};
-        if (!has_worked(&ride) || !compare_is_alike(&kind, &other))
-            continue;
-        *ret = ride;
-        return true;
-    }
-    return false;
-}
-
-void next_time(struct store *store, const struct store_ride *now, const struct rider *rider,
-               char *ret, size_t size)
-{
-    struct progress_block blocks[2];
-    struct asked last, before_asked;
+    struct progress_block block, block_before;
+    enum verdict_unit unit_before;
     struct store_ride before;
-    size_t count = 0;
 
-    ret[0] = '\0';
-    if (!has_worked(now) || !read_asked(store, now->id, &last))
+    *ret = (struct next_time){0};
+    if (!has_worked(now) || !read_block(store, now, &block, &ret->unit))
         return;
-    if (find_before(store, now, &before) && read_asked(store, before.id, &before_asked) &&
-        before_asked.unit == last.unit)
-        blocks[count++] = block_of(&before, before_asked.value);
-    blocks[count++] = block_of(now, last.value);
-    const struct progress_room room = room_for(now, rider, last.unit);
-    const struct progress next = progress_next(blocks, count, &room);
-    verdict_next(&next, &blocks[count - 1], last.unit, ret, size);
+    if (find_before(store, now, &before) &&
+        read_block(store, &before, &block_before, &unit_before) && unit_before == ret->unit)
+        add(ret, &before, &block_before);
+    add(ret, now, &block);
+    const struct progress_room room = room_for(now, rider, ret->unit);
+    ret->progress = progress_next(ret->blocks, ret->count, &room);
+}
+
+void next_time_for(struct store *store, const struct store_ride *like, const struct rider *rider,
+                   struct next_time *ret)
+{
+    struct store_ride last;
+
+    *ret = (struct next_time){0};
+    if (find_before(store, like, &last))
+        next_time_after(store, &last, rider, ret);
+}
+
+/* ---- in words, and as a share ---- */
+
+void next_time_say(const struct next_time *next, char *ret, size_t size)
+{
+    ret[0] = '\0';
+    if (next->count > 0)
+        verdict_next(&next->progress, &next->blocks[next->count - 1], next->unit, ret, size);
+}
+
+void next_time_reckon(const struct next_time *next, char *ret, size_t size)
+{
+    verdict_blocks(next->blocks, next->ids, next->count, next->unit, ret, size);
+}
+
+int32_t next_time_load_pct(const struct next_time *next, const struct asked *written)
+{
+    const int64_t asked = next->progress.asked, as_written = written->value;
+
+    if (asked == 0 || as_written == 0 || written->unit != next->unit)
+        return 0;
+    const int64_t pct = (2 * 100 * asked + as_written) / (2 * as_written) - 100;
+    return pct > FIT_LOAD_MAX_PCT    ? FIT_LOAD_MAX_PCT
+           : pct < -FIT_LOAD_MAX_PCT ? -FIT_LOAD_MAX_PCT
+                                     : (int32_t)pct;
 }

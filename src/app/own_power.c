@@ -3,31 +3,25 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "against.h"
 #include "app/ride_record.h"
 #include "beat.h"
-#include "body/critical_power.h"
 
 /* The model holds from 2 min on, and no block is longer than a few minutes more. */
-static const uint32_t windows_s[] = {120, 180, 240, 300, 360, 420};
-enum { WINDOWS = sizeof windows_s / sizeof windows_s[0], RIDES_MAX = 24, TRIALS_MIN = 3 };
+static const uint32_t windows_s[OWN_POWER_WINDOWS] = {120, 180, 240, 300, 360, 420};
+enum { RIDES_MAX = 24, TRIALS_MIN = 3 };
 
 /* Below that, as in the rider's settings, the efforts were all at the same power: held, not spent.
- */
+ * And an error of more than half of it says that they are on no line. */
 #define W_PRIME_LEAST_J 1000
 
-/* The most work done over each window of the intervals, in the rides of one kind. */
-struct efforts {
-    uint32_t rides;
-    int32_t best_j[WINDOWS];
-};
-
-static void take_curve(struct efforts *efforts, const struct mark_curve *curve)
+static void take_curve(struct own_power *efforts, const struct mark_curve *curve)
 {
     const uint32_t from_s = curve->before_ms / 1000;
     const uint32_t done_s = from_s + curve->length_ms / 1000;
     const uint32_t to_s = done_s < curve->seconds ? done_s : curve->seconds;
 
-    for (size_t w = 0; w < WINDOWS; w++)
+    for (size_t w = 0; w < OWN_POWER_WINDOWS; w++)
         for (uint32_t end = from_s + windows_s[w]; end <= to_s; end++) {
             const int32_t done_j = curve->work_j[end] - curve->work_j[end - windows_s[w]];
             if (done_j > efforts->best_j[w])
@@ -36,57 +30,90 @@ static void take_curve(struct efforts *efforts, const struct mark_curve *curve)
     efforts->rides++;
 }
 
-static void collect(struct store *store, struct efforts efforts[2])
+struct own_power own_power_collect(struct store *store, bool is_fresh)
 {
+    struct own_power efforts = {0};
     struct store_ride ride = {.id = INT64_MAX};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        struct efforts *own = &efforts[ride.is_fresh ? 1 : 0];
-        if (ride.state == STORE_RIDING || own->rides == RIDES_MAX)
+    while (efforts.rides < RIDES_MAX && store_next_older(store, ride.id, &ride) == RESULT_OK) {
+        if (ride.state == STORE_RIDING || ride.is_fresh != is_fresh)
             continue;
         struct mark_curve *curve = load_curve(store, ride.id);
         if (curve != NULL)
-            take_curve(own, curve);
+            take_curve(&efforts, curve);
         free(curve);
     }
+    return efforts;
 }
 
-static void print_fit(const char *kind, const struct efforts *efforts)
+static size_t trials_of(const struct own_power *efforts, struct trial *ret)
 {
-    struct trial trials[WINDOWS];
-    struct critical_power fit;
     size_t count = 0;
 
-    for (size_t w = 0; w < WINDOWS; w++)
+    for (size_t w = 0; w < OWN_POWER_WINDOWS; w++)
         if (efforts->best_j[w] > 0)
-            trials[count++] =
-                (struct trial){windows_s[w], (double)efforts->best_j[w] / windows_s[w]};
+            ret[count++] = (struct trial){windows_s[w], (double)efforts->best_j[w] / windows_s[w]};
+    return count;
+}
+
+enum result own_power_fit(const struct own_power *efforts, struct critical_power *ret)
+{
+    struct trial trials[OWN_POWER_WINDOWS];
+    const size_t count = trials_of(efforts, trials);
+
     if (count < TRIALS_MIN)
-        printf("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n",
-               kind);
-    else if (critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, &fit) != RESULT_OK ||
-             fit.w_prime_j < W_PRIME_LEAST_J)
-        printf("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
+        return RESULT_NEED_MORE;
+    const enum result result = critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, ret);
+    if (result == RESULT_OK &&
+        (ret->w_prime_j < W_PRIME_LEAST_J || ret->w_prime_error_j > ret->w_prime_j / 2))
+        return RESULT_RANGE;
+    return result;
+}
+
+static void print_fit(const char *kind, const struct own_power *efforts)
+{
+    struct trial trials[OWN_POWER_WINDOWS];
+    const size_t count = trials_of(efforts, trials);
+    struct critical_power fit;
+    char line[200];
+    const enum result result = own_power_fit(efforts, &fit);
+
+    if (result == RESULT_NEED_MORE)
+        (void)snprintf(line, sizeof line,
+                       "%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min",
+                       kind);
+    else if (result != RESULT_OK)
+        (void)snprintf(line, sizeof line,
+                       "%s: your best efforts fit no critical power; they were not all you had",
+                       kind);
     else
-        printf("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
-               "(+- %.1f).\n",
-               kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s, fit.power_w,
-               fit.power_error_w, fit.w_prime_j / 1000, fit.w_prime_error_j / 1000);
+        (void)snprintf(line, sizeof line,
+                       "%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and "
+                       "%.1f kJ (+- %.1f)",
+                       kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s,
+                       fit.power_w, fit.power_error_w, fit.w_prime_j / 1000,
+                       fit.w_prime_error_j / 1000);
+    fputs(sentence_of(line).text, stdout);
 }
 
 void print_own_power(void)
 {
-    struct efforts efforts[2] = {{0}, {0}};
     struct store *store = NULL;
 
     if (ride_record_open(&store) != RESULT_OK)
         return;
-    collect(store, efforts);
+    const struct own_power tired = own_power_collect(store, false);
+    const struct own_power fresh = own_power_collect(store, true);
     store_close(store);
-    if (efforts[0].rides + efforts[1].rides == 0)
+    if (tired.rides + fresh.rides == 0)
         return;
-    puts("\nCritical power and W' from your own best efforts, an estimate: as low as those were\n"
-         "easy, and too high when all were short. 'afterset rider critical-power 210' takes one.");
-    print_fit("After leg work", &efforts[0]);
-    print_fit("Fresh", &efforts[1]);
+    putchar('\n');
+    fputs(sentence_of("Critical power and W' from your own best efforts, an estimate: as low as "
+                      "those were easy, too high when all were short. After leg work and fresh "
+                      "are fitted each for itself, neither out of the other. 'afterset rider "
+                      "critical-power 210' takes one")
+              .text,
+          stdout);
+    print_fit("After leg work", &tired);
+    print_fit("Fresh", &fresh);
 }

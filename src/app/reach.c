@@ -47,10 +47,11 @@ void reach_begin(struct reach *reach, const struct devices *devices, struct loop
                  void (*changed)(void *user), void *user)
 {
     const struct scan_user scan_user = {on_seen, on_stopped, reach};
+    const struct discovery_wish wish = {0};
     uint16_t index;
 
     *reach = (struct reach){.devices = devices, .loop = loop, .changed = changed, .user = user};
-    reach->trouble = discovery_open(loop, DISCOVERY_BY_ANY, &scan_user, &index, &reach->scan);
+    reach->trouble = discovery_open(loop, &wish, &scan_user, &index, &reach->scan);
     if (reach->trouble == SCAN_WORKS)
         reach->timer = loop_set_timer(loop, loop_now_ms(loop) + REACH_SILENT_MS, on_silence, reach);
     tell(reach);

@@ -124,7 +124,7 @@ void summary_for_store(const struct summary *summary, struct store_summary *ret)
         .ending = summary->end == END_DONE      ? STORE_ENDING_DONE
                   : summary->end == END_CUT_OFF ? STORE_ENDING_CUT_OFF
                                                 : STORE_ENDING_STOPPED,
-        .duration_s = (summary->duration_ms + 500) / 1000,
+        .duration_s = summary->duration_ms / 1000,
         .work_j = not_negative(summary->work_j),
         .average_power_w = not_negative(summary->average_power_w),
         .work_s = not_negative(summary->work_s),

@@ -12,26 +12,31 @@
 #define CHART_ROWS 14
 #define TEXT_SIZE  512
 
-static const char *assumed_if(bool is_assumed)
+static void print_rider(const struct rehearsal *rehearsal, const struct rehearsal_head *head)
 {
-    return is_assumed ? " (assumed)" : "";
+    static const char assumed[] = " (assumed)";
+    const bool is_told = head->from != NULL;
+    const struct rider *known = head->known;
+
+    printf("for a critical power of %.0f W%s and a W' of %.1f kJ%s\n", rehearsal->critical_power_w,
+           is_told || known->critical_power_w > 0 ? "" : assumed, rehearsal->w_prime_j / 1000.0,
+           is_told || known->w_prime_j > 0 ? "" : assumed);
+    if (is_told)
+        printf("%s\n", head->from);
+    if (profile_asks_for_mark(head->profile) && known->mark_power_w > 0)
+        printf("and a mark of %u W in the work of the last block like it\n", known->mark_power_w);
+    else if (profile_asks_for_mark(head->profile))
+        puts("and no mark yet: its shares are of critical power");
 }
 
-static void print_head(const struct profile *profile, const struct fit *fit,
-                       const struct rider *known, const struct rider *rider)
+static void print_head(const struct rehearsal *rehearsal, const struct rehearsal_head *head)
 {
     char text[TEXT_SIZE];
     struct text_writer writer = text_writer(text, sizeof text);
 
-    fit_put(&writer, fit);
-    printf("%s: %s\n", profile->title, text);
-    printf("for a critical power of %u W%s and a W' of %.1f kJ%s\n", rider->critical_power_w,
-           assumed_if(known->critical_power_w == 0), rider->w_prime_j / 1000.0,
-           assumed_if(known->w_prime_j == 0));
-    if (profile_asks_for_mark(profile) && known->mark_power_w > 0)
-        printf("and a mark of %u W in the work of the last block like it\n", known->mark_power_w);
-    else if (profile_asks_for_mark(profile))
-        puts("and no mark yet: its shares are of critical power");
+    fit_put(&writer, head->fit);
+    printf("%s: %s\n", head->profile->title, text);
+    print_rider(rehearsal, head);
     putchar('\n');
 }
 
@@ -48,13 +53,12 @@ static void print_chart(const struct rehearsal *rehearsal)
     }
 }
 
-void rehearsal_print(const struct rehearsal *rehearsal, const struct profile *profile,
-                     const struct fit *fit, const struct rider *known, const struct rider *rider)
+void rehearsal_print(const struct rehearsal *rehearsal, const struct rehearsal_head *head)
 {
     char text[TEXT_SIZE];
     struct text_writer writer = text_writer(text, sizeof text);
 
-    print_head(profile, fit, known, rider);
+    print_head(rehearsal, head);
     rehearsal_put(&writer, rehearsal);
     rehearsal_put_verdict(&writer, rehearsal);
     printf("%s.\n\n", text);

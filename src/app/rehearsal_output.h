@@ -7,10 +7,16 @@
 #include "ride/fit.h"
 #include "ui/rehearsal.h"
 
-/* What was rehearsed for whom, the figures, the chart. `known` is what the rider has told, `rider`
- * the same with what was assumed. 80 columns. */
-void rehearsal_print(const struct rehearsal *rehearsal, const struct profile *profile,
-                     const struct fit *fit, const struct rider *known, const struct rider *rider);
+/* What was rehearsed for whom. */
+struct rehearsal_head {
+    const struct profile *profile;
+    const struct fit *fit;
+    const struct rider *known; /* as the settings have it, and the mark */
+    const char *from; /* where critical power and W' come from; NULL: settings, or assumed */
+};
+
+/* That, the figures, the chart: 80 columns. */
+void rehearsal_print(const struct rehearsal *rehearsal, const struct rehearsal_head *head);
 
 /* A table of them: with what differs in front, the length, or `target_pct` where that is not 0. */
 void rehearsal_print_heading(const char *title, bool by_length);

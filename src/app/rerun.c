@@ -58,6 +58,7 @@ static void conclude(struct rerun *rerun, const struct ride *ride)
         return;
     totals_summary(&ride->totals, &rerun->summary);
     rerun->summary.duration_ms = ride->block_ms;
+    rerun->summary.skipped = ride->skipped;
     rerun->summary.cut_off = ride->safety.cut_off;
     rerun->summary.end = ride->end != END_NONE ? ride->end : END_STOPPED;
     rerun->summary.reason = ride->end != END_NONE ? ride->reason : REASON_RECOVERED;
@@ -74,7 +75,8 @@ static enum result rerun_events(struct journal_reader *reader, struct ride *ride
     while ((result = journal_read_event(reader, &event, ret_fault)) == RESULT_OK) {
         rerun->events++;
         ride_step(ride, &event, &effects);
-        watch.step(watch.user, ride);
+        if (watch.step != NULL)
+            watch.step(watch.user, ride);
         compare(rerun, reader, &effects);
         take_summary(rerun, &effects);
     }
@@ -82,16 +84,10 @@ static enum result rerun_events(struct journal_reader *reader, struct ride *ride
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;
 }
 
-static void look_away(void *user, const struct ride *ride)
-{
-    (void)user;
-    (void)ride;
-}
-
 enum result rerun_journal(const char *text, size_t length, struct rerun *ret,
                           struct text_fault *ret_fault)
 {
-    return rerun_watched(text, length, (struct rerun_watch){look_away, NULL}, ret, ret_fault);
+    return rerun_watched(text, length, (struct rerun_watch){0}, ret, ret_fault);
 }
 
 enum result rerun_watched(const char *text, size_t length, struct rerun_watch watch,
@@ -111,5 +107,19 @@ enum result rerun_watched(const char *text, size_t length, struct rerun_watch wa
     }
     free(setup);
     free(ride);
+    return result;
+}
+
+enum result rerun_stored(struct store *store, int64_t id, struct rerun_watch watch,
+                         struct rerun *ret)
+{
+    struct text_fault fault;
+    char *text = NULL;
+    size_t length = 0;
+    enum result result = store_journal(store, id, &text, &length);
+
+    if (result == RESULT_OK)
+        result = rerun_watched(text, length, watch, ret, &fault);
+    free(text);
     return result;
 }

@@ -4,6 +4,7 @@
 #ifndef APP_RERUN_H
 #define APP_RERUN_H
 
+#include "port/store.h"
 #include "ride/ride.h"
 #include "text/lines.h"
 
@@ -16,7 +17,7 @@ struct rerun {
     bool has_ended;
 };
 
-/* Sees the ride after every event. */
+/* Sees the ride after every event. Zeroed: nobody looks. */
 struct rerun_watch {
     void (*step)(void *user, const struct ride *ride);
     void *user;
@@ -28,5 +29,8 @@ MUST_USE enum result rerun_journal(const char *text, size_t length, struct rerun
                                    struct text_fault *ret_fault);
 MUST_USE enum result rerun_watched(const char *text, size_t length, struct rerun_watch watch,
                                    struct rerun *ret, struct text_fault *ret_fault);
+/* Of a ride of the store; what store_journal() says, or as above. */
+MUST_USE enum result rerun_stored(struct store *store, int64_t id, struct rerun_watch watch,
+                                  struct rerun *ret);
 
 #endif

@@ -180,16 +180,31 @@ static bool open_strap(struct ride_links *links, const struct ride_options *opti
 static void call_again(void *user, enum link_source source)
 {
     struct ride_links *links = user;
+    struct machine_peer *machine = &links->session->machine;
+    struct strap_peer *strap = &links->session->strap;
     const bool is_machine = source == LINK_MACHINE;
     struct dialer *dialer = is_machine ? &links->bike : &links->strap;
     struct capture_tap *tap = is_machine ? &links->bike_tap : &links->strap_tap;
 
     if (dialer->address.kind == LINK_ADDRESS_NONE)
         return;
-    *(is_machine ? &links->session->machine.link : &links->session->strap.link) =
-        tapped(tap, &dialer->link);
+    *(is_machine ? &machine->link : &strap->link) = tapped(tap, &dialer->link);
     dialer->retrying = NULL; /* that it is lost and called is on the screen */
-    dialer_dial(dialer, CALL_AGAIN_LIMIT_MS);
+    if (is_machine ? machine->is_ready : strap->is_ready)
+        dialer_dial(dialer, CALL_AGAIN_LIMIT_MS);
+    else
+        dialer_dial_later(dialer, CALL_AGAIN_LIMIT_MS,
+                          is_machine ? machine->failure : strap->failure);
+}
+
+/* How long in all is for the ride to judge, which waits for its machine. */
+static void call_bike_anew(void *user)
+{
+    struct ride_links *links = user;
+    struct machine_peer *machine = &links->session->machine;
+
+    machine->link = tapped(&links->bike_tap, &links->bike.link);
+    dialer_dial_later(&links->bike, CALL_LIMIT_MS, machine->failure);
 }
 
 bool ride_links_open(struct ride_links *links, const struct ride_options *options,
@@ -198,7 +213,13 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
     links->session = session;
     session->call_again = call_again;
     session->call_again_user = links;
+    if (options->bike_address.kind == LINK_ADDRESS_UNIX ||
+        options->bike_address.kind == LINK_ADDRESS_BLUETOOTH)
+        session->machine.call_anew = call_bike_anew;
+    session->machine.call_user = links;
+    session->machine.is_on_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH;
     links->bike.loop = links->strap.loop = session->loop;
+    links->bike.adapter = links->strap.adapter = options->adapter;
     links->bike.address = options->bike_address;
     links->bike.retrying = on_bike_retrying;
     links->strap.address = options->strap_address;

@@ -5,14 +5,17 @@
 
 #include "app/command.h"
 #include "app/devices_file.h"
+#include "io/adapter.h"
 #include "values.h"
 
 enum {
     OPTION_BIKE = 256,
     OPTION_STRAP,
+    OPTION_ADAPTER,
     OPTION_CAPTURE,
     OPTION_LENGTH,
     OPTION_FEEL,
+    OPTION_LOAD,
     OPTION_AFTER,
     OPTION_MACHINE,
     OPTION_RIDER,
@@ -31,9 +34,11 @@ enum {
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
     {"strap", required_argument, NULL, OPTION_STRAP},
+    {"adapter", required_argument, NULL, OPTION_ADAPTER},
     {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
     {"feel", required_argument, NULL, OPTION_FEEL},
+    {"load", required_argument, NULL, OPTION_LOAD},
     {"after", required_argument, NULL, OPTION_AFTER},
     {"machine", required_argument, NULL, OPTION_MACHINE},
     {"virtual-rider", required_argument, NULL, OPTION_RIDER},
@@ -58,6 +63,18 @@ static bool take_bike(struct ride_options *options)
            take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
 }
 
+static bool take_own_adapter(struct ride_options *options)
+{
+    uint16_t index;
+
+    if (!take_adapter("--adapter", optarg, &index))
+        return false;
+    if (!adapter_address(index, &options->adapter))
+        complain("--adapter %s: there is no such adapter; 'ls /sys/class/bluetooth' names them",
+                 optarg);
+    return options->adapter.type != ADDRESS_NONE;
+}
+
 static bool take_after(struct ride_options *options)
 {
     const bool is_legs = strcmp(optarg, "legs") == 0;
@@ -68,6 +85,16 @@ static bool take_after(struct ride_options *options)
     }
     options->legs = is_legs ? LEGS_TRAINED : LEGS_FRESH;
     return true;
+}
+
+static bool take_load(struct ride_options *options)
+{
+    const bool is_next = strcmp(optarg, "next") == 0;
+
+    options->load = is_next ? LOAD_NEXT : LOAD_SAID;
+    options->wish.load_pct = 0;
+    return is_next ||
+           take_change("--load", "next, ", optarg, FIT_LOAD_MAX_PCT, &options->wish.load_pct);
 }
 
 static bool take_beat(struct ride_options *options)
@@ -89,9 +116,11 @@ static bool take_option(struct ride_options *options, int option)
     case OPTION_STRAP:
         options->strap = optarg;
         return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_ADAPTER: return take_own_adapter(options);
     case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
     case OPTION_FEEL: return take_count("--feel", optarg, 1, FEEL_MAX, &options->wish.feel);
+    case OPTION_LOAD: return take_load(options);
     case OPTION_AFTER: return take_after(options);
     case OPTION_MACHINE: options->machine = optarg; return true;
     case OPTION_RIDER: options->rider = optarg; return true;
@@ -126,6 +155,9 @@ static bool fits_together(const struct ride_options *options)
                                     options->strap_address.device.octets, ADDRESS_OCTETS) == 0)
         complain("--strap %s is the bike's own address; a device has room for one link",
                  options->strap);
+    else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
+        complain(
+            "--adapter is for a bike or a strap over the air; name one with --bike or --strap");
     else if (has_files && options->bike_address.kind != LINK_ADDRESS_NONE)
         complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
                  options->bike);

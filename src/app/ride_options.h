@@ -13,9 +13,12 @@
 
 enum ride_legs { LEGS_AS_LAST_TIME, LEGS_TRAINED, LEGS_FRESH };
 
+enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
+
 struct ride_options {
     const char *profile;
-    struct fit_wish wish; /* how long, and how the legs feel */
+    struct fit_wish wish; /* how long, how the legs feel, and the load where it is said */
+    enum ride_load load;
     enum ride_legs legs;
     bool beats; /* an earlier block runs beside it */
     enum mark_measure beat;
@@ -23,6 +26,7 @@ struct ride_options {
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     const char *strap;                /* as it was named, or NULL */
     struct link_address strap_address;
+    struct device_address adapter;      /* of ours; type NONE: any */
     const char *capture;                /* file to be written, or NULL */
     const char *machine;                /* file of the virtual bike, or NULL */
     const char *rider;                  /* file of the virtual rider, or NULL */

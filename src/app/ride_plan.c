@@ -16,16 +16,25 @@ static void complete_for_virtual_bike(struct rider *rider)
         rider->w_prime_j = 15000;
 }
 
-static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
+void ride_plan_complete_rider(struct rider *rider, bool is_virtual)
 {
     if (is_virtual)
         complete_for_virtual_bike(rider);
-    if (rider->critical_power_w != 0 || !profile_asks_for_critical_power(profile, rider))
+    if (rider->critical_power_w == 0)
+        rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
+}
+
+static void complete_rider(struct rider *rider, const struct profile *profile, bool is_virtual)
+{
+    const bool is_assumed = rider->critical_power_w == 0 && !is_virtual;
+
+    if (is_assumed && !profile_asks_for_critical_power(profile, rider))
         return;
-    rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
-    complain("your critical power is not known; %d W is assumed, which is low "
-             "('afterset rider critical-power 180' sets it)",
-             ASSUMED_CRITICAL_POWER_W);
+    ride_plan_complete_rider(rider, is_virtual);
+    if (is_assumed)
+        complain("your critical power is not known; %d W is assumed, which is low "
+                 "('afterset rider critical-power 180' sets it)",
+                 ASSUMED_CRITICAL_POWER_W);
 }
 
 static void put_mark(struct text_writer *writer, uint16_t mark_power_w)
@@ -50,7 +59,8 @@ static bool fit_profile(const struct ride_options *options, const struct fit_wis
         complain("%s: it cannot be fitted: %s", options->profile, fit_problem(wish, result));
         return false;
     }
-    if (wish->length_ms > 0 || wish->feel > 0 || wish->is_first || profile_asks_for_mark(profile))
+    if (wish->length_ms > 0 || wish->feel > 0 || wish->load_pct != 0 || wish->is_first ||
+        profile_asks_for_mark(profile))
         fit_put(&writer, &fit);
     if (profile_asks_for_mark(profile))
         put_mark(&writer, mark_power_w);

@@ -19,4 +19,8 @@
 bool ride_plan_make(const struct ride_options *options, struct profile *profile, bool is_virtual,
                     struct ride_setup *setup, char *ret_fit);
 
+/* What a plan for shares of critical power needs, where the rider has not said it. Without a word.
+ */
+void ride_plan_complete_rider(struct rider *rider, bool is_virtual);
+
 #endif

@@ -26,6 +26,8 @@ const char *ride_record_end(const struct store_ride *ride)
         return "unfinished";
     if (ride->state == STORE_RECOVERED)
         return "recovered";
+    if (ride->state == STORE_BY_HAND)
+        return "written by hand";
     switch (ride->summary.ending) {
     case STORE_ENDING_DONE: return "done";
     case STORE_ENDING_STOPPED: return "stopped";
@@ -69,7 +71,7 @@ static void set_summary(json_t *object, const struct store_summary *summary)
     set_known(object, "duration_s", true, summary->duration_s);
     set_known(object, "work_j", true, summary->work_j);
     set_known(object, "average_power_w", true, summary->average_power_w);
-    set_known(object, "work_power_w", summary->work_power_w > 0, summary->work_power_w);
+    set_known(object, "work_power_w", summary->work_s > 0, summary->work_power_w);
     set_known(object, "distance_m", true, summary->distance_m);
     set_known(object, "calories_kcal", summary->calories_kcal > 0, summary->calories_kcal);
     set_known(object, "calories_low_kcal", summary->calories_low_kcal > 0,
@@ -101,10 +103,14 @@ static void set_said(json_t *object, const struct store_ride *ride)
                         rating->note[0] != '\0' ? json_string(rating->note) : json_null());
 }
 
-bool ride_record_print_json(const struct store_ride *ride)
+bool ride_record_print_json(const struct store_ride *ride, const char *verdict)
 {
     static const char *const states[] = {
-        [STORE_RIDING] = "riding", [STORE_FINISHED] = "finished", [STORE_RECOVERED] = "recovered"};
+        [STORE_RIDING] = "riding",
+        [STORE_FINISHED] = "finished",
+        [STORE_RECOVERED] = "recovered",
+        [STORE_BY_HAND] = "by_hand",
+    };
     static const char *const endings[] = {[STORE_ENDING_DONE] = "done",
                                           [STORE_ENDING_STOPPED] = "stopped",
                                           [STORE_ENDING_CUT_OFF] = "cut_off"};
@@ -120,6 +126,7 @@ bool ride_record_print_json(const struct store_ride *ride)
     if (ride->state != STORE_RIDING)
         set_summary(object, &ride->summary);
     set_said(object, ride);
+    json_object_set_new(object, "verdict", verdict != NULL ? json_string(verdict) : json_null());
     char *line = json_dumps(object, JSON_COMPACT);
     json_decref(object);
     if (line == NULL)

@@ -20,8 +20,9 @@ void ride_record_started(const struct store_ride *ride, char *ret, size_t size);
 void ride_record_day(const struct store_ride *ride, char *ret, size_t size);
 
 /* One object on one line of stdout; what is not known is null, and there is no summary of a ride
- * that is unfinished. False: out of memory. */
-bool ride_record_print_json(const struct store_ride *ride);
+ * that is unfinished. `verdict` is what it came to against those before it, see earlier_word(), or
+ * NULL. False: out of memory. */
+bool ride_record_print_json(const struct store_ride *ride, const char *verdict);
 
 /* "afterset: VERB: cannot read …": for a RESULT that the store or ride_record_print_json() gave. */
 void ride_record_complain(const char *verb, const struct store *store, enum result result);

@@ -87,6 +87,19 @@ static void await_edge(struct session *session)
                               : 0;
 }
 
+/* Once a ride: whoever has done all that the mark did does not lose it again. */
+static void watch_mark(struct session *session)
+{
+    const struct mark *mark = session->facts.mark;
+    const struct mark_point now = mark_point_of(&session->ride);
+
+    if (mark == NULL || session->has_passed_mark || session->ride.phase != PHASE_RIDING ||
+        !mark_state(mark, &now).is_beaten)
+        return;
+    session->has_passed_mark = true;
+    sound_pass_mark(&session->sound);
+}
+
 static void step(struct session *session, const struct event *event)
 {
     if (session->has_ended)
@@ -94,7 +107,9 @@ static void step(struct session *session, const struct event *event)
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
     guarded_leave_on(&session->guarded, ride_may_be_loaded(&session->ride));
+    reserve_run_step(&session->reserve, &session->ride);
     perform(session);
+    watch_mark(session);
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);
     if (event->kind == EVENT_LINK && !event->link.up && session->call_again != NULL &&

@@ -28,7 +28,9 @@ struct session {
     void *call_again_user;
     struct sound sound; /* set up with sound_open(), or zeroed */
     struct recorder recorder;
-    struct ride ride; /* set up with ride_init() */
+    struct reserve_run reserve; /* may be set */
+    bool has_passed_mark;
+    struct ride ride;           /* set up with ride_init() */
     struct machine_peer machine;
     struct strap_peer strap;
     struct hands hands;

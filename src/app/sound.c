@@ -130,6 +130,11 @@ void sound_step(struct sound *sound, const struct ride *ride, const struct effec
         next_t_ms != CUES_NEVER ? loop_set_timer(sound->loop, next_t_ms, on_time, sound) : 0;
 }
 
+void sound_pass_mark(struct sound *sound)
+{
+    cues_pass_mark(&sound->cues);
+}
+
 void sound_set_mute(struct sound *sound, bool is_muted)
 {
     if (is_muted)

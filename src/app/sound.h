@@ -37,6 +37,8 @@ bool sound_open(struct sound *sound, struct loop *loop, const struct sound_setup
 /* With each event of the ride, after what it caused has been done. */
 void sound_step(struct sound *sound, const struct ride *ride, const struct effects *effects);
 void sound_play(struct sound *sound, enum cue cue);
+/* The mark is passed; to be heard from the next step on. */
+void sound_pass_mark(struct sound *sound);
 /* Silent at once, or to be heard from the next cue on. */
 void sound_set_mute(struct sound *sound, bool is_muted);
 /* Lets the last cue come to its end, for at most `wait_ms`. Complains of what failed meanwhile,

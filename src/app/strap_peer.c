@@ -1,5 +1,8 @@
 #include "strap_peer.h"
 
+/* For an answer; nothing waits behind a strap's (common practice). */
+#define PATIENCE_MS 6000u
+
 /* A strap that is gone stays a fault of the readings: they age. The ride hears of it all the same.
  */
 static void fail(struct strap_peer *peer, const char *why)
@@ -32,6 +35,7 @@ static void on_heart(struct strap_peer *peer, const struct heart_rate *heart)
 static void on_ready(struct strap_peer *peer)
 {
     peer->failure = NULL; /* it is back, if it was lost */
+    peer->is_ready = true;
     peer->known = peer->client.gatt.known;
 }
 
@@ -66,9 +70,11 @@ static void on_opened(void *user)
     const struct event up = {.kind = EVENT_LINK, .link = {LINK_STRAP, true}};
 
     peer->is_open = true;
+    peer->is_ready = false;
     peer->on_event(peer->user, &up);
     heart_client_start(&peer->client, loop_now_ms(peer->loop));
     gatt_client_remember(&peer->client.gatt, &peer->known);
+    gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
     pump(peer);
 }
 
@@ -86,6 +92,8 @@ void strap_peer_tick(struct strap_peer *peer)
 {
     if (!peer->is_open)
         return;
+    if (link_is_securing(peer->link))
+        gatt_client_wait_anew(&peer->client.gatt);
     heart_client_tick(&peer->client, loop_now_ms(peer->loop));
     pump(peer);
 }

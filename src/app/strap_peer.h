@@ -16,6 +16,7 @@ struct strap_peer {
     struct link *link;       /* set; NULL: none, or gone. Owned from then on */
     struct gatt_known known; /* of this strap, from an earlier link; may be set */
     bool is_open;
+    bool is_ready; /* on this link, or the last */
     const char *failure;
     void (*on_event)(void *user, const struct event *event);
     void *user;

@@ -64,6 +64,23 @@ bool take_count(const char *option, const char *word, uint32_t low, uint32_t hig
     return true;
 }
 
+bool take_change(const char *option, const char *also, const char *word, int32_t most,
+                 int32_t *ret_pct)
+{
+    const bool is_signed = word[0] == '+' || word[0] == '-';
+    struct text_word left = text_word(is_signed ? word + 1 : word);
+    uint32_t pct;
+
+    if (!text_take_number(&left, 0, &pct) || left.length > 0 || pct > (uint32_t)most ||
+        (!is_signed && pct > 0)) {
+        complain("%s wants %sor a change from -%d to +%d in per cent, not '%s'", option, also, most,
+                 most, word);
+        return false;
+    }
+    *ret_pct = word[0] == '-' ? -(int32_t)pct : (int32_t)pct;
+    return true;
+}
+
 bool take_length(const char *option, const char *word, uint32_t *ret_ms)
 {
     struct text_word left = text_word(word);

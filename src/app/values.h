@@ -17,6 +17,9 @@ bool take_rate(const char *option, const char *word, double *ret);
 bool take_seconds(const char *option, const char *word, uint32_t *ret_ms);
 /* A whole number from `low` to `high`. */
 bool take_count(const char *option, const char *word, uint32_t low, uint32_t high, uint32_t *ret);
+/* A change in whole per cent, "+3", "-5" or "0", of at most `most` either way; `also` as below. */
+bool take_change(const char *option, const char *also, const char *word, int32_t most,
+                 int32_t *ret_pct);
 /* The length of a block, "4:00". */
 bool take_length(const char *option, const char *word, uint32_t *ret_ms);
 /* `also` is what the option takes besides, for the complaint: "virtual, ". */

@@ -7,6 +7,11 @@ bool device_address_is(const struct device_address *a, const struct device_addre
     return a->type == b->type && memcmp(a->octets, b->octets, sizeof a->octets) == 0;
 }
 
+bool device_address_changes(const struct device_address *address)
+{
+    return address->type == ADDRESS_RANDOM && address->octets[ADDRESS_OCTETS - 1] < 0x80;
+}
+
 void device_address_put(struct text_writer *writer, const struct device_address *address)
 {
     static const char digits[] = "0123456789ABCDEF";

@@ -95,3 +95,33 @@ void text_put_time(struct text_writer *writer, uint64_t duration_ms)
     text_put_padded(&time, seconds % 60, 2);
     text_put_part(writer, time.data, time.length);
 }
+
+size_t text_line_octets(const char *text, size_t columns)
+{
+    size_t taken = 0, width = 0;
+
+    for (size_t i = 0;; i++) {
+        if ((text[i] == ' ' || text[i] == '\0') && (taken == 0 || width <= columns))
+            taken = i;
+        if (text[i] == '\0' || (width > columns && taken > 0))
+            return taken;
+        width += ((unsigned char)text[i] & 0xC0u) != 0x80u; /* UTF-8: not within a character */
+    }
+}
+
+void text_put_wrapped(struct text_writer *writer, const char *text, size_t columns, size_t indent)
+{
+    const size_t room = columns > indent ? columns - indent : 0;
+    size_t taken = text_line_octets(text, room);
+
+    text_put_part(writer, text, taken);
+    while (text[taken] != '\0') {
+        text += taken + 1;
+        text_put_char(writer, '\n');
+        for (size_t i = 0; i < indent; i++)
+            text_put_char(writer, ' ');
+        taken = text_line_octets(text, room);
+        text_put_part(writer, text, taken);
+    }
+    text_put_char(writer, '\n');
+}

@@ -85,6 +85,7 @@ struct usable {
     size_t count;
     double work_j[COMPARE_BLOCKS_MAX];
     double shift_s[COMPARE_BLOCKS_MAX]; /* by so much each was taken along the line */
+    int64_t ids[COMPARE_BLOCKS_MAX];
 };
 
 static void take(const struct compare_block *block, const struct compare_block *now,
@@ -99,6 +100,7 @@ static void take(const struct compare_block *block, const struct compare_block *
         (fabs(shift_s) > 0 && slope->power_w <= 0))
         return;
     usable->work_j[usable->count] = work_j;
+    usable->ids[usable->count] = block->id;
     usable->shift_s[usable->count++] = shift_s;
 }
 
@@ -114,6 +116,7 @@ static void choose_error(const struct usable *usable, struct comparison *compari
     const double own_pct = compare_typical_error(changes, usable->count - 1);
     comparison->is_own_error = true;
     comparison->error_blocks = (uint32_t)usable->count;
+    comparison->error_from_id = usable->ids[0];
     comparison->freedom = compare_freedom(usable->count);
     comparison->typical_error_pct =
         own_pct < COMPARE_ERROR_LEAST_PCT ? COMPARE_ERROR_LEAST_PCT : own_pct;
@@ -133,11 +136,14 @@ static void stand_against(const struct usable *usable, double work_j,
     double shift_s = 0;
 
     for (size_t i = usable->count - n; i < usable->count; i++) {
+        comparison->parts[i + n - usable->count] =
+            (struct compare_part){usable->ids[i], usable->work_j[i]};
         comparison->mean_j += usable->work_j[i] / (double)n;
         comparison->adjusted += fabs(usable->shift_s[i]) > 0;
         shift_s += usable->shift_s[i] / (double)n;
     }
     comparison->against = (uint32_t)n;
+    comparison->slope_w = slope->power_w;
     comparison->change_pct = 100 * (work_j - comparison->mean_j) / comparison->mean_j;
     const double noise_pct = comparison->typical_error_pct * sqrt(1 + 1 / (double)n);
     const double slope_pct = 100 * slope->error_w * shift_s / comparison->mean_j;

@@ -58,6 +58,29 @@ static void step_back(struct progress *next)
     next->asked = changed(next->asked, next->change_pct);
 }
 
+/* What a block in full leads to; `before` is NULL unless it was in full at the same target. */
+static void follow_full(const struct progress_block *before, const struct progress_block *last,
+                        const struct progress_room *room, struct progress *next)
+{
+    const bool was_overruled = last->proposed > 0 || last->proposed_length_s > 0;
+
+    if (last->has_warned)
+        next->reason = PROGRESS_HAS_WARNED;
+    else if (last->is_eased)
+        next->reason = PROGRESS_WAS_EASED;
+    else if (before == NULL || before->has_warned || before->is_eased || was_overruled)
+        next->reason = PROGRESS_FIRST_FULL;
+    else
+        go_on(before, last, room, next);
+}
+
+static enum progress_reason reason_of_miss(const struct progress_block *last)
+{
+    if (last->is_cut_off)
+        return PROGRESS_WAS_CUT_OFF;
+    return last->has_warned ? PROGRESS_HAS_WARNED : PROGRESS_ONE_MISSED;
+}
+
 struct progress progress_next(const struct progress_block *blocks, size_t count,
                               const struct progress_room *room)
 {
@@ -73,14 +96,12 @@ struct progress progress_next(const struct progress_block *blocks, size_t count,
         .ask = PROGRESS_REPEAT, .asked = last->asked, .length_s = last->length_s};
 
     switch (outcome) {
-    case PROGRESS_FULL:
-        next.reason = PROGRESS_FIRST_FULL;
-        if (is_second)
-            go_on(before, last, room, &next);
+    case PROGRESS_FULL: follow_full(is_second ? before : NULL, last, room, &next); break;
+    case PROGRESS_PARTLY:
+        next.reason = last->has_warned ? PROGRESS_HAS_WARNED : PROGRESS_NOT_FULL;
         break;
-    case PROGRESS_PARTLY: next.reason = PROGRESS_NOT_FULL; break;
     case PROGRESS_MISSED:
-        next.reason = PROGRESS_ONE_MISSED;
+        next.reason = reason_of_miss(last);
         if (is_second)
             step_back(&next);
         break;

@@ -34,12 +34,30 @@ double reserve_integral_j(const struct reserve *reserve)
     return reserve->w_prime_j - reserve->spent_j;
 }
 
+static uint32_t percent_of(const struct reserve *reserve, double left_j)
+{
+    if (!(reserve->w_prime_j > 0) || left_j <= 0)
+        return 0;
+    const double percent = 100 * left_j / reserve->w_prime_j;
+    return percent > 100 ? 100 : (uint32_t)(percent + 0.5);
+}
+
 uint32_t reserve_percent(const struct reserve *reserve)
 {
-    if (!(reserve->w_prime_j > 0) || reserve->balance_j <= 0)
-        return 0;
-    const double percent = 100 * reserve->balance_j / reserve->w_prime_j;
-    return percent > 100 ? 100 : (uint32_t)(percent + 0.5);
+    return percent_of(reserve, reserve->balance_j);
+}
+
+uint32_t reserve_integral_percent(const struct reserve *reserve)
+{
+    return percent_of(reserve, reserve_integral_j(reserve));
+}
+
+uint32_t reserve_error_points(const struct reserve *reserve, double w_prime_error_pct)
+{
+    const double spent = 100 - reserve_percent(reserve);
+    const double share_pct = fmax(w_prime_error_pct, RESERVE_ERROR_LEAST_PCT);
+
+    return (uint32_t)(hypot(share_pct / 100 * spent, fmin(RESERVE_MODEL_POINTS, spent)) + 0.5);
 }
 
 double reserve_tau_s(double below_critical_w)

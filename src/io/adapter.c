@@ -74,6 +74,30 @@ static enum scan_trouble choose(int fd, uint16_t *ret_index)
     return first;
 }
 
+enum scan_trouble adapter_check(uint16_t index)
+{
+    int fd = mgmt_open();
+    if (fd < 0)
+        return SCAN_NO_BLUETOOTH;
+    enum scan_trouble trouble = examine(fd, index);
+    (void)close(fd);
+    return trouble;
+}
+
+bool adapter_address(uint16_t index, struct device_address *ret)
+{
+    struct mgmt_info info = {0};
+    int fd = mgmt_open();
+    if (fd < 0)
+        return false;
+    bool is_known =
+        mgmt_read_info(fd, index, &info) == RESULT_OK && info.address.type != ADDRESS_NONE;
+    (void)close(fd);
+    if (is_known)
+        *ret = info.address;
+    return is_known;
+}
+
 enum scan_trouble adapter_find(uint16_t *ret_index)
 {
     int fd = mgmt_open();

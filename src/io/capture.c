@@ -173,8 +173,14 @@ static int descriptor_below(const struct link *link)
     return tap->below == NULL ? -1 : link_descriptor(tap->below);
 }
 
+static bool is_securing_below(const struct link *link)
+{
+    const struct capture_tap *tap = (const struct capture_tap *)link;
+    return tap->below != NULL && link_is_securing(tap->below);
+}
+
 static const struct link_operations operations = {send_through, secure_through, close_through,
-                                                  descriptor_below};
+                                                  descriptor_below, is_securing_below};
 
 static void on_opened(void *user)
 {

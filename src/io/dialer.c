@@ -11,6 +11,9 @@
 #define CONNECT_LIMIT_MS      20000u
 #define CONNECT_LIMIT_TYPE_MS 10000u /* for each type, where it is not known */
 #define FIRST_PAUSE_MS        1000u
+/* The kernel keeps a link for 2 s after its last user, and a call meanwhile gets that one again
+ * (HCI_DISCONN_TIMEOUT of Linux 6.12). One of no use must be gone. */
+#define USELESS_PAUSE_MS 3000u
 
 /* ---- the link that the user has ---- */
 
@@ -46,7 +49,14 @@ static int descriptor_of(const struct link *link)
     return dialer->is_open ? link_descriptor(dialer->line) : -1;
 }
 
-static const struct link_operations operations = {send_on, secure, hang_up, descriptor_of};
+static bool is_securing(const struct link *link)
+{
+    const struct dialer *dialer = (const struct dialer *)link;
+    return dialer->is_open && link_is_securing(dialer->line);
+}
+
+static const struct link_operations operations = {send_on, secure, hang_up, descriptor_of,
+                                                  is_securing};
 
 /* ---- trying ---- */
 
@@ -126,15 +136,37 @@ static void on_received(void *user, const uint8_t *pdu, size_t length)
     dialer->user.received(dialer->user.user, pdu, length);
 }
 
+/* The reason in words that name the device, where the cure needs its name. */
+static const char *words_for(struct dialer *dialer, const char *why, bool was_not_heard)
+{
+    struct text_writer writer = text_writer(dialer->pairing, sizeof dialer->pairing);
+
+    if (was_not_heard && device_address_changes(&dialer->address.device))
+        return "it is not heard, and its address is one of those that change: 'afterset scan "
+               "--keep' finds it anew, and once it is paired with bluetoothctl it keeps one";
+    if (!link_l2cap_wants_pairing(why))
+        return why;
+    text_put(&writer, "it wants to be paired first: 'bluetoothctl --timeout 10 scan le', then "
+                      "'bluetoothctl pair ");
+    device_address_put(&writer, &dialer->address.device);
+    text_put(&writer, "', then 'bluetoothctl disconnect ");
+    device_address_put(&writer, &dialer->address.device);
+    text_put(&writer, "', and ride again");
+    return dialer->pairing;
+}
+
 static void on_closed(void *user, const char *why)
 {
     struct dialer *dialer = user;
     const bool was_open = dialer->is_open;
     const bool is_other = dialer->is_other_type;
-    const bool turns = type_is_unknown(dialer) && link_l2cap_heard_nothing(dialer->line);
+    const bool is_silent =
+        dialer->address.kind == LINK_ADDRESS_BLUETOOTH && link_l2cap_heard_nothing(dialer->line);
+    const bool turns = type_is_unknown(dialer) && is_silent;
     const bool is_half_tried = turns && !is_other;
 
     drop_line(dialer);
+    why = words_for(dialer, why, is_silent);
     dialer->problem = why;
     dialer->is_other_type = turns ? !is_other : is_other;
     if (was_open)
@@ -154,7 +186,7 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
-    return link_l2cap_connect(dialer->loop, &device,
+    return link_l2cap_connect(dialer->loop, &dialer->adapter, &device,
                               type_is_unknown(dialer) ? CONNECT_LIMIT_TYPE_MS : CONNECT_LIMIT_MS,
                               &user, ret_why);
 }
@@ -182,16 +214,31 @@ static void try_again(void *user)
 
 /* ---- for the user ---- */
 
-void dialer_dial(struct dialer *dialer, uint64_t limit_ms)
+static void begin(struct dialer *dialer, uint64_t limit_ms)
 {
     assert(dialer->address.kind != LINK_ADDRESS_NONE);
     dialer_hang_up(dialer);
     dialer->link.operations = &operations;
     dialer->until_ms = loop_now_ms(dialer->loop) + limit_ms;
-    dialer->pause_ms = FIRST_PAUSE_MS;
     dialer->is_other_type = false;
+}
+
+void dialer_dial(struct dialer *dialer, uint64_t limit_ms)
+{
+    begin(dialer, limit_ms);
+    dialer->pause_ms = FIRST_PAUSE_MS;
     dialer->problem = dialer->told = NULL;
     try_now(dialer);
+}
+
+void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why)
+{
+    assert(limit_ms > DIALER_PAUSE_MAX_MS && dialer->pause_ms > 0);
+    begin(dialer, limit_ms);
+    dialer->problem = why;
+    if (dialer->pause_ms < USELESS_PAUSE_MS)
+        dialer->pause_ms = USELESS_PAUSE_MS;
+    pause_or_give_up(dialer);
 }
 
 void dialer_hang_up(struct dialer *dialer)

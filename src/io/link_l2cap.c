@@ -17,8 +17,8 @@ static const char not_heard[] =
     "other apps that may hold it";
 
 static const char wants_pairing[] =
-    "it wants to be paired first: start 'bluetoothctl', type 'scan le', then 'pair' and its "
-    "address, then 'disconnect', and try again";
+    "it wants to be paired first: 'bluetoothctl --timeout 10 scan le', 'bluetoothctl pair' and its "
+    "address, 'bluetoothctl disconnect', then try again";
 
 /* What "Linux Bluetooth" (net/bluetooth/lib.c, hci_conn.c, l2cap_core.c of 6.12) answers. */
 const char *link_l2cap_connect_words(int error)
@@ -118,19 +118,21 @@ static struct sockaddr_l2 channel_of(const struct device_address *device)
 }
 
 /* Unbound, the kernel would take the link for one of Bluetooth classic. */
-static bool bind_and_connect(int fd, const struct device_address *device)
+static bool bind_and_connect(int fd, const struct device_address *adapter,
+                             const struct device_address *device)
 {
     const struct device_address any = {.type = ADDRESS_PUBLIC};
-    const struct sockaddr_l2 here = channel_of(&any), there = channel_of(device);
+    const struct sockaddr_l2 here = channel_of(adapter->type == ADDRESS_NONE ? &any : adapter);
+    const struct sockaddr_l2 there = channel_of(device);
 
     return bind(fd, (const struct sockaddr *)&here, sizeof here) == 0 &&
            (connect(fd, (const struct sockaddr *)&there, sizeof there) == 0 ||
             errno == EINPROGRESS);
 }
 
-struct link *link_l2cap_connect(struct loop *loop, const struct device_address *address,
-                                uint64_t limit_ms, const struct link_user *user,
-                                const char **ret_why)
+struct link *link_l2cap_connect(struct loop *loop, const struct device_address *adapter,
+                                const struct device_address *address, uint64_t limit_ms,
+                                const struct link_user *user, const char **ret_why)
 {
     const int fd =
         socket(AF_BLUETOOTH, SOCK_SEQPACKET | SOCK_CLOEXEC | SOCK_NONBLOCK, BTPROTO_L2CAP);
@@ -139,7 +141,7 @@ struct link *link_l2cap_connect(struct loop *loop, const struct device_address *
         *ret_why = link_l2cap_connect_words(errno);
         return NULL;
     }
-    if (!bind_and_connect(fd, address)) {
+    if (!bind_and_connect(fd, adapter, address)) {
         *ret_why = link_l2cap_connect_words(errno);
         (void)close(fd);
         return NULL;
@@ -148,6 +150,11 @@ struct link *link_l2cap_connect(struct loop *loop, const struct device_address *
     if (link == NULL)
         *ret_why = "out of memory";
     return link;
+}
+
+bool link_l2cap_wants_pairing(const char *why)
+{
+    return why == wants_pairing;
 }
 
 bool link_l2cap_heard_nothing(const struct link *link)

@@ -95,8 +95,13 @@ static int descriptor_of(const struct link *link)
     return ((const struct link_packets *)link)->fd;
 }
 
-static const struct link_operations operations = {send_packet, secure, close_packets,
-                                                  descriptor_of};
+static bool is_securing(const struct link *link)
+{
+    return ((const struct link_packets *)link)->is_securing;
+}
+
+static const struct link_operations operations = {send_packet, secure, close_packets, descriptor_of,
+                                                  is_securing};
 
 /* ---- from the loop ---- */
 

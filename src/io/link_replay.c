@@ -262,7 +262,7 @@ static void close_replay(struct link *link)
         destroy(replay);
 }
 
-static const struct link_operations operations = {send_request, secure, close_replay, NULL};
+static const struct link_operations operations = {send_request, secure, close_replay, NULL, NULL};
 
 /* ---- from the loop ---- */
 

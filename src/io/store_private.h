@@ -1,7 +1,7 @@
 /*
  * The inside of the SQLite store, shared by its files: store_sqlite.c opens and closes,
- * store_ride.c reads and writes rides, store_journal.c packs and unpacks, store_schema.c knows the
- * tables.
+ * store_ride.c reads and writes rides, store_history.c looks for those alike and takes in those
+ * from elsewhere, store_journal.c packs and unpacks, store_schema.c knows the tables.
  */
 #ifndef IO_STORE_PRIVATE_H
 #define IO_STORE_PRIVATE_H
@@ -16,8 +16,11 @@ enum store_statement {
     STORE_UPDATE_RIDE,
     STORE_UPDATE_RATING,
     STORE_DELETE_CHUNKS,
+    STORE_INSERT_JOURNAL,
     STORE_SELECT_RIDE,
     STORE_SELECT_OLDER,
+    STORE_SELECT_ALIKE,
+    STORE_SELECT_SAME_TIME,
     STORE_SELECT_UNFINISHED,
     STORE_SELECT_JOURNAL,
     STORE_SELECT_CHUNKS,
@@ -44,14 +47,22 @@ MUST_USE enum result store_outcome(struct store *store, int sqlite_code);
 /* After a failure within a transaction; does nothing when SQLite has already ended it. */
 void store_roll_back(sqlite3 *database);
 
-/* What a ride's row keeps of its journal. */
-struct store_packed {
-    void *data; /* free it */
-    size_t length;
-    size_t text_length;
-};
+/* The journal of a ride that ends, out of its chunks; or that ended elsewhere. */
+MUST_USE enum result store_pack_chunks(struct store *store, int64_t id);
+MUST_USE enum result store_pack_text(struct store *store, int64_t id, const char *text,
+                                     size_t length);
 
-/* Packs the chunks of a ride. */
-MUST_USE enum result store_pack(struct store *store, int64_t id, struct store_packed *ret);
+/* The row of a ride in state STORE_RIDING, and what it came to. */
+MUST_USE enum result store_put_ride(struct store *store, const struct store_ride *ride,
+                                    int64_t *ret_id);
+MUST_USE enum result store_put_summary(struct store *store, int64_t id, enum store_state state,
+                                       const struct store_summary *summary);
+
+/* The first row of a query about rides, whose parameters are bound with this code. RESULT_NOT_FOUND
+ * when there is none. */
+MUST_USE enum result store_take_ride(struct store *store, enum store_statement statement, int code,
+                                     struct store_ride *ret);
+
+MUST_USE enum result store_execute(struct store *store, const char *sql);
 
 #endif

@@ -11,24 +11,36 @@
     "calories_low_kcal, calories_high_kcal, in_range_pct, average_heart_bpm, max_heart_bpm, " \
     "best_5s_w, best_30s_w, best_60s_w, best_180s_w, work_s, work_power_w, heart_fall_bpm"
 /* In the order of put_start() and take_ride(). */
-#define START_COLUMNS "started_unix_s, title, bike, profile, length_ms, feel, is_fresh"
+#define START_COLUMNS                                                             \
+    "started_unix_s, title, bike, profile, length_ms, feel, is_fresh, proposed, " \
+    "proposed_length_ms"
 #define SELECT_RIDE \
     "SELECT id, " START_COLUMNS ", state, " SUMMARY_COLUMNS ", effort, note FROM ride "
+/* In the order of their time, which is not that of their numbers where some came from elsewhere. */
+#define IS_OLDER \
+    "(started_unix_s, id) < (coalesce((SELECT started_unix_s FROM ride WHERE id = ?1), ?1), ?1)"
+#define NEWEST "ORDER BY started_unix_s DESC, id DESC LIMIT 1"
 
 const char *const store_statement_sql[STORE_STATEMENT_COUNT] = {
-    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?)",
+    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
     [STORE_INSERT_CHUNK] = "INSERT INTO journal_chunk (ride_id, text) VALUES (?, ?)",
-    [STORE_UPDATE_RIDE] = "UPDATE ride SET (" SUMMARY_COLUMNS ", state, journal, journal_length) "
-                          "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
+    [STORE_UPDATE_RIDE] = "UPDATE ride SET (" SUMMARY_COLUMNS ", state) "
+                          "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
                           "WHERE id = ? AND state = 0",
     [STORE_UPDATE_RATING] = "UPDATE ride SET effort = coalesce(?, effort), "
                             "note = coalesce(?, note) WHERE id = ? AND state <> 0",
     [STORE_DELETE_CHUNKS] = "DELETE FROM journal_chunk WHERE ride_id = ?",
+    [STORE_INSERT_JOURNAL] = "INSERT INTO journal (ride_id, length, packed) VALUES (?, ?, ?)",
     [STORE_SELECT_RIDE] = SELECT_RIDE "WHERE id = ?",
     [STORE_SELECT_OLDER] =
-        SELECT_RIDE "WHERE id < ? AND (state <> 1 OR duration_s > 0) ORDER BY id DESC LIMIT 1",
+        SELECT_RIDE "WHERE " IS_OLDER " AND (state <> 1 OR duration_s > 0) " NEWEST,
+    [STORE_SELECT_ALIKE] = SELECT_RIDE "WHERE " IS_OLDER " AND title = ?2 AND bike = ?3 "
+                                       "AND is_fresh = ?4 AND state <> 0 " NEWEST,
+    [STORE_SELECT_SAME_TIME] =
+        SELECT_RIDE "WHERE started_unix_s = ?2 AND id > ?1 AND state <> 0 ORDER BY id LIMIT 1",
     [STORE_SELECT_UNFINISHED] = SELECT_RIDE "WHERE id > ? AND state = 0 ORDER BY id LIMIT 1",
-    [STORE_SELECT_JOURNAL] = "SELECT journal, journal_length, state FROM ride WHERE id = ?",
+    [STORE_SELECT_JOURNAL] = "SELECT packed, length, state FROM ride LEFT JOIN journal "
+                             "ON ride_id = id WHERE id = ?",
     [STORE_SELECT_CHUNKS] = "SELECT text FROM journal_chunk WHERE ride_id = ? ORDER BY seq",
 };
 
@@ -180,26 +192,33 @@ static struct store_ride take_ride(struct row *row)
     if (ride.feel > STORE_FEEL_MAX)
         ride.feel = 0;
     ride.is_fresh = take_number(row) != 0;
-    int64_t state = take_number(row);
-    ride.state = state == STORE_FINISHED    ? STORE_FINISHED
-                 : state == STORE_RECOVERED ? STORE_RECOVERED
-                                            : STORE_RIDING;
+    ride.proposed = take_u32(row);
+    ride.proposed_length_ms = take_u32(row);
+    const int64_t state = take_number(row);
+    if (state > STORE_RIDING && state <= STORE_BY_HAND)
+        ride.state = (enum store_state)state;
     ride.summary = take_summary(row);
     ride.rating = take_rating(row);
     return ride;
 }
 
-static enum result find_ride(struct store *store, enum store_statement statement, int64_t id,
-                             struct store_ride *ret)
+enum result store_take_ride(struct store *store, enum store_statement statement, int code,
+                            struct store_ride *ret)
 {
     struct row row = {.statement = store->statements[statement]};
-    int code = sqlite3_bind_int64(row.statement, 1, id);
     if (code == SQLITE_OK)
         code = sqlite3_step(row.statement);
     if (code == SQLITE_ROW)
         *ret = take_ride(&row);
     sqlite3_reset(row.statement);
     return code == SQLITE_DONE ? RESULT_NOT_FOUND : store_outcome(store, code);
+}
+
+static enum result find_ride(struct store *store, enum store_statement statement, int64_t id,
+                             struct store_ride *ret)
+{
+    const int code = sqlite3_bind_int64(store->statements[statement], 1, id);
+    return store_take_ride(store, statement, code, ret);
 }
 
 enum result store_get(struct store *store, int64_t id, struct store_ride *ret)
@@ -228,19 +247,27 @@ static void put_start(struct row *row, const struct store_ride *ride)
     put_known(row, ride->length_ms > 0, ride->length_ms);
     put_known(row, ride->feel > 0, ride->feel);
     put_number(row, ride->is_fresh);
+    put_known(row, ride->proposed > 0, ride->proposed);
+    put_known(row, ride->proposed_length_ms > 0, ride->proposed_length_ms);
+}
+
+enum result store_put_ride(struct store *store, const struct store_ride *ride, int64_t *ret_id)
+{
+    struct row row = row_of(store, STORE_INSERT_RIDE);
+    put_start(&row, ride);
+    const enum result result = store_outcome(store, run(&row));
+    if (result == RESULT_OK)
+        *ret_id = sqlite3_last_insert_rowid(store->database);
+    return result;
 }
 
 enum result store_begin(struct store *store, const struct store_ride *ride, int64_t *ret_id)
 {
     assert(store->ride_id == 0);
-    struct row row = row_of(store, STORE_INSERT_RIDE);
-    put_start(&row, ride);
-    enum result result = store_outcome(store, run(&row));
-    if (result != RESULT_OK)
-        return result;
-    store->ride_id = sqlite3_last_insert_rowid(store->database);
-    *ret_id = store->ride_id;
-    return RESULT_OK;
+    const enum result result = store_put_ride(store, ride, ret_id);
+    if (result == RESULT_OK)
+        store->ride_id = *ret_id;
+    return result;
 }
 
 enum result store_append(struct store *store, const char *lines, size_t length)
@@ -297,23 +324,14 @@ static void put_summary(struct row *row, const struct store_summary *summary)
     put_known(row, summary->heart_fall_bpm != 0, summary->heart_fall_bpm);
 }
 
-static enum result write_summary(struct store *store, int64_t id, enum store_state state,
-                                 const struct store_summary *summary)
+enum result store_put_summary(struct store *store, int64_t id, enum store_state state,
+                              const struct store_summary *summary)
 {
-    struct store_packed packed = {0};
-    enum result result = store_pack(store, id, &packed);
-    if (result != RESULT_OK)
-        return result;
     struct row row = row_of(store, STORE_UPDATE_RIDE);
     put_summary(&row, summary);
     put_number(&row, state);
-    if (row.code == SQLITE_OK)
-        row.code =
-            sqlite3_bind_blob64(row.statement, ++row.at, packed.data, packed.length, SQLITE_STATIC);
-    put_number(&row, (int64_t)packed.text_length);
     put_number(&row, id);
-    result = store_outcome(store, run(&row));
-    free(packed.data);
+    const enum result result = store_outcome(store, run(&row));
     if (result == RESULT_OK && sqlite3_changes(store->database) == 0)
         return RESULT_NOT_FOUND;
     return result;
@@ -326,7 +344,7 @@ static enum result delete_chunks(struct store *store, int64_t id)
     return store_outcome(store, run(&row));
 }
 
-static enum result execute(struct store *store, const char *sql)
+enum result store_execute(struct store *store, const char *sql)
 {
     return store_outcome(store, sqlite3_exec(store->database, sql, NULL, NULL, NULL));
 }
@@ -336,11 +354,13 @@ static enum result end_in_transaction(struct store *store, int64_t id, enum stor
 {
     enum result result = id == store->ride_id ? write_chunk(store) : RESULT_OK;
     if (result == RESULT_OK)
-        result = write_summary(store, id, state, summary);
+        result = store_put_summary(store, id, state, summary);
+    if (result == RESULT_OK)
+        result = store_pack_chunks(store, id);
     if (result == RESULT_OK)
         result = delete_chunks(store, id);
     if (result == RESULT_OK)
-        result = execute(store, "COMMIT");
+        result = store_execute(store, "COMMIT");
     return result;
 }
 
@@ -348,7 +368,7 @@ enum result store_end(struct store *store, int64_t id, enum store_state state,
                       const struct store_summary *summary)
 {
     assert(state == STORE_FINISHED || state == STORE_RECOVERED);
-    enum result result = execute(store, "BEGIN IMMEDIATE");
+    enum result result = store_execute(store, "BEGIN IMMEDIATE");
     if (result != RESULT_OK)
         return result;
     result = end_in_transaction(store, id, state, summary);
@@ -361,20 +381,4 @@ enum result store_end(struct store *store, int64_t id, enum store_state state,
         store->buffered = 0;
     }
     return RESULT_OK;
-}
-
-/* ---- afterwards ---- */
-
-enum result store_rate(struct store *store, int64_t id, int32_t effort, const char *note)
-{
-    struct row row = row_of(store, STORE_UPDATE_RATING);
-    if (effort > (int32_t)STORE_EFFORT_MAX || (note != NULL && strlen(note) > STORE_NOTE_MAX))
-        return RESULT_RANGE;
-    put_known(&row, effort >= 0, effort);
-    put_text(&row, note, -1);
-    put_number(&row, id);
-    const enum result result = store_outcome(store, run(&row));
-    if (result == RESULT_OK && sqlite3_changes(store->database) == 0)
-        return RESULT_NOT_FOUND;
-    return result;
 }

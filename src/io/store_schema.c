@@ -12,7 +12,9 @@
 #define APPLICATION_ID_TEXT "1634104435"
 
 /* AUTOINCREMENT: a number once told to the rider never means another ride. A chunk needs no index
- * by ride: there is one ride at a time, so the table holds little else than what is asked for. */
+ * by ride: there is one ride at a time, so the table holds little else than what is asked for.
+ * Journals have a table of their own: in the row of their ride, as at first, every list had to step
+ * over them. */
 const char *const store_schema_steps[] = {
     "PRAGMA application_id = " APPLICATION_ID_TEXT ";"
     "CREATE TABLE ride ("
@@ -64,6 +66,60 @@ const char *const store_schema_steps[] = {
     " c2_mw INTEGER NOT NULL,"
     " c3_mw INTEGER NOT NULL"
     ") STRICT, WITHOUT ROWID;",
+    /* Blocks written down by hand, in state 3, have no journal. They and what was ridden elsewhere
+     * come later than what they are before, so rides are in the order of their time. */
+    "CREATE TABLE ride_now ("
+    " id INTEGER PRIMARY KEY AUTOINCREMENT,"
+    " started_unix_s INTEGER NOT NULL,"
+    " title TEXT NOT NULL,"
+    " bike TEXT NOT NULL,"
+    " profile TEXT,"
+    " length_ms INTEGER,"
+    " feel INTEGER,"
+    " is_fresh INTEGER NOT NULL DEFAULT 0,"
+    " state INTEGER NOT NULL DEFAULT 0 CHECK (state IN (0, 1, 2, 3)),"
+    " ending TEXT CHECK (ending IN ('done', 'stopped', 'cut_off')),"
+    " reason TEXT,"
+    " duration_s INTEGER,"
+    " work_j INTEGER,"
+    " average_power_w INTEGER,"
+    " distance_m INTEGER,"
+    " calories_kcal INTEGER,"
+    " calories_low_kcal INTEGER,"
+    " calories_high_kcal INTEGER,"
+    " in_range_pct INTEGER,"
+    " average_heart_bpm INTEGER,"
+    " max_heart_bpm INTEGER,"
+    " best_5s_w INTEGER,"
+    " best_30s_w INTEGER,"
+    " best_60s_w INTEGER,"
+    " best_180s_w INTEGER,"
+    " work_s INTEGER,"
+    " work_power_w INTEGER,"
+    " heart_fall_bpm INTEGER,"
+    " effort INTEGER,"
+    " note TEXT"
+    ") STRICT;"
+    "INSERT INTO ride_now SELECT id, started_unix_s, title, bike, profile, length_ms, feel,"
+    " coalesce(is_fresh, 0), state, ending, reason, duration_s, work_j, average_power_w,"
+    " distance_m, calories_kcal, calories_low_kcal, calories_high_kcal, in_range_pct,"
+    " average_heart_bpm, max_heart_bpm, best_5s_w, best_30s_w, best_60s_w, best_180s_w, work_s,"
+    " work_power_w, heart_fall_bpm, effort, note FROM ride;"
+    "CREATE TABLE journal ("
+    " ride_id INTEGER PRIMARY KEY REFERENCES ride (id),"
+    " length INTEGER NOT NULL," /* octets before packing */
+    " packed BLOB NOT NULL"     /* an .xz stream, or of old a zlib stream (RFC 1950) */
+    ") STRICT;"
+    "INSERT INTO journal SELECT id, journal_length, journal FROM ride"
+    " WHERE journal IS NOT NULL AND journal_length IS NOT NULL;"
+    "DROP TABLE ride;"
+    "ALTER TABLE ride_now RENAME TO ride;"
+    "CREATE INDEX ride_by_time ON ride (started_unix_s);"
+    "CREATE INDEX ride_alike ON ride (title, bike, is_fresh, started_unix_s);"
+    "CREATE INDEX ride_unfinished ON ride (id) WHERE state = 0;",
+    /* What was proposed for it, where the rider chose otherwise. */
+    "ALTER TABLE ride ADD COLUMN proposed INTEGER;"
+    "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

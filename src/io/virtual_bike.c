@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/bytes.h"
 #include "virtual_bike_parts.h"
 #include "wire/ftms_bike_data.h"
 #include "wire/heart_rate.h"
@@ -129,12 +130,15 @@ static void add_level(const struct virtual_machine *machine, struct ftms_bike_da
 static void send_record(struct virtual_bike *bike)
 {
     const struct virtual_machine *machine = &bike->machine;
-    uint16_t power_w = rounded_u16(fmin(virtual_machine_power_w(machine), INT16_MAX));
+    const double power_told_w = virtual_machine_power_w(machine) * machine->config.power_told;
+    const double cadence_told_rpm =
+        virtual_machine_cadence_rpm(machine) * machine->config.cadence_told;
+    uint16_t power_w = rounded_u16(fmin(power_told_w, INT16_MAX));
     struct ftms_bike_data data = {
         .has = FTMS_BIKE_SPEED | FTMS_BIKE_CADENCE | FTMS_BIKE_DISTANCE | FTMS_BIKE_POWER |
                FTMS_BIKE_ELAPSED,
         .speed_ckmh = rounded_u16(virtual_machine_speed_kmh(machine) * 100.0),
-        .cadence_half_rpm = rounded_u16(virtual_machine_cadence_rpm(machine) * 2.0),
+        .cadence_half_rpm = rounded_u16(cadence_told_rpm * 2.0),
         .distance_m = (uint32_t)machine->distance_m & 0xFFFFFFu,
         .power_w = (int16_t)power_w,
         .heart_bpm = bike->heart_bpm,
@@ -240,12 +244,23 @@ uint64_t virtual_bike_next_ms(const struct virtual_bike *bike)
 
 /* ---- the link ---- */
 
+/* A write request to the configuration behind the training status, as if it had not come. */
+static bool is_swallowed(const struct virtual_bike *bike, const uint8_t *pdu, size_t length)
+{
+    struct bytes_reader reader = bytes_reader(pdu, length);
+    const uint8_t opcode = bytes_u8(&reader);
+    const uint16_t handle = bytes_u16(&reader);
+
+    return bike->machine.config.swallows_subscription && !reader.failed &&
+           opcode == ATT_WRITE_REQUEST && handle == bike->table.training_status + 1u;
+}
+
 void virtual_bike_receive(struct virtual_bike *bike, uint64_t t_ms, const uint8_t *pdu,
                           size_t length)
 {
     struct gatt_server_event event;
     virtual_bike_advance(bike, t_ms);
-    if (!bike->linked)
+    if (!bike->linked || is_swallowed(bike, pdu, length))
         return;
     gatt_server_receive(&bike->server, pdu, length);
     while (gatt_server_next_event(&bike->server, &event)) {

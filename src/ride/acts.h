@@ -28,8 +28,9 @@ void act_next_step(struct ride *ride, struct effects *effects);
 /* What ends the step has come about: now, or once it has been counted down. */
 void act_end_step(struct ride *ride, struct effects *effects);
 
-/* The load for these targets, as far as this machine can be told; released where it cannot. Of the
- * step that is ridden it is chosen anew with each event where power is held by levels. */
+/* The load for these targets, as far as this machine can be told; released where it cannot. Now:
+ * for those of the step that is ridden, chosen anew with each event where power is held by levels.
+ */
 struct load ride_load_of(const struct ride *ride, const struct step_targets *targets);
 struct load ride_load_now(struct ride *ride, const struct step_targets *targets);
 /* A machine that takes levels; what has been learned of its brake stays with a new link. */

@@ -11,6 +11,8 @@ static const struct cue_score scores[CUE_KIND_COUNT] = {
     [CUE_LOWER] = {1, {{0, 260, 660, 330}}},
     [CUE_LIFT] = {1, {{0, 300, 330, 660}}},
     [CUE_RANGE] = {2, {{0, 200, 220, 220}, {300, 200, 220, 220}}},
+    [CUE_MARK] =
+        {4, {{0, 100, 659, 659}, {140, 100, 831, 831}, {280, 100, 659, 659}, {420, 260, 831, 831}}},
     [CUE_COUNT] = {1, {{0, 120, 587, 587}}},
     [CUE_RESUMED] = {2, {{0, 180, 370, 370}, {240, 320, 494, 494}}},
     [CUE_EASE] = {1, {{0, 500, 784, 392}}},
@@ -45,6 +47,7 @@ static const struct {
     [CUE_LOWER] = {"lower", "off the bike: lowering begins"},
     [CUE_LIFT] = {"lift", "off the bike: lifting begins"},
     [CUE_RANGE] = {"range", "out of the target range in work; again every 4 s"},
+    [CUE_MARK] = {"mark", "all that the mark did is done"},
     [CUE_COUNT] = {"count", "3, 2 and 1 s before work, or the end of a hold off the bike"},
     [CUE_RESUMED] = {"resumed", "the block goes on"},
     [CUE_EASE] = {"ease", "work is over for now"},

@@ -21,10 +21,11 @@ static const struct {
     int rank;
     enum timing timing;
 } manners[CUE_KIND_COUNT] = {
-    [CUE_BEAT] = {2, NOW},  [CUE_LOWER] = {2, NOW},   [CUE_LIFT] = {2, NOW},
-    [CUE_RANGE] = {1, GAP}, [CUE_COUNT] = {2, NOW},   [CUE_RESUMED] = {3, SOON},
-    [CUE_EASE] = {4, NOW},  [CUE_WORK] = {4, NOW},    [CUE_HELD] = {5, SOON},
-    [CUE_END] = {6, SOON},  [CUE_CAUTION] = {7, GAP}, [CUE_CUT_OFF] = {8, NOW},
+    [CUE_BEAT] = {2, NOW},     [CUE_LOWER] = {2, NOW}, [CUE_LIFT] = {2, NOW},
+    [CUE_RANGE] = {1, GAP},    [CUE_MARK] = {1, GAP},  [CUE_COUNT] = {2, NOW},
+    [CUE_RESUMED] = {3, SOON}, [CUE_EASE] = {4, NOW},  [CUE_WORK] = {4, NOW},
+    [CUE_HELD] = {5, SOON},    [CUE_END] = {6, SOON},  [CUE_CAUTION] = {7, GAP},
+    [CUE_CUT_OFF] = {8, NOW},
 };
 
 static uint32_t bit(enum cue cue)
@@ -295,6 +296,12 @@ static uint64_t next_t_ms(const struct cues *cues, const struct ride *ride, uint
     if ((cues->wanted & bit(CUE_CAUTION)) && cues->caution_t_ms + CAUTION_WAITS_MS > t_ms)
         next = earlier(next, cues->caution_t_ms + CAUTION_WAITS_MS);
     return next;
+}
+
+void cues_pass_mark(struct cues *cues)
+{
+    if (!cues->is_over)
+        want(cues, CUE_MARK, CUE_NONE);
 }
 
 enum cue cues_step(struct cues *cues, const struct ride *ride, const struct effects *effects,

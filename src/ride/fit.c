@@ -89,40 +89,43 @@ uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms)
 
 #define FIRST_LOWER_PCT 20
 
+int32_t fit_legs_pct(uint32_t feel)
+{
+    return feel == 1 ? 6 : feel == 2 ? 3 : 0;
+}
+
 /* Not both: what is so much lower is low enough for bad legs. */
 static int32_t lower_pct_of(const struct fit_wish *wish)
 {
-    if (wish->is_first)
-        return FIRST_LOWER_PCT;
-    return wish->feel == 1 ? 6 : wish->feel == 2 ? 3 : 0;
+    return wish->is_first ? FIRST_LOWER_PCT : fit_legs_pct(wish->feel);
 }
 
-static int32_t lowered(int32_t value, int32_t by_pct)
+static int32_t changed(int32_t value, int32_t by_pct)
 {
-    return (int32_t)(((int64_t)value * (100 - by_pct) + 50) / 100);
+    return (int32_t)(((int64_t)value * (100 + by_pct) + 50) / 100);
 }
 
-static void lower(struct target_range *range, int32_t by_pct)
+static void change(struct target_range *range, int32_t by_pct)
 {
-    range->low = lowered(range->low, by_pct);
-    range->high = lowered(range->high, by_pct);
+    range->low = changed(range->low, by_pct);
+    range->high = changed(range->high, by_pct);
 }
 
-static void lower_targets(struct step_targets *targets, int32_t by_pct)
+static void change_targets(struct step_targets *targets, int32_t by_pct)
 {
-    lower(&targets->power_w, by_pct);
-    lower(&targets->power_cp_tenths, by_pct);
-    lower(&targets->power_mark_tenths, by_pct);
-    lower(&targets->level_tenths, by_pct);
+    change(&targets->power_w, by_pct);
+    change(&targets->power_cp_tenths, by_pct);
+    change(&targets->power_mark_tenths, by_pct);
+    change(&targets->level_tenths, by_pct);
 }
 
 /* Less work in the same time is what a lower power comes to. */
-static void lower_item(struct profile_item *item, int32_t by_pct)
+static void change_item(struct profile_item *item, int32_t by_pct)
 {
-    lower_targets(&item->targets, by_pct);
-    lower_targets(&item->ramp_to, by_pct);
+    change_targets(&item->targets, by_pct);
+    change_targets(&item->ramp_to, by_pct);
     if (item->end.until == UNTIL_WORK)
-        item->end.value = (int32_t)larger(1, (uint32_t)lowered(item->end.value, by_pct));
+        item->end.value = (int32_t)larger(1, (uint32_t)changed(item->end.value, by_pct));
 }
 
 static enum result bend(struct profile *profile, uint32_t length_ms)
@@ -174,15 +177,17 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
     struct profile fitted = *profile;
     struct profile_size size;
     size_t rounds;
-    const int32_t lower_pct = lower_pct_of(wish);
+    const int32_t lower_pct = lower_pct_of(wish), load_pct = wish->is_first ? 0 : wish->load_pct;
     enum result result = set_length(&fitted, wish);
 
     if (result == RESULT_OK)
         result = profile_measure(&fitted, &size);
     if (result != RESULT_OK)
         return result;
-    for (size_t i = 0; i < fitted.item_count; i++)
-        lower_item(&fitted.items[i], lower_pct);
+    for (size_t i = 0; i < fitted.item_count; i++) {
+        change_item(&fitted.items[i], -lower_pct);
+        change_item(&fitted.items[i], load_pct);
+    }
     *ret = fitted;
     *ret_fit = (struct fit){
         .length_ms = (uint32_t)size.length_ms,
@@ -190,6 +195,7 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
         .length_max_ms = fitted.length_max_ms,
         .rounds = find_rounds(&fitted, &rounds) ? fitted.items[rounds].rounds : 0,
         .lower_pct = lower_pct,
+        .load_pct = load_pct,
         .is_first = wish->is_first,
     };
     return RESULT_OK;
@@ -228,6 +234,11 @@ void fit_put(struct text_writer *writer, const struct fit *fit)
         text_put(writer, ", targets ");
         text_put_signed(writer, fit->lower_pct);
         text_put(writer, " % down");
+    }
+    if (fit->load_pct != 0) {
+        text_put(writer, fit->load_pct > 0 ? ", load +" : ", load ");
+        text_put_signed(writer, fit->load_pct);
+        text_put(writer, " %");
     }
     if (fit->is_first)
         text_put(writer, ", as one of your first three blocks: muscles that are not used to this "

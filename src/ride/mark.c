@@ -194,7 +194,9 @@ struct mark_state mark_state(const struct mark *mark, const struct mark_point *n
     assert(mark->curve != NULL);
     const struct mark_point then = mark_at(mark, now->block_ms), end = mark_end(mark);
     struct mark_state state = {.ahead = ahead_of(mark, now, &then),
-                               .is_beaten = now->work_j > end.work_j};
+                               .is_beaten = mark->measure == MARK_DISTANCE
+                                                ? now->distance_m > end.distance_m
+                                                : now->work_j > end.work_j};
     const struct mark_point finish = moved(end, &then, now);
     const double left = end.work_j > then.work_j && end.work_j > 0
                             ? (double)(end.work_j - then.work_j) / (double)end.work_j

@@ -123,6 +123,7 @@ static const char *const caution_list[] = {
     [CAUTION_NO_CONTROL] = "no_control",
     [CAUTION_DOUBTFUL] = "doubtful",
     [CAUTION_POWER_FROZEN] = "power_frozen",
+    [CAUTION_NO_POWER] = "no_power",
     [CAUTION_LOWERED] = "lowered",
     [CAUTION_LOAD_REFUSED] = "load_refused",
     [CAUTION_NOT_SAVED] = "not_saved",

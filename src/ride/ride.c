@@ -196,6 +196,8 @@ static void watch(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_HEART_FROZEN, effects);
     if (verdict.power_is_frozen)
         act_caution(ride, CAUTION_POWER_FROZEN, effects);
+    if (verdict.has_no_power)
+        act_caution(ride, CAUTION_NO_POWER, effects);
 }
 
 static void judge(struct ride *ride, struct effects *effects)

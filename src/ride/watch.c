@@ -77,6 +77,10 @@ static void pass_time(struct watch *watch, const struct watch_inputs *in)
                  (uint32_t)passed_ms);
     if (watch->falls)
         add_time(&watch->after, in->power_w, (uint32_t)passed_ms);
+    if (in->power_w > 0)
+        watch->powerless_ms = 0;
+    else if (in->in_work && in->cadence_rpm >= WATCH_POWERLESS_RPM)
+        watch->powerless_ms += (uint32_t)passed_ms;
 }
 
 static bool stands_still(struct watch_still *still, uint64_t t_ms, int32_t value, int32_t other)
@@ -111,5 +115,6 @@ struct watch_verdict watch_step(struct watch *watch, const struct watch_inputs *
     verdict.power_is_frozen =
         stands_still(&watch->power, in->t_ms, in->is_riding ? in->power_w : 0, in->cadence_rpm) &&
         is_frozen(&watch->power, in->t_ms, WATCH_POWER_STILL_MS, WATCH_POWER_SWING_RPM);
+    verdict.has_no_power = watch->powerless_ms >= WATCH_POWERLESS_MS;
     return verdict;
 }

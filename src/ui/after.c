@@ -84,13 +84,17 @@ static void draw_field(struct canvas *canvas, int row, const char *label, const 
 
 static void draw_end(const struct summary *summary, struct canvas *canvas, int row)
 {
-    char line[LINE_MAX_OCTETS];
+    char line[LINE_MAX_OCTETS], skipped[WORDS_SKIPPED_SIZE] = "";
+    const char *what = summary->end == END_CUT_OFF ? "Cut off"
+                       : summary->end == END_DONE  ? "Done"
+                                                   : "Stopped";
+    const char *why = summary->end == END_CUT_OFF ? words_cut_off(summary->cut_off)
+                                                  : words_reason(summary->reason);
 
-    if (summary->end == END_CUT_OFF)
-        (void)snprintf(line, sizeof line, "Cut off: %s.", words_cut_off(summary->cut_off));
-    else
-        (void)snprintf(line, sizeof line, "%s: %s.", summary->end == END_DONE ? "Done" : "Stopped",
-                       words_reason(summary->reason));
+    if (summary->skipped > 0)
+        (void)words_skipped(summary->skipped, skipped);
+    (void)snprintf(line, sizeof line, "%s: %s%s%s.", what, why, skipped[0] != '\0' ? "; " : "",
+                   skipped);
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, line);
 }
 
@@ -173,21 +177,11 @@ static void draw_note(const struct after *after, struct canvas *canvas, int row)
 /* Broken at blanks, from `row` to before `end`; gives the row behind it. */
 static int draw_wrapped(struct canvas *canvas, int row, int end, const char *text)
 {
-    const int room = canvas->columns - 2 * LABEL_AT;
+    const size_t room = (size_t)(canvas->columns - 2 * LABEL_AT);
     char line[LINE_MAX_OCTETS];
 
     for (; text != NULL && text[0] != '\0' && row < end; row++) {
-        size_t taken = 0;
-        for (size_t i = 0;; i++) {
-            if (text[i] != ' ' && text[i] != '\0')
-                continue;
-            (void)snprintf(line, sizeof line, "%.*s", (int)i, text);
-            if (taken > 0 && canvas_text_width(line) > room)
-                break;
-            taken = i;
-            if (text[i] == '\0')
-                break;
-        }
+        const size_t taken = text_line_octets(text, room);
         (void)snprintf(line, sizeof line, "%.*s", (int)taken, text);
         (void)canvas_text(canvas, LABEL_AT, row, STYLE_PLAIN, line);
         text += taken;

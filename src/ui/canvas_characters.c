@@ -20,6 +20,7 @@ static const struct {
     {0x2100, 0x218B, 1},                      /* letter-like, fractions */
     {0x2190, 0x2319, 1},                      /* arrows, mathematics */
     {0x2500, 0x25FC, 1},                      /* boxes, blocks, shapes */
+    {0x2800, 0x28FF, 1},                      /* braille */
     {0x3041, 0x3096, 2},                      /* Hiragana */
     {0x30A0, 0x30FF, 2},                      /* Katakana */
     {0x3400, 0x4DBF, 2},                      /* Han */
@@ -45,7 +46,7 @@ static const struct {
     {0x2500, '-'},                                               /* lines, light and heavy */
     {0x2501, '='},  {0x2502, '|'}, {0x2503, '|'}, {0x25B2, '^'}, /* triangles */
     {0x25BC, 'v'},  {0x25C0, '<'}, {0x25B6, '>'}, {0x2013, '-'}, /* dash */
-    {0x2019, '\''}, {0x00D7, 'x'},
+    {0x2019, '\''}, {0x00D7, 'x'}, {0x2026, '.'},                /* an ellipsis at the end */
 };
 
 uint32_t character_in_ascii(uint32_t character)
@@ -55,5 +56,5 @@ uint32_t character_in_ascii(uint32_t character)
     for (size_t i = 0; i < sizeof stand_ins / sizeof stand_ins[0]; i++)
         if (stand_ins[i].drawn == character)
             return (uint32_t)stand_ins[i].ascii;
-    return '?';
+    return character >= 0x2800 && character <= 0x28FF ? '*' : '?'; /* dots of a drawing */
 }

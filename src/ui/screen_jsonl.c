@@ -50,6 +50,17 @@ static double rounded(double value, double unit)
     return (double)(int64_t)(value / unit + 0.5) * unit;
 }
 
+static void set_reserve(json_t *object, const struct ride_facts *facts)
+{
+    static const struct reserve nothing;
+    const struct reserve *reserve = facts->reserve != NULL ? &facts->reserve->reserve : &nothing;
+
+    set_known(object, "reserve_of_j", facts->reserve != NULL, (int64_t)reserve->w_prime_j);
+    set_known(object, "reserve_above_w", facts->reserve != NULL,
+              (int64_t)reserve->critical_power_w);
+    set_text(object, "reserve_from", facts->reserve_from);
+}
+
 static void hello(struct screen *screen, const struct ride *ride, const struct ride_facts *facts)
 {
     const struct plan *plan = &ride->setup.plan;
@@ -68,6 +79,7 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     set_integer(object, "planned_s", plan_duration_ms(plan) / 1000);
     set_integer(object, "heart_limit_bpm", ride->limits.heart_limit_bpm);
     set_integer(object, "load_limit_w", ride->limits.load_max_w);
+    set_reserve(object, facts);
     put(screen, object);
 }
 
@@ -234,6 +246,20 @@ static void put_mark(const struct screen *screen, const struct ride *ride)
     put(screen, object);
 }
 
+/* Both models, held to 0 to 100; the first is what riders are shown. */
+static void put_reserve(const struct screen *screen, const struct ride *ride)
+{
+    const struct reserve_run *run = screen->facts->reserve;
+    json_t *object = object_of("reserve", ride);
+
+    set_integer(object, "block_ms", ride->block_ms);
+    set_integer(object, "differential_pct", reserve_percent(&run->reserve));
+    set_integer(object, "integral_pct", reserve_integral_percent(&run->reserve));
+    set_integer(object, "error_points",
+                reserve_error_points(&run->reserve, run->w_prime_error_pct));
+    put(screen, object);
+}
+
 static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
 {
     switch (effect->kind) {
@@ -278,10 +304,14 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
 /* All else is in the effects already. */
 static void second(struct screen *screen, const struct ride *ride)
 {
-    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % MARK_EVERY_S == 0;
+    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % ASIDE_EVERY_S == 0;
 
-    if (screen->facts->mark != NULL && ride->phase == PHASE_RIDING && is_due)
+    if (ride->phase != PHASE_RIDING || !is_due)
+        return;
+    if (screen->facts->mark != NULL)
         put_mark(screen, ride);
+    if (screen->facts->reserve != NULL)
+        put_reserve(screen, ride);
 }
 
 /* A program has no hands. */

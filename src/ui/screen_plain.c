@@ -67,7 +67,13 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
             words_to_do(PHASE_FLOOR));
     if (facts->fit != NULL)
         say(screen, "Today: %s.\n", facts->fit);
-    say(screen, "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W.\n%s",
+    if (facts->reserve != NULL)
+        say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
+            facts->reserve->reserve.w_prime_j / 1000, facts->reserve->reserve.critical_power_w,
+            facts->reserve_from);
+    say(screen,
+        "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W, less where the bike has "
+        "less.\n%s",
         ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
 
@@ -176,6 +182,7 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
+    char skipped[WORDS_SKIPPED_SIZE];
 
     if (summary->end == END_CUT_OFF)
         say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
@@ -183,8 +190,7 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
         say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
             words_reason(summary->reason));
     if (summary->skipped > 0)
-        say(screen, "%" PRId32 " %s skipped.\n", summary->skipped,
-            summary->skipped == 1 ? "step was" : "steps were");
+        say(screen, "%s.\n", words_skipped(summary->skipped, skipped));
     if (summary->duration_ms == 0)
         return;
     say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
@@ -311,20 +317,30 @@ static void second(struct screen *screen, const struct ride *ride)
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
-static void second_with_mark(struct screen *screen, const struct ride *ride)
+static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
 {
-    const struct mark *mark = screen->facts->mark;
+    const struct mark_point now = mark_point_of(ride);
+
+    if (is_due)
+        say_mark(screen, ride, false);
+    if (!screen->mark_is_beaten && mark_state(screen->facts->mark, &now).is_beaten) {
+        screen->mark_is_beaten = true;
+        say(screen, "The mark is beaten.\n");
+    }
+}
+
+static void second_and_asides(struct screen *screen, const struct ride *ride)
+{
+    const struct ride_facts *facts = screen->facts;
+    const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % ASIDE_EVERY_S == 0;
 
     second(screen, ride);
-    if (mark == NULL || ride->phase != PHASE_RIDING)
+    if (ride->phase != PHASE_RIDING)
         return;
-    if (ride->block_ms / 1000 % MARK_EVERY_S == 0 && ride->block_ms >= 1000)
-        say_mark(screen, ride, false);
-    const struct mark_point now = mark_point_of(ride);
-    if (!screen->mark_is_beaten && mark_state(mark, &now).is_beaten) {
-        screen->mark_is_beaten = true;
-        say(screen, "The mark is beaten: all its work is done.\n");
-    }
+    if (facts->mark != NULL)
+        tell_of_mark(screen, ride, is_due);
+    if (facts->reserve != NULL && is_due)
+        say(screen, "Reserve: %s.\n", view_reserve(facts->reserve).text);
 }
 
 /* The hands' own doings, which the ride does not know of. */
@@ -340,6 +356,6 @@ static void moment(struct screen *screen, const struct ride *ride, const struct 
 
 void screen_plain(struct screen *screen, struct sink sink)
 {
-    static const struct screen_operations operations = {hello, effect, second_with_mark, moment};
+    static const struct screen_operations operations = {hello, effect, second_and_asides, moment};
     *screen = (struct screen){.operations = &operations, .sink = sink};
 }

@@ -4,6 +4,8 @@
 #include <stdio.h>
 
 #define LINE_MAX_OCTETS 200
+#define LINES_COLUMNS   80
+#define LINES_INDENT    8
 
 static const struct today_profile *chosen(const struct today *today)
 {
@@ -39,6 +41,31 @@ static enum today_act change_length(struct today *today, int by)
     return TODAY_DRAW;
 }
 
+bool today_has_proposal(const struct today *today)
+{
+    return today->next != NULL && today->next[0] != '\0' && !today->is_first;
+}
+
+void today_follow(struct today *today)
+{
+    if (!today_has_proposal(today))
+        return;
+    today->load_pct = today->proposed_pct;
+    if (today->proposed_length_ms > 0)
+        today->length_ms = today->proposed_length_ms;
+}
+
+/* A first block is as easy as it is. */
+static enum today_act change_load(struct today *today, int32_t by_pct)
+{
+    const int32_t load_pct = today->load_pct + by_pct;
+
+    if (today->is_first || load_pct > FIT_LOAD_MAX_PCT || load_pct < -FIT_LOAD_MAX_PCT)
+        return TODAY_NOTHING;
+    today->load_pct = load_pct;
+    return TODAY_DRAW;
+}
+
 static enum today_act change_profile(struct today *today, size_t by)
 {
     if (today->profile_count < 2)
@@ -52,8 +79,9 @@ static enum today_act on_character(struct today *today, uint32_t character)
     switch (character) {
     case 'q': return TODAY_LEAVE;
     case 'p': return change_profile(today, 1);
-    case '+': return change_length(today, 1);
-    case '-': return change_length(today, -1);
+    case '+': return change_load(today, 1);
+    case '-': return change_load(today, -1);
+    case 'n': today_follow(today); return TODAY_DRAW;
     case 'a': today->is_fresh = !today->is_fresh; return TODAY_LOOK_UP;
     default: break;
     }
@@ -110,13 +138,63 @@ static void length_line(const struct today *today, char *ret, size_t size)
                    rounds_of(today) == 1 ? "round" : "rounds", low, high);
 }
 
-static const char *targets_line(const struct today *today)
+static uint32_t asked_at(const struct today *today, int32_t load_pct, int32_t legs_pct)
 {
-    if (today->is_first)
-        return "a first block: as few rounds as make one, targets 20 % down";
-    if (today->feel == 1)
-        return "targets 6 % down";
-    return today->feel == 2 ? "targets 3 % down" : "targets as written";
+    const int64_t share = (int64_t)(100 + load_pct) * (100 - legs_pct);
+    return (uint32_t)((today->written * share + 5000) / 10000);
+}
+
+/* Whether the choice is what is proposed, and else what that is. */
+static void put_proposal(const struct today *today, struct text_writer *writer)
+{
+    const bool is_as_long =
+        today->proposed_length_ms == 0 || today->proposed_length_ms == today_length_ms(today);
+
+    if (!today_has_proposal(today))
+        return;
+    if (today->load_pct != today->proposed_pct) {
+        text_put(writer, "; proposed ");
+        text_put(writer,
+                 today->written > 0
+                     ? verdict_target(asked_at(today, today->proposed_pct, 0), today->unit).text
+                     : "otherwise");
+    } else if (!is_as_long) {
+        text_put(writer, "; proposed ");
+        text_put_time(writer, today->proposed_length_ms);
+    } else {
+        text_put(writer, ", as proposed");
+    }
+}
+
+/* "+3 %, legs -3 %: 250 W in the work, as proposed" */
+static void load_line(const struct today *today, char *ret, size_t size)
+{
+    const int32_t legs_pct = fit_legs_pct(today->feel);
+    struct text_writer writer = text_writer(ret, size);
+
+    if (today->is_first) {
+        text_put(&writer, "a first block: as few rounds as make one, targets 20 % down");
+        return;
+    }
+    if (today->load_pct == 0) {
+        text_put(&writer, "as written");
+    } else {
+        text_put(&writer, today->load_pct > 0 ? "+" : "");
+        text_put_signed(&writer, today->load_pct);
+        text_put(&writer, " %");
+    }
+    if (legs_pct > 0) {
+        text_put(&writer, ", legs ");
+        text_put_signed(&writer, -legs_pct);
+        text_put(&writer, " %");
+    }
+    if (today->written > 0) {
+        text_put(&writer, ": ");
+        text_put(&writer,
+                 verdict_target(asked_at(today, today->load_pct, legs_pct), today->unit).text);
+        text_put(&writer, " in the work");
+    }
+    put_proposal(today, &writer);
 }
 
 static const char *or_none(const char *text, const char *none)
@@ -143,19 +221,26 @@ void today_put(const struct today *today, struct text_writer *writer)
     text_put(writer, "Length  ");
     text_put_time(writer, today_length_ms(today));
     put_field(writer, ": ", length);
+    load_line(today, length, sizeof length);
+    put_field(writer, "Load    ", length);
     put_field(writer, "After   ", today->is_fresh ? "nothing, fresh" : "leg work");
     put_field(writer, "Bike    ", or_none(today->bike, "none"));
     put_field(writer, "Strap   ", or_none(today->strap, "none"));
     put_field(writer, "Last    ", or_none(today->last, "none like it yet"));
+    if (!today_has_proposal(today))
+        return;
+    text_put(writer, "Advice  ");
+    text_put_wrapped(writer, today->next, LINES_COLUMNS, LINES_INDENT);
 }
 
 /* ---- as a picture ---- */
 
-#define LABEL_AT    2
-#define VALUE_AT    11
-#define SIGN_ROWS   5
-#define SLIDER_AT   40
-#define SLIDER_SIZE 20
+#define LABEL_AT      2
+#define VALUE_AT      11
+#define SIGN_ROWS     5
+#define SLIDER_AT     40
+#define SLIDER_SIZE   20
+#define KEYS_FROM_END 3
 
 static void draw_field(struct canvas *canvas, int row, const char *label, const char *value)
 {
@@ -213,6 +298,7 @@ static int draw_choice(struct canvas *canvas, int column, int row, bool is_chose
 static void draw_legs(const struct today *today, struct canvas *canvas, int row)
 {
     int column = VALUE_AT - 1;
+    char line[LINE_MAX_OCTETS];
 
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET, "Legs");
     for (uint32_t feel = 1; feel <= FEEL_MAX; feel++) {
@@ -220,20 +306,41 @@ static void draw_legs(const struct today *today, struct canvas *canvas, int row)
         (void)snprintf(text, sizeof text, "%" PRIu32 " %s", feel, today_feel_text(feel));
         column = draw_choice(canvas, column, row, today->feel == feel, text);
     }
-    (void)canvas_text(canvas, VALUE_AT, row + 1, STYLE_QUIET, targets_line(today));
+    load_line(today, line, sizeof line);
+    draw_field(canvas, row + 1, "Load", line);
     (void)canvas_text(canvas, LABEL_AT, row + 2, STYLE_QUIET, "After");
     column = draw_choice(canvas, VALUE_AT - 1, row + 2, !today->is_fresh, "leg work");
     (void)draw_choice(canvas, column, row + 2, today->is_fresh, "nothing, fresh");
 }
 
+/* In as many rows as are left above the keys. */
+static void draw_next(const struct today *today, struct canvas *canvas, int row)
+{
+    const size_t room = (size_t)(canvas->columns - VALUE_AT - LABEL_AT);
+    const char *text = today->next;
+    char line[LINE_MAX_OCTETS];
+
+    if (!today_has_proposal(today))
+        return;
+    (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET, "Advice");
+    for (; text[0] != '\0' && row < canvas->rows - KEYS_FROM_END; row++) {
+        const size_t taken = text_line_octets(text, room);
+        (void)snprintf(line, sizeof line, "%.*s", (int)taken, text);
+        (void)canvas_text(canvas, VALUE_AT, row, STYLE_PLAIN, line);
+        text += taken;
+        text += text[0] == ' ';
+    }
+}
+
 static void draw_keys(struct canvas *canvas)
 {
-    const int row = canvas->rows - 3;
+    const int row = canvas->rows - KEYS_FROM_END;
     const int column = canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, "Enter  ride");
 
     (void)canvas_text(canvas, column + 4, row, STYLE_PLAIN, "q  leave");
     (void)canvas_text(canvas, LABEL_AT, row + 1, STYLE_QUIET,
-                      "left, right  profile   up, down  length   1-5  legs   a  after");
+                      "left, right  profile   up, down  length   + -  load   n  next");
+    (void)canvas_text(canvas, LABEL_AT, row + 2, STYLE_QUIET, "1-5  legs   a  after");
 }
 
 void today_draw(const struct today *today, struct canvas *canvas)
@@ -248,5 +355,6 @@ void today_draw(const struct today *today, struct canvas *canvas)
     draw_field(canvas, 13, "Bike", or_none(today->bike, "none"));
     draw_field(canvas, 14, "Strap", or_none(today->strap, "none"));
     draw_field(canvas, 15, "Last", or_none(today->last, "none like it yet"));
+    draw_next(today, canvas, 16);
     draw_keys(canvas);
 }

@@ -12,6 +12,24 @@ static struct text_writer writer_of(struct view_line *line)
     return text_writer(line->text, sizeof line->text);
 }
 
+struct view_line view_reserve(const struct reserve_run *run)
+{
+    const struct reserve *reserve = &run->reserve;
+    const uint32_t error_points = reserve_error_points(reserve, run->w_prime_error_pct);
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (error_points == 0) {
+        text_put(&writer, "full");
+        return line;
+    }
+    text_put(&writer, "about ");
+    text_put_unsigned(&writer, reserve_percent(reserve));
+    text_put(&writer, " % +- ");
+    text_put_unsigned(&writer, error_points);
+    return line;
+}
+
 static void put_upper(struct text_writer *writer, const char *text)
 {
     static const char upper[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
@@ -165,7 +183,7 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
         }
         text_put(&writer, "   load limit ");
         text_put_signed(&writer, ride->limits.load_max_w);
-        text_put(&writer, " W");
+        text_put(&writer, ride->machine_known ? " W" : " W at most");
         return;
     }
     totals_summary(&ride->totals, &so_far);
@@ -182,6 +200,10 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     text_put(&writer, "   ");
     text_put_signed(&writer, so_far.distance_m);
     text_put(&writer, " m");
+    if (facts->reserve != NULL) {
+        text_put(&writer, "   reserve ");
+        text_put(&writer, view_reserve(facts->reserve).text);
+    }
 }
 
 /* The recovery only once no more work comes: in a rest the next step counts for more. */

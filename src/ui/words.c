@@ -1,5 +1,7 @@
 #include "ui/words.h"
 
+#include <inttypes.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "body/heart.h"
@@ -25,6 +27,7 @@ const char *words_caution(enum caution caution)
         [CAUTION_NO_CONTROL] = "This bike cannot be told what the profile asks. Set it by hand.",
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
         [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
+        [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
         [CAUTION_LOAD_REFUSED] = "The bike refused a load. Trying once more.",
         [CAUTION_NOT_SAVED] = "Saving fails. The ride is kept in memory; trying again.",
@@ -182,6 +185,13 @@ const char *words_acknowledge(void)
 const char *words_sound(bool is_muted)
 {
     return is_muted ? "Sound off; m brings it back." : "Sound on.";
+}
+
+const char *words_skipped(int32_t skipped, char *ret)
+{
+    (void)snprintf(ret, WORDS_SKIPPED_SIZE, "%" PRId32 " %s skipped", skipped,
+                   skipped == 1 ? "step was" : "steps were");
+    return ret;
 }
 
 const char *words_skip_again(void)

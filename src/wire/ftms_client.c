@@ -54,7 +54,9 @@ bool ftms_client_next_event(struct ftms_client *client, struct ftms_client_event
     if (client->failure == NULL || client->failure_is_told)
         return false;
     client->failure_is_told = true;
-    *ret = (struct ftms_client_event){.kind = FTMS_CLIENT_FAILED, .reason = client->failure};
+    *ret = (struct ftms_client_event){.kind = FTMS_CLIENT_FAILED,
+                                      .reason = client->failure,
+                                      .may_pass = client->failure_may_pass};
     return true;
 }
 
@@ -121,11 +123,16 @@ static void get_ready(struct ftms_client *client)
     ftms_client_emit(client, &event);
 }
 
+static bool is_skipped(const struct ftms_client *client)
+{
+    return (client->skipped_steps >> client->step & 1u) != 0;
+}
+
 /* Goes on with the first step that the machine has. */
 static void run_setup(struct ftms_client *client)
 {
     client->step_was_repeated = false;
-    while (client->step < STEP_COUNT && !start_step(client))
+    while (client->step < STEP_COUNT && (is_skipped(client) || !start_step(client)))
         client->step++;
     if (client->step < STEP_COUNT)
         return;
@@ -256,6 +263,7 @@ static void handle_event(struct ftms_client *client, uint64_t t_ms, const struct
             ftms_control_written(client, t_ms, event->error);
         break;
     case GATT_DEAD:
+        client->failure_may_pass = event->error == ATT_OK;
         /* What it has may lie elsewhere now. */
         if (event->error == ATT_DATABASE_OUT_OF_SYNC)
             client->control.handle = 0;
@@ -279,6 +287,21 @@ void ftms_client_start(struct ftms_client *client, uint64_t t_ms)
 {
     *client = (struct ftms_client){0};
     gatt_client_start(&client->gatt, t_ms);
+}
+
+unsigned ftms_client_stuck_step(const struct ftms_client *client)
+{
+    const bool is_asking =
+        client->gatt.phase == GATT_PHASE_DEAD && !client->is_set_up && client->step_handle != 0;
+    const uint16_t number = is_asking ? steps[client->step].characteristic : 0;
+
+    return (number == FTMS_MACHINE_STATUS || number == FTMS_TRAINING_STATUS) ? 1u << client->step
+                                                                             : 0;
+}
+
+void ftms_client_skip_steps(struct ftms_client *client, unsigned skipped)
+{
+    client->skipped_steps = skipped;
 }
 
 void ftms_client_receive(struct ftms_client *client, uint64_t t_ms, const uint8_t *pdu,

@@ -18,6 +18,11 @@ void gatt_client_set_patience(struct gatt_client *client, uint32_t patience_ms)
     client->patience_ms = patience_ms < ATT_TRANSACTION_TIMEOUT_MS ? patience_ms : 0;
 }
 
+void gatt_client_wait_anew(struct gatt_client *client)
+{
+    client->transaction.is_timed = false;
+}
+
 void gatt_client_remember(struct gatt_client *client, const struct gatt_known *earlier)
 {
     client->earlier = earlier;
@@ -182,6 +187,11 @@ static bool is_command_next(const struct gatt_operations *queue)
 static void put_next(struct gatt_client *client, struct bytes_writer *writer)
 {
     bool is_idle = client->transaction.opcode == 0;
+    if (client->is_in_doubt && client->phase == GATT_PHASE_READY) {
+        if (!is_idle)
+            return; /* nothing more goes to handles in doubt */
+        gatt_discovery_check(client);
+    }
     if (gatt_discovery_is_under_way(client)) {
         if (is_idle)
             put_discovery(client, writer);

@@ -19,6 +19,9 @@ static struct bytes_reader no_value(void)
 
 static void die(struct gatt_client *client, uint8_t error)
 {
+    /* However the hash was not confirmed, it is the tables that are no longer believed. */
+    if (client->phase == GATT_PHASE_HASH_AGAIN && error != ATT_OK)
+        error = ATT_DATABASE_OUT_OF_SYNC;
     client->phase = GATT_PHASE_DEAD;
     client->transaction.opcode = 0;
     gatt_client_tell(client, GATT_DEAD, 0, error, no_value());
@@ -90,9 +93,10 @@ static void take_fitting(struct gatt_client *client, struct gatt_transaction end
                          struct bytes_reader reader)
 {
     if (gatt_discovery_is_under_way(client)) {
+        const bool is_news = client->phase != GATT_PHASE_HASH_AGAIN;
         if (gatt_discovery_take(client, reader) != RESULT_OK)
             die(client, ATT_UNLIKELY_ERROR);
-        else if (client->phase == GATT_PHASE_READY)
+        else if (is_news && client->phase == GATT_PHASE_READY)
             gatt_client_tell(client, GATT_DISCOVERED, 0, ATT_OK, no_value());
     } else if (ended.opcode == ATT_WRITE_REQUEST) {
         gatt_client_tell(client, GATT_WRITE_DONE, ended.handle, ATT_OK, no_value());
@@ -103,8 +107,9 @@ static void take_fitting(struct gatt_client *client, struct gatt_transaction end
 
 static void take_misfit(struct gatt_client *client, struct gatt_transaction ended)
 {
-    bool is_discovering = gatt_discovery_is_under_way(client);
-    if (is_discovering && client->phase > GATT_PHASE_HASH)
+    const bool is_optional =
+        client->phase <= GATT_PHASE_HASH || client->phase == GATT_PHASE_CHANGES;
+    if (gatt_discovery_is_under_way(client) && !is_optional)
         die(client, ATT_UNLIKELY_ERROR);
     else
         take_error(client, ended, ATT_UNLIKELY_ERROR);
@@ -149,6 +154,16 @@ static void take_notification(struct gatt_client *client, uint8_t opcode,
         opcode == ATT_INDICATION;
 }
 
+/* Who asks for it is told when attributes come, go or move: Bluetooth Core 5.1, Vol 3 Part G 7.1.
+ * Which ones does not matter here. */
+static bool is_of_changes(const struct gatt_client *client, struct bytes_reader reader)
+{
+    const struct gatt_characteristic *changes =
+        gatt_client_find(client, GATT_SERVICE, GATT_SERVICE_CHANGED);
+    const uint16_t handle = bytes_u16(&reader);
+    return !reader.failed && changes != NULL && changes->value_handle == handle;
+}
+
 static void confirm(struct gatt_client *client)
 {
     uint8_t octet = ATT_CONFIRMATION;
@@ -179,7 +194,10 @@ static void dispatch(struct gatt_client *client, const uint8_t *pdu, size_t leng
     case ATT_KIND_REQUEST: take_request(client, pdu, length); break;
     case ATT_KIND_INDICATION:
         confirm(client);
-        take_notification(client, opcode, reader);
+        if (is_of_changes(client, reader))
+            client->is_in_doubt = true;
+        else
+            take_notification(client, opcode, reader);
         break;
     case ATT_KIND_NOTIFICATION: take_notification(client, opcode, reader); break;
     case ATT_KIND_COMMAND:

@@ -2,9 +2,11 @@
 
 #include <string.h>
 
+#include "wire/gatt_client.h"
 #include "wire/gatt_table.h"
 
 #define LAST_HANDLE 0xFFFFu
+#define INDICATIONS 2u /* the value of a client configuration */
 
 bool gatt_discovery_is_under_way(const struct gatt_client *client)
 {
@@ -32,6 +34,19 @@ static uint16_t range_end(const struct gatt_client *client)
 
 /* ---- moving on; every loop here is bounded by a table ---- */
 
+/* Without a hash nobody can tell a change from a word too many. */
+static void enter_changes(struct gatt_client *client)
+{
+    const struct gatt_characteristic *found =
+        gatt_client_find(client, GATT_SERVICE, GATT_SERVICE_CHANGED);
+    const bool is_offered = found != NULL && found->client_config_handle != 0;
+    client->phase = GATT_PHASE_READY;
+    if (!is_offered || !client->known.has_hash)
+        return;
+    client->phase = GATT_PHASE_CHANGES;
+    client->next_handle = found->client_config_handle;
+}
+
 static void enter_descriptors(struct gatt_client *client, uint8_t index)
 {
     client->phase = GATT_PHASE_DESCRIPTORS;
@@ -43,7 +58,7 @@ static void enter_descriptors(struct gatt_client *client, uint8_t index)
             return;
         }
     }
-    client->phase = GATT_PHASE_READY;
+    enter_changes(client);
 }
 
 static void enter_characteristics(struct gatt_client *client, uint8_t index)
@@ -83,6 +98,8 @@ static void end_range(struct gatt_client *client)
         enter_characteristics(client, following);
     else if (client->phase == GATT_PHASE_DESCRIPTORS)
         enter_descriptors(client, following);
+    else
+        client->phase = GATT_PHASE_READY;
 }
 
 /* Everything up to `handle` is known. It only ever grows, so discovery ends with any peer. */
@@ -94,6 +111,12 @@ static void advance_past(struct gatt_client *client, uint16_t handle)
         client->next_handle = (uint16_t)(handle + 1);
 }
 
+void gatt_discovery_check(struct gatt_client *client)
+{
+    client->phase = GATT_PHASE_HASH_AGAIN;
+    client->next_handle = 1;
+}
+
 /* ---- requests ---- */
 
 uint16_t gatt_discovery_put_request(const struct gatt_client *client, struct bytes_writer *writer)
@@ -102,6 +125,12 @@ uint16_t gatt_discovery_put_request(const struct gatt_client *client, struct byt
         bytes_put_u8(writer, ATT_MTU_REQUEST);
         bytes_put_u16(writer, ATT_MTU_MAX);
         return 0;
+    }
+    if (client->phase == GATT_PHASE_CHANGES) {
+        bytes_put_u8(writer, ATT_WRITE_REQUEST);
+        bytes_put_u16(writer, client->next_handle);
+        bytes_put_u16(writer, INDICATIONS);
+        return client->next_handle;
     }
     uint8_t opcode = client->phase == GATT_PHASE_SERVICES      ? ATT_READ_BY_GROUP_TYPE_REQUEST
                      : client->phase == GATT_PHASE_DESCRIPTORS ? ATT_FIND_INFORMATION_REQUEST
@@ -112,8 +141,8 @@ uint16_t gatt_discovery_put_request(const struct gatt_client *client, struct byt
     if (opcode == ATT_READ_BY_GROUP_TYPE_REQUEST)
         bytes_put_u16(writer, GATT_PRIMARY_SERVICE);
     else if (opcode == ATT_READ_BY_TYPE_REQUEST)
-        bytes_put_u16(writer,
-                      client->phase == GATT_PHASE_HASH ? GATT_DATABASE_HASH : GATT_CHARACTERISTIC);
+        bytes_put_u16(writer, client->phase == GATT_PHASE_CHARACTERISTICS ? GATT_CHARACTERISTIC
+                                                                          : GATT_DATABASE_HASH);
     return client->next_handle;
 }
 
@@ -218,24 +247,45 @@ static void take_mtu(struct gatt_client *client, struct bytes_reader *reader)
     end_range(client);
 }
 
-/* One hash and nothing else; with anything else there is none. It is asked for before the tables,
- * so that tables which change meanwhile are kept with a hash that will not be met again. */
-static void take_hash(struct gatt_client *client, struct bytes_reader *reader)
+/* One hash and nothing else; with anything else there is none: NULL. */
+static const uint8_t *hash_in(struct bytes_reader *reader)
 {
-    const struct gatt_known *earlier = client->earlier;
     const size_t size = bytes_u8(reader);
     const bool is_whole = size == 2 + GATT_HASH_OCTETS && bytes_left(reader) == size;
     (void)bytes_u16(reader);
-    const uint8_t *hash = is_whole ? bytes_take(reader, GATT_HASH_OCTETS) : NULL;
+    return is_whole ? bytes_take(reader, GATT_HASH_OCTETS) : NULL;
+}
+
+static bool has_that_hash(const struct gatt_known *known, const uint8_t *hash)
+{
+    return known->has_hash && hash != NULL && memcmp(known->hash, hash, GATT_HASH_OCTETS) == 0;
+}
+
+/* It is asked for before the tables, so that tables which change meanwhile are kept with a hash
+ * that will not be met again. */
+static void take_hash(struct gatt_client *client, struct bytes_reader *reader)
+{
+    const struct gatt_known *earlier = client->earlier;
+    const uint8_t *hash = hash_in(reader);
     end_range(client);
     if (hash == NULL)
         return;
     client->known.has_hash = true;
     memcpy(client->known.hash, hash, GATT_HASH_OCTETS);
-    if (!earlier->has_hash || earlier->is_cut || memcmp(earlier->hash, hash, GATT_HASH_OCTETS) != 0)
+    if (earlier->is_cut || !has_that_hash(earlier, hash))
         return;
     client->known = *earlier;
-    client->phase = GATT_PHASE_READY;
+    enter_changes(client);
+}
+
+static enum result take_hash_again(struct gatt_client *client, struct bytes_reader *reader)
+{
+    if (!has_that_hash(&client->known, hash_in(reader)))
+        return RESULT_INVALID;
+    /* Also when it was told of another change meanwhile: that came before this answer. */
+    client->is_in_doubt = false;
+    end_range(client);
+    return RESULT_OK;
 }
 
 enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader reader)
@@ -246,6 +296,8 @@ enum result gatt_discovery_take(struct gatt_client *client, struct bytes_reader 
     case GATT_PHASE_SERVICES: return take_services(client, &reader);
     case GATT_PHASE_CHARACTERISTICS: return take_characteristics(client, &reader);
     case GATT_PHASE_DESCRIPTORS: return take_descriptors(client, &reader);
+    case GATT_PHASE_CHANGES: end_range(client); return RESULT_OK;
+    case GATT_PHASE_HASH_AGAIN: return take_hash_again(client, &reader);
     case GATT_PHASE_IDLE:
     case GATT_PHASE_READY:
     case GATT_PHASE_DEAD: break;
@@ -257,9 +309,10 @@ enum result gatt_discovery_take_error(struct gatt_client *client, uint8_t error)
 {
     const bool is_end = error == ATT_ATTRIBUTE_NOT_FOUND;
 
-    if (client->phase == GATT_PHASE_SERVICES && !is_end)
+    if ((client->phase == GATT_PHASE_SERVICES && !is_end) || client->phase == GATT_PHASE_HASH_AGAIN)
         return RESULT_REFUSED;
-    if (client->phase > GATT_PHASE_SERVICES && !is_end)
+    if (!is_end &&
+        (client->phase == GATT_PHASE_CHARACTERISTICS || client->phase == GATT_PHASE_DESCRIPTORS))
         client->known.is_cut = true;
     end_range(client);
     return RESULT_OK;

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "block.h"
 #include "common.h"
+#include "rehearsal.h"
 #include "wire/ftms_bike_data.h"
 
 #define TRIES  31u
@@ -57,7 +57,7 @@ static uint64_t time_steps(const struct event *events, size_t count)
     static struct ride ride;
     struct effects effects;
 
-    block_setup(&setup);
+    rehearsal_setup(&setup);
     ride_init(&ride, &setup);
     const uint64_t began_ns = bench_now_ns();
     for (size_t i = 0; i < count; i++) {
@@ -70,19 +70,21 @@ static uint64_t time_steps(const struct event *events, size_t count)
 int main(void)
 {
     uint64_t copies_ns[TRIES], decodes_ns[TRIES], steps_ns[TRIES];
-    struct block block = {.events = calloc(BLOCK_EVENTS_MAX, sizeof(struct event))};
+    struct rehearsal rehearsal = {.events = calloc(REHEARSAL_EVENTS_MAX, sizeof(struct event))};
 
-    if (block.events == NULL)
+    if (rehearsal.events == NULL)
         bench_fail("out of memory");
-    block_ride(&block);
+    rehearsal_run(&rehearsal);
+    if (rehearsal.event_count > REHEARSAL_EVENTS_MAX)
+        bench_fail("more events than are kept");
     for (size_t i = 0; i < TRIES; i++) {
         copies_ns[i] = time_copies(sizeof frame);
         decodes_ns[i] = time_decodes(sizeof frame);
-        steps_ns[i] = time_steps(block.events, block.event_count);
+        steps_ns[i] = time_steps(rehearsal.events, rehearsal.event_count);
     }
     const double copy_ns = bench_median(copies_ns, TRIES) / ROUNDS;
     const double decode_ns = bench_median(decodes_ns, TRIES) / ROUNDS;
-    const double step_ns = bench_median(steps_ns, TRIES) / (double)block.event_count;
+    const double step_ns = bench_median(steps_ns, TRIES) / (double)rehearsal.event_count;
 
     bench_row("one Indoor Bike Data frame decoded", bench_time(decode_ns).text, "",
               "%.1f times a memcpy of its %zu octets (%s)", decode_ns / copy_ns, sizeof frame,
@@ -90,6 +92,6 @@ int main(void)
     bench_row("one ride_step, mean of a block", bench_time(step_ns).text, "",
               "%.1f times the decoding of a frame, %.0f times that memcpy", step_ns / decode_ns,
               step_ns / copy_ns);
-    free(block.events);
+    free(rehearsal.events);
     return 0;
 }

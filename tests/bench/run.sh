@@ -17,6 +17,7 @@ echo "experienced yes" > "$folder/afterset/rider" # else the first rides are eas
 
 printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 "$benches/bench_block"
+"$benches/bench_rehearse"
 "$benches/bench_decode"
 "$benches/bench_latency" "$program" "$profile" "$folder"
 "$benches/bench_latency" "$program" "$profile" "$folder" --unrecorded
@@ -26,5 +27,8 @@ printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 echo 'pcm.!default { type null }' > "$folder/alsa.conf"
 ALSA_CONFIG_PATH="$PWD/$folder/alsa.conf" "$benches/bench_sound"
 "$benches/bench_store" "$folder"
+"$benches/bench_half_year"
+"$benches/bench_history" "$program" "$folder"
+"$benches/bench_hold"
 strip -o "$folder/stripped" "$program"
 printf '%-40s %9s kB\n' 'the program, stripped' "$(($(wc -c < "$folder/stripped") / 1000))"

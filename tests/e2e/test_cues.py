@@ -19,8 +19,9 @@ ONSET_MS = 50  # issue 4
 RATE = 5  # at which that is 10 ms of the system's time
 # name: pitch of the first note, length of the cue; README.md, "What is to be heard"
 CUES = {"beat": (440, 100), "lower": (None, 260), "lift": (None, 300), "range": (220, 500),
-        "count": (587, 120), "resumed": (370, 560), "ease": (None, 500), "work": (988, 700),
-        "held": (494, 560), "end": (523, 1000), "caution": (740, 1160), "cut-off": (880, 1850)}
+        "mark": (659, 680), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
+        "work": (988, 700), "held": (494, 560), "end": (523, 1000), "caution": (740, 1160),
+        "cut-off": (880, 1850)}
 
 
 class Heard:
@@ -99,6 +100,18 @@ class Cues(Journey):
             for t_ms in times:
                 self.assertEqual(len(self.near(heard, name, t_ms)), 1, f"{name} at {t_ms}")
             self.assertEqual(sum(cue.name == name for cue in heard), len(times), name)
+
+    def test_the_mark_is_passed(self):
+        """Once, when all that the earlier block did is done, as soon as there is a gap."""
+        self.ride()
+        lines, heard = self.ride("--beat", "work", "--load", "+10")
+        self.assert_edges(lines, heard)
+        beaten = [line["t_ms"] for line in lines if line["event"] == "mark" and line["beaten"]]
+        marks = [cue.t_ms for cue in heard if cue.name == "mark"]
+        self.assertEqual(len(marks), 1)
+        self.assertTrue(beaten[0] - 10000 <= marks[0] <= beaten[0], (beaten[0], marks))
+        _, heard = self.ride("--beat", "work", "--load", "-10")
+        self.assertNotIn("mark", [cue.name for cue in heard])
 
     def test_every_profile(self):
         for profile in PROFILES:

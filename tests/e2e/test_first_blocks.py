@@ -91,6 +91,13 @@ class FirstBlocks(Journey):
         hello, _, cautions = self.first_lines()
         self.assertEqual((hello["planned_s"], cautions), (365, []))
 
+    def test_blocks_written_by_hand_are_none(self):
+        for day in range(1, 5):
+            self.assert_ends(self.run_program(
+                "add", "--date", f"2026-01-0{day}", "--length", "5:00", "--power", 200,
+                "--bike", "C0:12:34:56:78:9A", "--profile", "Invented"), 0)
+        self.assertEqual(self.first_lines()[0]["planned_s"], 185)
+
     def test_what_to_mind_afterwards_is_said(self):
         """In lines: how long to ride out, and after it the days that follow; so does the help."""
         self.start_foreign_bike()
@@ -114,6 +121,10 @@ class FirstBlocks(Journey):
 
     def test_the_rider_is_told_where_the_heart_limit_comes_from(self):
         """Tanaka 2001: 208 - 0.7 x 30 = 187; Brawner 2004: 164 - 0.7 x 30 = 143."""
+        done = self.run_program("rider")
+        self.assertIn("Heart rate limit 180 bpm", done.out)
+        self.assertIn("\nOn the virtual bike, where an age of 30 is assumed, it is 187 bpm.\n",
+                      done.out)
         for words, limit, basis in (("age 30", 187, "standard error is 11 beats"),
                                     ("heart-max 190", 190, "your measured maximum"),
                                     ("heart-limit 150", 150, "your own limit; without it 190"),
@@ -125,6 +136,7 @@ class FirstBlocks(Journey):
                 self.assertIn(f"Heart rate limit {limit} bpm, a caution from {limit - 5} bpm",
                               done.out)
                 self.assertIn(basis, done.out)
+                self.assertNotIn("is assumed, it is", done.out)
 
     def test_the_virtual_bike_inside_is_ridden_as_written(self):
         lines = self.ride(PROFILES[0], "--rate", 10000).json()

@@ -16,6 +16,7 @@ from journey import ASAN, RELEASE, Journey, about, is_kind, main, real_time
 from sums import check_lines, check_stored
 
 RATE = 20
+STOPPED_ANSWERING = r"^afterset: the bike: the machine has stopped answering \(trying again\)$"
 NOT_READ = r"^afterset: the cautions before the first ride were not read yet; .*--cautions-read$"
 
 
@@ -155,6 +156,76 @@ class ForeignMachine(Journey):
                          "^afterset: the bike: the other side closed the connection; it did not "
                          "confirm that its load is off, turn its resistance down by hand$")
         self.assertEqual(lines[-1]["reason"], "link_lost")
+
+    def is_lost_once(self, ride_s=20):
+        """Mischief: at the first meeting the machine hangs up in the middle of the work."""
+        def mischief(machine, now_s):
+            if len(machine.met) == 1 and now_s >= ride_s:
+                machine.hang_up()
+        return mischief
+
+    def ride_and_lose(self, machine):
+        """Until the load is back, and what was said up to there is gone."""
+        ride = self.start_ride("--cautions-read", program=ASAN)
+        ride.wait_for(is_kind("load", kind="power"), "a load")
+        lost = ride.wait_for(is_kind("hold", on=True, reason="link"), "the loss")
+        back = ride.wait_for(is_kind("hold", on=False), "the return")
+        self.leave_when(ride, is_kind("load", kind="power"), "a load once more")
+        return ride, (back["t_ms"] - lost["t_ms"]) / 1000
+
+    def test_back_but_mute(self):
+        """A kernel goes on advertising for a program that was killed: the link is taken, and
+        nobody speaks. Twice that; then the machine is back."""
+        machine = self.offer(self.is_lost_once(), meetings=("serve", "mute", "mute", "serve"))
+        ride, away_s = self.ride_and_lose(machine)
+        self.end(ride, machine, 0)
+        self.assertEqual(machine.met, ["serve", "mute", "mute", "serve"])
+        self.assertGreaterEqual(away_s, 8)  # of silence, 4 s each
+        self.assertLess(away_s, 30)
+        self.assertEqual(machine.loads_w()[-1], 0)
+
+    def test_mute_before_it_was_ever_ready(self):
+        """The same before the ride: it waits, calls again, and is ridden as if nothing had been."""
+        machine = self.offer(meetings=("mute", "mute", "serve"))
+        ride = self.start_ride("--cautions-read", program=ASAN)
+        ready = ride.wait_for(is_kind("phase", phase="ready"), "ready")
+        self.leave_when(ride, is_kind("load", kind="power"), "a load")
+        self.end(ride, machine, 0, STOPPED_ANSWERING)
+        self.assertEqual(machine.met, ["mute", "mute", "serve"])
+        self.assertGreaterEqual(ready["t_ms"], 21000)  # of silence, 6 s each; pauses of 3 s and 6 s
+        self.assertLess(ready["t_ms"], 35000)
+
+    def test_handles_move_in_mid_ride(self):
+        """It says so, and nothing is written to where things were."""
+        told = []
+
+        def mischief(machine, now_s):
+            if now_s >= 20 and not told:
+                told.append(len(machine.commands))
+                machine.hash = bytes(range(16, 32))
+                machine.fill(batteries=3)
+                machine.tell_change()
+
+        machine = self.offer(mischief, meetings=("serve", "serve"), hash=bytes(range(16)))
+        ride, _ = self.ride_and_lose(machine)
+        self.end(ride, machine, 0)
+        self.assertEqual([value[0] for value in machine.commands[told[0]:]][:1], [REQUEST_CONTROL])
+        self.assertEqual(machine.hash_reads, 3)  # met, in doubt, met again
+        self.assertEqual(machine.refused, [])
+
+    def test_told_of_a_change_that_is_none(self):
+        told = []
+
+        def mischief(machine, now_s):
+            if now_s >= 20 and not told:
+                told.append(now_s)
+                machine.tell_change()
+
+        machine = self.offer(mischief, hash=bytes(range(16)))
+        lines = self.end(self.start_ride("--cautions-read", program=ASAN), machine, 0)
+        self.assertEqual(lines[-1]["reason"], "plan_done")
+        self.assertFalse([line for line in lines if line["event"] == "hold"])
+        self.assertEqual((machine.hash_reads, told[:1] != []), (2, True))
 
     def test_legs_give_way(self):
         """Cadence below the floor under load: the load is gone within some 2 s, and comes back."""

@@ -96,6 +96,8 @@ class Screen(Journey):
         pane.press("C-c")
         self.end(pane)
         self.assertEqual(self.keys_of(), ["skip", "stop", "stop"])
+        shown = self.run_program("show", 1)
+        self.assertRegex(shown.out, "\n  End  .*\n *1 step was skipped\n")
 
     def test_ctrl_z_holds(self):
         pane = self.start()

@@ -12,6 +12,7 @@ from journey import (ASAN, MACHINES, ROOT, Journey, about, await_condition, is_k
 from sums import Sums, check_lines, check_stored
 
 RATE = 20
+STOPPED_ANSWERING = r"^afterset: the bike: the machine has stopped answering \(trying again\)$"
 UNCONFIRMED = "it did not confirm that its load is off, turn its resistance down by hand$"
 
 
@@ -258,6 +259,18 @@ class TwoProcesses(Journey):
         return True
 
     # ---- machines in a process of their own ----
+
+    def test_a_subscription_that_is_never_answered(self):
+        """Twice the link is given up for it, then it is left out."""
+        bike = self.start_bike(self.bike_path, "--rate", RATE, "--machine",
+                               MACHINES / "swallowing.machine")
+        ride = self.start_ride("--cautions-read")
+        ride.wait_for(is_kind("load", kind="power"), "a load")
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0, STOPPED_ANSWERING)
+        self.assertFalse([line for line in done.json() if line["event"] == "hold"])
+        self.end_bike(bike)
 
     def test_machines_apart(self):
         ends = {"safety-key": ("safety_key", 3), "stopped": ("machine_stop", 0),

@@ -11,7 +11,8 @@ from journey import ASAN, MACHINES, RELEASE, RIDERS, ROOT, Journey, main
 P = str(ROOT / "profiles" / "20-10x8.profile")
 M = str(MACHINES / "level.machine")
 LONG = "unix:/" + 200 * "x"
-COMMANDS = ("ride", "rehearse", "draft", "check", "log", "show", "rider", "replay", "virtual-bike")
+COMMANDS = ("ride", "rehearse", "draft", "check", "log", "show", "report", "rider", "export", "import",
+            "add", "replay", "virtual-bike")
 
 # Arguments, exit status, what the line says.
 LINES = [
@@ -75,13 +76,52 @@ LINES = [
     ("log --last", 2, "--last needs a number"),
     *((f"log --last {n}", 2, "--last takes a number from 1")
       for n in ("0", "-1", "x", "''", "1.5", "99999999999999999999")),
+    ("log --before 1.2.2025", 2, "--before takes a day such as 2025-11-10"),
+    ("log --weeks 0", 2, "--weeks wants a whole number from 1 to 8"),
+    ("log --after lunch", 2, "--after takes fresh or legs"),
+    ("report x", 2, "'x' is one too many"),
+    ("report --nope", 2, "unknown option --nope"),
+    ("report --out", 2, "--out needs a word"),
+    ("report --ride x", 2, "--ride takes the number of a ride"),
+    ("report --before 2025-02-30", 2, "--before takes a day such as 2025-11-10"),
     ("show", 2, "takes the number of one ride"),
     ("show 1 2", 2, "takes the number of one ride"),
     ("show --nope", 2, "unknown option --nope"),
     ("show --jsonl --journal 1", 2, "exclude each other"),
     *((f"show {n}", 2, "is not the number of a ride") for n in ("x", "0", "''", "1x", "1.0")),
     ("show 99", 1, "there is no ride 99"),
-    ("show --journal 99", 1, "there is no ride 99"),
+    ("show --journal 99", 1, "there is no ride 99 with a journal"),
+    # export, import, add
+    ("export", 2, "say as what"),
+    ("export 1", 2, "say as what"),
+    ("export --as", 2, "--as needs a value"),
+    ("export 1 --as gpx", 2, "--as wants csv, json or fit, not 'gpx'"),
+    ("export --as csv", 2, "takes the number of one ride, or --all"),
+    ("export x --as csv", 2, "takes the number of one ride, or --all"),
+    ("export 1 2 --as csv", 2, "takes the number of one ride, or --all"),
+    ("export --all --as csv", 2, "wants a folder"),
+    ("export --all 1 --as csv", 2, "--all takes no number"),
+    ("export --nope", 2, "unknown option --nope"),
+    ("export 99 --as csv", 1, "there is no ride 99"),
+    ("export 99 --as fit", 1, "there is no ride 99"),
+    ("import", 2, "takes files out of afterset export, or tables"),
+    ("import --nope", 2, "takes files out of afterset export, or tables"),
+    ("import /none", 1, "/none: cannot be opened"),
+    ("import FOLDER", 1, "Is a directory"),
+    ("import HUGE", 1, "HUGE:200001:1: expected the names of columns"),
+    ("import /dev/zero", 1, "/dev/zero: larger than"),
+    ("import BINARY", 1, "BINARY:1:1: expected UTF-8 text"),
+    ("import EMPTY", 1, "EMPTY:1:1: expected the names of columns"),
+    ("import FAULTY", 1, "FAULTY:1:1: expected a column"),
+    ("add", 2, "expected a length, found none"),
+    ("add --length 5:00", 2, "expected work or power, found none"),
+    ("add --length 5 --power 200", 2, "--length: expected minutes and seconds"),
+    ("add --length 5:00 --power x", 2, "--power: expected whole watts"),
+    ("add --length 5:00 --power 200 --date 2199-01-01", 2, "expected a day that has been"),
+    ("add --length 5:00 --power 200 --date 20.11.2026", 2, "--date: expected a day"),
+    ("add --length 5:00 --power 200 x", 2, "'x' is one too many"),
+    ("add --length", 2, "--length needs a value"),
+    ("add --nope", 2, "unknown option --nope"),
     # rider
     ("rider mass", 2, "'mass' has no value"),
     ("rider mass 70 age", 2, "'age' has no value"),
@@ -206,7 +246,9 @@ class WrongUse(Journey):
         """What is understood is told: the options named in this journey's table, at least."""
         known = {"ride": "--bike --strap --rate --seed --machine --virtual-rider --plain --jsonl "
                          "--capture --cautions-read --unrecorded",
-                 "log": "--last --jsonl", "show": "--jsonl --journal",
+                 "log": "--before --weeks --profile --bike --after --last --plain --jsonl",
+                 "show": "--jsonl --journal",
+                 "report": "--out --before --ride --profile --bike --after",
                  "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
                                  "--seed --rate"}
         for command, options in known.items():

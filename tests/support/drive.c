@@ -77,6 +77,9 @@ void drive_event(struct drive *drive, const struct event *event)
 
         queue[next].t_ms = drive->t_ms;
         ride_step(&drive->ride, &queue[next], &effects);
+        reserve_run_step(&drive->reserve, &drive->ride);
+        if (drive->watch != NULL)
+            drive->watch(drive->user, &queue[next], &effects);
         if (next == 0)
             drive->effects = effects;
         for (size_t i = 0; i < effects.count; i++) {

@@ -5,11 +5,16 @@
 #ifndef SUPPORT_DRIVE_H
 #define SUPPORT_DRIVE_H
 
+#include "ride/reserve_run.h"
 #include "ride/ride.h"
 
 struct drive {
     struct ride ride;
-    struct effects effects; /* of the last event */
+    struct reserve_run reserve; /* zeroed: not looked at */
+    struct effects effects;     /* of the last event */
+    /* sees every event and what it caused; NULL: nobody does */
+    void (*watch)(void *user, const struct event *event, const struct effects *effects);
+    void *user;
     uint64_t t_ms;
     /* what the machine and the rider do at each tick */
     bool is_mute;   /* no answers to commands */

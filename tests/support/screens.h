@@ -6,6 +6,7 @@
 #define SUPPORT_SCREENS_H
 
 #include "support/drive.h"
+#include "ui/canvas.h"
 #include "ui/view.h"
 
 extern const struct ride_facts screens_facts;
@@ -15,5 +16,9 @@ extern const struct screen_hands screens_no_hands;
 void screens_init(struct drive *drive);
 /* "ready", "work", "held", "cut-off"; fails the test for another name. */
 void screens_ride_to(struct drive *drive, const char *moment);
+
+/* Fails the test when the file does not hold what is on the canvas. With AFTERSET_WRITE_SCREENS in
+ * the environment writes it instead. */
+void screens_compare(const struct canvas *canvas, const char *path);
 
 #endif

@@ -3,6 +3,7 @@
 Numbers: Bluetooth Core 5.4 Vol 3 Parts F and G, Fitness Machine Service 1.0.1, Assigned Numbers.
 """
 import select
+import socket
 import struct
 import threading
 import time
@@ -23,6 +24,7 @@ FITNESS_MACHINE, HEART_RATE = 0x1826, 0x180D
 FEATURE, BIKE_DATA, TRAINING_STATUS = 0x2ACC, 0x2AD2, 0x2AD3
 POWER_RANGE, CONTROL_POINT, MACHINE_STATUS = 0x2AD8, 0x2AD9, 0x2ADA
 HEART_MEASUREMENT = 0x2A37
+GENERIC_ATTRIBUTE, SERVICE_CHANGED, DATABASE_HASH = 0x1801, 0x2A05, 0x2B2A
 
 REQUEST_CONTROL, RESET, SET_POWER, START, STOP, RESPONSE = 0x00, 0x01, 0x05, 0x07, 0x08, 0x80
 SUCCESS, OP_NOT_SUPPORTED, INVALID_PARAMETER, FAILED, NOT_PERMITTED = 1, 2, 3, 4, 5
@@ -144,24 +146,40 @@ class Machine(threading.Thread):
 
     It sends what it is told to brake as power, four times a second of the ride's time. `mischief`
     is called before every record as mischief(machine, ride_s) and may send or change anything.
-    With `babble` it sends those packets and closes, whatever it is asked.
+    With `babble` it sends those packets and closes, whatever it is asked. `meetings` has a word for
+    each link that is taken: "serve", or "mute" for one that is held and never answered. With `hash`
+    it has a Database Hash, and tells of changes whoever asks for it.
     """
 
-    def __init__(self, listener, rate, mischief=None, mtu=64, babble=None):
+    def __init__(self, listener, rate, mischief=None, mtu=64, babble=None, meetings=("serve",),
+                 hash=None):
         super().__init__(daemon=True)
-        self.babble = babble
+        self.babble, self.meetings, self.hash = babble, meetings, hash
+        self.met = []  # the meetings that were, in order
+        self.hash_reads, self.refused = 0, []  # writes to what takes none
         self.listener, self.rate, self.mischief, self.mtu_own = listener, rate, mischief, mtu
-        self.attributes = []  # (type, value, end of group); handle = index + 1
         self.commands = []  # control point writes
+        self.cadence_rpm, self.fault, self.link = 85, None, None
+        self.forget()
+        self.saw_mtu = None
+        self.fill()
+
+    def forget(self):
+        """What was agreed ends with the link."""
         self.subscribed = {}
         self.power_w, self.granted, self.mtu = 0, False, 23
-        self.cadence_rpm, self.fault, self.link = 85, None, None
-        self.saw_mtu = None
-        self.data, self.control, self.status = self._fill()
 
-    def _fill(self):
+    def fill(self, batteries=0):
+        """With more of a service before the fitness machine, that one's handles move."""
+        self.attributes = []  # (type, value, end of group); handle = index + 1
+        self.data, self.control, self.status = self._fill(batteries)
+
+    def _fill(self, batteries):
         """Gaps and order differ from what the program's own bike has."""
-        self._service(0x1801, [])
+        self.changes, *_ = self._service(GENERIC_ATTRIBUTE, [
+            (SERVICE_CHANGED, 0x20, b""), (DATABASE_HASH, 0x02, self.hash)]
+            if self.hash else []) or [None]
+        self._service(0x180F, [(0x2A19, 0x02, b"\x64")] * batteries)
         self._service(0x180A, [(0x2A29, 0x02, b"Invented")])
         data, control, status, *_ = self._service(FITNESS_MACHINE, [
             (BIKE_DATA, 0x10, b""), (CONTROL_POINT, 0x28, b""), (MACHINE_STATUS, 0x10, b""),
@@ -185,23 +203,42 @@ class Machine(threading.Thread):
         self.attributes[at][2] = len(self.attributes)
         return values
 
+    def handles(self, service):
+        """Of its declaration and its end."""
+        return next((at + 1, end) for at, (kind, value, end) in enumerate(self.attributes)
+                    if (kind, value) == (PRIMARY, struct.pack("<H", service)))
+
     # ---- the thread ----
 
     def run(self):
         try:
-            self.link, _ = self.listener.accept()
-            if self.babble is None:
-                self._serve()
-            for pdu in self.babble or ():
-                self.link.send(pdu)
-        except (BrokenPipeError, ConnectionResetError):
-            pass
+            for meeting in self.meetings:
+                self._meet(meeting)
         except Exception as fault:  # told by finish()
             self.fault = fault
         finally:
             if self.link is not None:
                 self.link.close()
             self.listener.close()
+
+    def _meet(self, meeting):
+        self.forget()
+        self.link, _ = self.listener.accept()
+        self.met.append(meeting)
+        try:
+            if meeting == "mute":
+                while self.link.recv(4096):
+                    pass
+            elif self.babble is None:
+                self._serve()
+            for pdu in self.babble or ():
+                self.link.send(pdu)
+        except (BrokenPipeError, ConnectionResetError):
+            pass
+        self.link.close()
+
+    def hang_up(self):
+        self.link.shutdown(socket.SHUT_RDWR)
 
     def finish(self):
         self.join(DEADLINE_S)
@@ -231,6 +268,11 @@ class Machine(threading.Thread):
     def notify(self, handle, value):
         if self.subscribed.get(handle) == 1:
             self.send(struct.pack("<BH", NOTIFY, handle) + value)
+
+    def tell_change(self):
+        """Service Changed, of all handles."""
+        if self.subscribed.get(self.changes) == 2:
+            self.send(struct.pack("<BHHH", INDICATE, self.changes, 1, 0xFFFF))
 
     def send_record(self):
         # Speed, cadence and power; the speed is made up.
@@ -289,6 +331,7 @@ class Machine(threading.Thread):
 
     def _read_type(self, pdu):
         first, last, kind = struct.unpack("<HHH", pdu[1:])
+        self.hash_reads += kind == DATABASE_HASH
         self._entries(READ_TYPE_REQ, first, [struct.pack("<H", handle) + value for
                                              handle, _, value, _ in
                                              self._within(first, last, kind)])
@@ -330,10 +373,12 @@ class Machine(threading.Thread):
             self.commands.append(value)
             self._control(value)
         elif self.attributes[handle - 1][0] == CLIENT_CONFIG:
-            owner = max(h for h in (self.data, self.control, self.status) if h < handle)
+            owner = max(h for h in (self.changes, self.data, self.control, self.status)
+                        if h is not None and h < handle)
             self.subscribed[owner] = struct.unpack("<H", value)[0]
             self.send(bytes([WRITE_RSP]))
         else:
+            self.refused.append(handle)
             self._refuse(WRITE_REQ, handle, 0x03)
 
     def _control(self, value):

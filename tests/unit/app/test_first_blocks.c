@@ -155,7 +155,7 @@ static struct row rows[] = {
      "UPDATE ride SET work_s = NULL, work_power_w = NULL, length_ms = NULL", true},
     {"the same, skipped through", AIR, skip_all_work,
      "UPDATE ride SET work_s = NULL, work_power_w = NULL, length_ms = NULL", false},
-    {"a journal that cannot be read", AIR, ride_all, "UPDATE ride SET journal = x'00'", false},
+    {"a journal that cannot be read", AIR, ride_all, "UPDATE journal SET packed = x'00'", false},
 };
 
 static void counts_or_not(void **state)

@@ -25,12 +25,13 @@ static void on_close(struct scan *scan)
 
 static const struct scan_operations operations = {on_close};
 
-enum scan_trouble discovery_open(struct loop *loop, enum discovery_way way,
+enum scan_trouble discovery_open(struct loop *loop, const struct discovery_wish *wish,
                                  const struct scan_user *user, uint16_t *ret_index,
                                  struct scan **ret)
 {
     (void)loop;
-    (void)way;
+    assert_int_equal(wish->way, DISCOVERY_BY_ANY);
+    assert_false(wish->has_adapter);
     *ret_index = 0;
     discovery.user = *user;
     discovery.scan.operations = &operations;

@@ -82,6 +82,27 @@ static void names_kinds_and_types(void **state)
     assert_string_equal(address_type_name(ADDRESS_NONE), "none");
 }
 
+/* Bluetooth Core, Vol 6 Part B 1.3.2 (from memory): the two highest bits of a random address. */
+static void knows_addresses_that_change(void **state)
+{
+    static const struct {
+        uint8_t highest;
+        enum address_type type;
+        bool changes;
+    } rows[] = {
+        {0xC0, ADDRESS_RANDOM, false}, {0xFF, ADDRESS_RANDOM, false}, /* static */
+        {0x40, ADDRESS_RANDOM, true},  {0x7F, ADDRESS_RANDOM, true},  /* resolvable */
+        {0x00, ADDRESS_RANDOM, true},  {0x3F, ADDRESS_RANDOM, true},  /* not even that */
+        {0x40, ADDRESS_PUBLIC, false}, {0x40, ADDRESS_NONE, false},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct device_address address = {{1, 2, 3, 4, 5, rows[i].highest}, rows[i].type};
+        assert_int_equal(device_address_changes(&address), rows[i].changes);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -90,6 +111,7 @@ int main(void)
         cmocka_unit_test(refuses_what_is_no_address),
         cmocka_unit_test(tells_devices_apart_by_type_too),
         cmocka_unit_test(names_kinds_and_types),
+        cmocka_unit_test(knows_addresses_that_change),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

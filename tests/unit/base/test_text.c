@@ -125,6 +125,45 @@ static void without_room_everything_fails_and_nothing_is_touched(void **state)
     assert_true(zeroed.failed);
 }
 
+static void breaks_lines_at_blanks(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        size_t columns, octets;
+    } rows[] = {
+        {"", 5, 0},
+        {"one two", 7, 7},
+        {"one two", 6, 3},
+        {"one two", 3, 3},
+        {"one two", 2, 3}, /* a word that does not fit stays whole */
+        {"three", 3, 5},
+        {"a b c", 3, 3},
+        {"\xc3\xbc\xc3\xbc x", 4, 6}, /* two characters of two octets each */
+        {"\xc3\xbc\xc3\xbc x", 3, 4},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        assert_int_equal(text_line_octets(rows[i].text, rows[i].columns), rows[i].octets);
+}
+
+static void wraps_and_indents(void **state)
+{
+    (void)state;
+    char lines[64];
+    struct text_writer writer = text_writer(lines, sizeof(lines));
+    text_put_wrapped(&writer, "one two three four", 9, 0);
+    assert_string_equal(lines, "one two\nthree\nfour\n");
+    writer = text_writer(lines, sizeof(lines));
+    text_put_wrapped(&writer, "one two three", 9, 2);
+    assert_string_equal(lines, "one two\n  three\n");
+    writer = text_writer(lines, sizeof(lines));
+    text_put_wrapped(&writer, "", 9, 2);
+    assert_string_equal(lines, "\n");
+    writer = text_writer(lines, sizeof(lines));
+    text_put_wrapped(&writer, "a b", 0, 0);
+    assert_string_equal(lines, "a\nb\n");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -134,6 +173,8 @@ int main(void)
         cmocka_unit_test(puts_times_as_minutes_and_seconds),
         cmocka_unit_test(leaves_out_what_does_not_fit_and_everything_after),
         cmocka_unit_test(fills_to_the_last_place),
+        cmocka_unit_test(breaks_lines_at_blanks),
+        cmocka_unit_test(wraps_and_indents),
         cmocka_unit_test(without_room_everything_fails_and_nothing_is_touched),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -88,7 +88,7 @@ static struct compare_history history_of(const int64_t *work_j, size_t count)
 {
     struct compare_history history = {.count = count};
     for (size_t i = 0; i < count; i++)
-        history.blocks[i] = (struct compare_block){work_j[i], 240, 300};
+        history.blocks[i] = (struct compare_block){work_j[i], 240, 300, (int64_t)i + 1};
     return history;
 }
 
@@ -97,7 +97,7 @@ static const struct compare_slope no_slope = {0};
 static struct comparison compared(const int64_t *work_j, size_t count, int64_t now_j)
 {
     const struct compare_history history = history_of(work_j, count);
-    const struct compare_block now = {now_j, 240, 300};
+    const struct compare_block now = {now_j, 240, 300, 0};
     struct comparison comparison;
     compare_blocks(&history, &now, &no_slope, &comparison);
     return comparison;
@@ -123,7 +123,7 @@ static void first_two_are_learning(void **state)
     struct compare_history late = history_of(work_j, 1);
     late.older = 40;
     struct comparison comparison;
-    compare_blocks(&late, &(struct compare_block){41000, 240, 300}, &no_slope, &comparison);
+    compare_blocks(&late, &(struct compare_block){41000, 240, 300, 0}, &no_slope, &comparison);
     assert_int_equal(comparison.against, 1);
 }
 
@@ -133,6 +133,10 @@ static void stands_against_the_last_three(void **state)
     static const int64_t work_j[] = {1, 1, 90000, 54000, 55000, 56000};
     const struct comparison comparison = compared(work_j, 6, 59000);
     assert_int_equal(comparison.against, 3);
+    for (size_t i = 0; i < 3; i++) {
+        assert_int_equal(comparison.parts[i].id, 4 + i);
+        assert_close(comparison.parts[i].work_j, 54000 + 1000.0 * (double)i, 1e-9);
+    }
     assert_close(comparison.mean_j, 55000, 1e-9);
     /* 7.2727 / (3 sqrt(4/3)) = 2.0994, 0.98211 */
     assert_close(comparison.better_pct, 98.21, 0.01);
@@ -175,7 +179,7 @@ static void other_lengths_go_along_the_work_time_line(void **state)
 {
     (void)state;
     struct compare_history history = {.older = 2, .count = 1, .blocks = {{48000, 240, 300}}};
-    const struct compare_block now = {60000, 300, 360};
+    const struct compare_block now = {60000, 300, 360, 0};
     struct comparison comparison;
 
     compare_blocks(&history, &now, &(struct compare_slope){200, 5}, &comparison);
@@ -188,8 +192,8 @@ static void other_lengths_go_along_the_work_time_line(void **state)
     compare_blocks(&history, &now, &no_slope, &comparison);
     assert_int_equal(comparison.verdict, COMPARE_IS_ALONE);
     /* A line that takes all of the work off says nothing. */
-    history.blocks[0] = (struct compare_block){10000, 300, 360};
-    compare_blocks(&history, &(struct compare_block){9000, 240, 300},
+    history.blocks[0] = (struct compare_block){10000, 300, 360, 0};
+    compare_blocks(&history, &(struct compare_block){9000, 240, 300, 0},
                    &(struct compare_slope){200, 5}, &comparison);
     assert_int_equal(comparison.verdict, COMPARE_IS_ALONE);
 }
@@ -210,7 +214,7 @@ static void a_block_with_steps_cut_short_stands_alone(void **state)
         const struct compare_history history = {
             .older = 2, .count = 1, .blocks = {{50000, rows[i].length_s, rows[i].duration_s}}};
         struct comparison comparison;
-        compare_blocks(&history, &(struct compare_block){50000, 240, 300},
+        compare_blocks(&history, &(struct compare_block){50000, 240, 300, 0},
                        &(struct compare_slope){1, 0}, &comparison);
         assert_int_equal(comparison.verdict, rows[i].verdict);
     }

@@ -109,6 +109,70 @@ static void a_raise_starts_the_count_anew(void **state)
     assert_int_equal(progress_next(blocks, 2, &room).reason, PROGRESS_FIRST_FULL);
 }
 
+static struct progress_block warned(struct progress_block block)
+{
+    block.has_warned = true;
+    return block;
+}
+
+static struct progress_block eased(struct progress_block block)
+{
+    block.is_eased = true;
+    return block;
+}
+
+static struct progress_block cut_off(void)
+{
+    return (struct progress_block){.is_cut_off = true,
+                                   .has_in_range = true,
+                                   .in_range_pct = 90,
+                                   .asked = 250,
+                                   .length_s = 240};
+}
+
+static struct progress_block overruled(struct progress_block block)
+{
+    block.proposed = 258;
+    return block;
+}
+
+/* Only the last is left to say why; whatever stands before it. */
+static void what_keeps_it_from_going_up(void **state)
+{
+    (void)state;
+    const struct progress_block full = FULL, partly = PARTLY, missed = MISSED;
+    struct progress_block chosen_length = FULL;
+    chosen_length.proposed_length_s = 270;
+    const struct {
+        struct progress_block before, last;
+        enum progress_ask ask;
+        enum progress_reason reason;
+    } rows[] = {
+        {full, warned(full), PROGRESS_REPEAT, PROGRESS_HAS_WARNED},
+        {warned(full), full, PROGRESS_REPEAT, PROGRESS_FIRST_FULL},
+        {full, warned(partly), PROGRESS_REPEAT, PROGRESS_HAS_WARNED},
+        {full, warned(missed), PROGRESS_REPEAT, PROGRESS_HAS_WARNED},
+        {missed, warned(missed), PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED},
+        {full, cut_off(), PROGRESS_REPEAT, PROGRESS_WAS_CUT_OFF},
+        {cut_off(), full, PROGRESS_REPEAT, PROGRESS_FIRST_FULL},
+        {missed, cut_off(), PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED},
+        {full, eased(full), PROGRESS_REPEAT, PROGRESS_WAS_EASED},
+        {eased(full), full, PROGRESS_REPEAT, PROGRESS_FIRST_FULL},
+        {eased(full), eased(full), PROGRESS_REPEAT, PROGRESS_WAS_EASED},
+        {full, overruled(full), PROGRESS_REPEAT, PROGRESS_FIRST_FULL},
+        {overruled(full), full, PROGRESS_RAISE, PROGRESS_TWO_FULL},
+        {full, chosen_length, PROGRESS_REPEAT, PROGRESS_FIRST_FULL},
+        {missed, overruled(missed), PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        const struct progress_block blocks[] = {rows[i].before, rows[i].last};
+        const struct progress next = progress_next(blocks, 2, &room);
+        assert_int_equal(next.ask, rows[i].ask);
+        assert_int_equal(next.reason, rows[i].reason);
+    }
+    assert_int_equal(progress_next(&rows[0].last, 1, &room).reason, PROGRESS_HAS_WARNED);
+}
+
 static void longer_where_it_cannot_be_harder(void **state)
 {
     (void)state;
@@ -141,6 +205,7 @@ int main(void)
         cmocka_unit_test(two_blocks_decide),
         cmocka_unit_test(the_rise_goes_by_the_harder_effort),
         cmocka_unit_test(a_raise_starts_the_count_anew),
+        cmocka_unit_test(what_keeps_it_from_going_up),
         cmocka_unit_test(longer_where_it_cannot_be_harder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

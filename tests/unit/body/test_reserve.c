@@ -200,9 +200,47 @@ static void percent_that_can_be_shown(void **state)
     assert_int_equal(reserve_percent(&unknown), 0);
 }
 
+/* 28 % of what is spent (Johnson et al. 2011, MSSE 43:2375) and 9 points (data of Caen et al.
+ * 2021), as independent errors add up: the root of the sum of their squares. */
+static void how_far_it_may_be_off(void **state)
+{
+    (void)state;
+    static const struct {
+        double left_j, w_prime_error_pct;
+        uint32_t points;
+    } rows[] = {
+        {20000, 0, 0},   {20000, 50, 0},  {19000, 0, 5},   /* 1.4 and 5 */
+        {10000, 0, 17},                                    /* 14 and 9 */
+        {10000, 28, 17}, {10000, 10, 17}, {10000, 40, 22}, /* 20 and 9 */
+        {0, 0, 29},      {-5000, 0, 29},
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct reserve reserve = reserve_full(250, 20000, 438);
+        reserve.balance_j = rows[i].left_j;
+        assert_int_equal(reserve_error_points(&reserve, rows[i].w_prime_error_pct), rows[i].points);
+    }
+}
+
+/* The two models part: 350 W over 250 W empty 20 kJ in 200 s, of which the integral one
+ * still has some: 20000 - 100 tau (1 - exp(-200 / tau)) with tau 437.829 s is 3945 J, 20 %. */
+static void each_model_has_its_percentage(void **state)
+{
+    (void)state;
+    struct reserve reserve = reserve_full(250, 20000, 437.829);
+    assert_int_equal(reserve_integral_percent(&reserve), 100);
+    reserve_ride(&reserve, 350, 200);
+    assert_int_equal(reserve_percent(&reserve), 0);
+    assert_int_equal(reserve_integral_percent(&reserve), 20);
+    reserve_ride(&reserve, 350, 100);
+    assert_int_equal(reserve_integral_percent(&reserve), 0);
+    assert_int_equal(reserve_integral_percent(&(struct reserve){0}), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(how_far_it_may_be_off),
+        cmocka_unit_test(each_model_has_its_percentage),
         cmocka_unit_test(time_constants),
         cmocka_unit_test(balance_over_work_and_rest),
         cmocka_unit_test(short_steps_add_up_to_long_ones),

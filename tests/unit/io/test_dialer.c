@@ -289,6 +289,30 @@ static void a_lost_link_is_dialled_again(void **state)
     send_and_answer();
 }
 
+static void redial_later(void)
+{
+    dialer_dial_later(&dialer, 60000, user.why);
+}
+
+static void peer_accepts_and_leaves(void)
+{
+    peer_accepts();
+    peer_leaves();
+}
+
+static void a_link_of_no_use_is_dialled_after_growing_pauses(void **state)
+{
+    (void)state;
+    start_listening(NULL);
+    user.at_opening = peer_accepts_and_leaves;
+    user.at_end = redial_later;
+    dialer.retrying = on_retrying;
+    dialer_dial(&dialer, 0);
+    run_until(24000);
+    assert_string_equal(user.log, "opened@0 closed@0 retrying@3000 opened@3000 closed@3000 "
+                                  "opened@9000 closed@9000 opened@17000 closed@17000 ");
+}
+
 static void hang_up(void)
 {
     dialer_hang_up(&dialer);
@@ -381,6 +405,7 @@ int main(void)
         TEST(the_limit_is_kept),
         TEST(reasons_are_told_when_they_change),
         TEST(a_lost_link_is_dialled_again),
+        TEST(a_link_of_no_use_is_dialled_after_growing_pauses),
         TEST(hanging_up_while_it_waits),
         TEST(hanging_up_when_told),
         TEST(closing_the_link_hangs_up),

@@ -76,6 +76,8 @@ static void test_round_trip(void **state)
         assert_int_equal(ride.length_ms, 0);
         assert_int_equal(ride.feel, 0);
         assert_false(ride.is_fresh);
+        assert_int_equal(ride.proposed, 0);
+        assert_int_equal(ride.proposed_length_ms, 0);
         assert_false(ride.rating.has_effort);
         assert_string_equal(ride.rating.note, "");
         assert_int_equal(ride.state, STORE_FINISHED);
@@ -91,7 +93,9 @@ static void test_what_it_was_made_from(void **state)
                                      .profile = "/somewhere/invented.profile",
                                      .length_ms = 270000,
                                      .feel = 2,
-                                     .is_fresh = true};
+                                     .is_fresh = true,
+                                     .proposed = 258,
+                                     .proposed_length_ms = 300000};
     struct store_ride ride = {0};
     int64_t id = 0;
     (void)state;
@@ -101,6 +105,8 @@ static void test_what_it_was_made_from(void **state)
     assert_string_equal(ride.profile, begun.profile);
     assert_int_equal(ride.length_ms, 270000);
     assert_int_equal(ride.feel, 2);
+    assert_int_equal(ride.proposed, 258);
+    assert_int_equal(ride.proposed_length_ms, 300000);
     assert_true(ride.is_fresh);
     store_close(store);
 }
@@ -178,7 +184,7 @@ static void test_five_minutes(void **state)
     assert_int_equal(store_end(store, id, STORE_FINISHED, &full_summary), RESULT_OK);
     assert_int_equal(fixture_count_lines(store, id), LINES);
     assert_int_equal(fixture_ask(fixture_database, "SELECT count(*) FROM journal_chunk"), 0);
-    assert_true(fixture_ask(fixture_database, "SELECT length(journal) FROM ride") < LINES * 20);
+    assert_true(fixture_ask(fixture_database, "SELECT length(packed) FROM journal") < LINES * 20);
     assert_int_equal(store_next_unfinished(store, 0, &ride), RESULT_NOT_FOUND);
     store_close(store);
     store = fixture_open();
@@ -311,10 +317,9 @@ static void test_hostile_row(void **state)
     size_t length = 0;
     (void)state;
     store_close(fixture_open());
-    fixture_execute(
-        "INSERT INTO ride (started_unix_s, title, bike, state, work_j, distance_m, journal,"
-        " journal_length) VALUES (0, printf('%.*c', 59, 'x') || char(8364), '', 1, -5,"
-        " 99999999999, x'789c4b0400006200620a', 1000000000000)");
+    fixture_execute("INSERT INTO ride (started_unix_s, title, bike, state, work_j, distance_m)"
+                    " VALUES (0, printf('%.*c', 59, 'x') || char(8364), '', 1, -5, 99999999999);"
+                    "INSERT INTO journal VALUES (1, 1000000000000, x'789c4b0400006200620a')");
     struct store *store = fixture_open();
     assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
     assert_int_equal(strlen(ride.title), 59); /* the euro sign would be cut in two */
@@ -330,16 +335,18 @@ static void test_hostile_row(void **state)
     assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
     assert_false(ride.rating.has_effort);
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
-    fixture_execute("UPDATE ride SET journal_length = 2");
+    fixture_execute("UPDATE journal SET length = 2");
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
-    fixture_execute("UPDATE ride SET journal_length = 0");
+    fixture_execute("UPDATE journal SET length = 0");
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
     assert_null(text);
     fixture_execute(
-        "UPDATE ride SET journal = x'789c4b040000620062', journal_length = 1"); /* zlib: "a" */
+        "UPDATE journal SET packed = x'789c4b040000620062', length = 1"); /* zlib: "a" */
     assert_int_equal(store_journal(store, 1, &text, &length), RESULT_OK);
     assert_string_equal(text, "a");
     free(text);
+    fixture_execute("DELETE FROM journal");
+    assert_int_equal(store_journal(store, 1, &text, &length), RESULT_INVALID);
     store_close(store);
 }
 

@@ -406,6 +406,8 @@ static void test_first_version(void **state)
 {
     struct store_ride ride = {0};
     sqlite3 *database = NULL;
+    char *text = NULL;
+    size_t length = 0;
     (void)state;
     assert_int_equal(sqlite3_open(fixture_path, &database), SQLITE_OK);
     assert_int_equal(store_schema_migrate(database, store_schema_steps, 1), RESULT_OK);
@@ -425,6 +427,9 @@ static void test_first_version(void **state)
     assert_int_equal(ride.summary.work_power_w, 0);
     assert_int_equal(ride.summary.heart_fall_bpm, 0);
     assert_false(ride.rating.has_effort);
+    assert_int_equal(store_journal(store, 1, &text, &length), RESULT_OK);
+    assert_string_equal(text, "a");
+    free(text);
     assert_int_equal(store_rate(store, 1, 6, "still here"), RESULT_OK);
     assert_int_equal(store_get(store, 1, &ride), RESULT_OK);
     assert_int_equal(ride.rating.effort, 6);

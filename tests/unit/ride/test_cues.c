@@ -146,6 +146,33 @@ static void out_of_range(void **state)
                  {CUE_RANGE, 13000});
 }
 
+/* It waits for silence, and for a gap that it fits into. */
+static void the_mark_waits_for_a_gap(void **state)
+{
+    struct ears *ears = at_block(WORK_1_MS + 20000);
+
+    (void)state;
+    cues_pass_mark(&ears->cues);
+    ears_pass(ears, 1000);
+    assert_int_equal(ears->count, 1);
+    assert_int_equal(ears->heard[0].cue, CUE_MARK);
+
+    ears = at_block(REST_1_MS + 26500); /* 500 ms before the count of three */
+    cues_pass_mark(&ears->cues);
+    ears_pass(ears, 5000);
+    assert_int_equal(ears->count, 5);
+    assert_int_equal(ears->heard[3].cue, CUE_WORK);
+    assert_int_equal(ears->heard[4].cue, CUE_MARK);
+
+    /* At the end there is another sound, and after it none. */
+    ears_press(ears, KEY_STOP);
+    ears_pass(ears, 3000);
+    const size_t before = ears->count;
+    cues_pass_mark(&ears->cues);
+    ears_pass(ears, 3000);
+    assert_int_equal(ears->count, before);
+}
+
 static void out_of_range_at_rest_or_held(void **state)
 {
     struct ears *ears = at_block(REST_1_MS + 1000);
@@ -343,6 +370,7 @@ int main(void)
         cmocka_unit_test(skipped),
         cmocka_unit_test(work_after_work_and_short_rests),
         cmocka_unit_test(out_of_range),
+        cmocka_unit_test(the_mark_waits_for_a_gap),
         cmocka_unit_test(out_of_range_at_rest_or_held),
         cmocka_unit_test(readings_that_end_are_not_out_of_range),
         cmocka_unit_test(held),

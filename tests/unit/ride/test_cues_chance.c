@@ -139,7 +139,8 @@ static void disturb(void)
 static bool may_cut(enum cue cue, enum cue other)
 {
     switch (cue) {
-    case CUE_RANGE: return false;
+    case CUE_RANGE:
+    case CUE_MARK: return false;
     case CUE_COUNT: return other <= CUE_COUNT; /* a skipped step begins another count */
     case CUE_RESUMED: return other < CUE_RESUMED;
     case CUE_EASE:
@@ -199,6 +200,8 @@ static void no_two_at_once(void **state)
             ears_pass(&ears, 1 + below(3000));
             check_caution();
             disturb();
+            if (below(10) == 0)
+                cues_pass_mark(&ears.cues);
         }
         cuts += check_disturbed();
     }

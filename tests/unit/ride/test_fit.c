@@ -227,6 +227,45 @@ static void feeling_lowers_every_target(void **state)
 }
 
 /* Whatever is asked for, and whatever the profile says of its length. */
+/* 250 W by 2 and by 10 % is 255 and 275 W (Ratamess et al. 2009, MSSE 41:687). */
+static void a_load_changes_every_target(void **state)
+{
+    static const struct {
+        int32_t load_pct;
+        uint32_t feel;
+        bool is_first;
+        int32_t watts, cp_tenths, level_tenths;
+    } rows[] = {
+        {0, 0, false, 250, 1200, 100},  {2, 0, false, 255, 1224, 102},
+        {10, 0, false, 275, 1320, 110}, {-5, 0, false, 238, 1140, 95},
+        {10, 2, false, 267, 1280, 107}, /* 266.75, 1280.4 and 106.7 */
+        {50, 0, false, 375, 1800, 150}, {50, 0, true, 200, 960, 80},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct profile profile = {
+            .length_min_ms = 180000, .length_max_ms = 420000, .item_count = 1};
+        const struct fit_wish wish = {
+            .load_pct = rows[i].load_pct, .feel = rows[i].feel, .is_first = rows[i].is_first};
+        struct step_targets *targets = &profile.items[0].targets;
+        struct fit fit;
+        profile.items[0].kind = PROFILE_STEP;
+        profile.items[0].step = STEP_WORK;
+        profile.items[0].duration_ms = 200000;
+        targets->power_w = (struct target_range){true, 250, 250};
+        targets->power_cp_tenths = (struct target_range){true, 1200, 1200};
+        targets->level_tenths = (struct target_range){true, 100, 100};
+        targets->cadence_rpm = (struct target_range){true, 80, 90};
+        assert_int_equal(profile_fit(&profile, &wish, &profile, &fit), RESULT_OK);
+        assert_int_equal(targets->power_w.low, rows[i].watts);
+        assert_int_equal(targets->power_w.high, rows[i].watts);
+        assert_in_range(targets->power_cp_tenths.high, rows[i].cp_tenths, rows[i].cp_tenths + 1);
+        assert_int_equal(targets->level_tenths.low, rows[i].level_tenths);
+        assert_int_equal(targets->cadence_rpm.high, 90);
+        assert_int_equal(fit.load_pct, rows[i].is_first ? 0 : rows[i].load_pct);
+    }
+}
+
 static void a_first_block_is_short_and_easy(void **state)
 {
     const struct fit_wish wish = {.length_ms = 420000, .feel = 1, .is_first = true};
@@ -287,9 +326,12 @@ static void it_says_what_it_did(void **state)
         struct fit fit;
         const char *line;
     } rows[] = {
-        {{240000, 180000, 420000, 8, 0, false}, "4:00 of 3:00..7:00, 8 rounds"},
-        {{240000, 180000, 420000, 1, 3, false}, "4:00 of 3:00..7:00, 1 round, targets 3 % down"},
-        {{200000, 180000, 300000, 0, 6, false}, "3:20 of 3:00..5:00, targets 6 % down"},
+        {{240000, 180000, 420000, 8, 0, 0, false}, "4:00 of 3:00..7:00, 8 rounds"},
+        {{240000, 180000, 420000, 1, 3, 0, false}, "4:00 of 3:00..7:00, 1 round, targets 3 % down"},
+        {{240000, 180000, 420000, 8, 0, 3, false}, "4:00 of 3:00..7:00, 8 rounds, load +3 %"},
+        {{240000, 180000, 420000, 8, 6, -5, false},
+         "4:00 of 3:00..7:00, 8 rounds, targets 6 % down, load -5 %"},
+        {{200000, 180000, 300000, 0, 6, 0, false}, "3:20 of 3:00..5:00, targets 6 % down"},
     };
     char line[80];
 
@@ -311,6 +353,7 @@ int main(void)
         cmocka_unit_test(the_rounds_that_say_so_bend),
         cmocka_unit_test(feeling_lowers_ramps_marks_and_work_too),
         cmocka_unit_test(feeling_lowers_every_target),
+        cmocka_unit_test(a_load_changes_every_target),
         cmocka_unit_test(a_first_block_is_short_and_easy),
         cmocka_unit_test(a_first_block_that_stays_long_is_refused),
         cmocka_unit_test(power_is_capped_with_room_to_ride_in),

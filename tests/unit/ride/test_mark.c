@@ -130,6 +130,10 @@ static void ends_as_the_sums_differ_to_the_joule(void **state)
     assert_int_equal(behind.finish, 37999);
     assert_false(behind.is_beaten);
     assert_true(mark_state(&mark, &(struct mark_point){209000, 38001, 0}).is_beaten);
+
+    const struct mark way = mark_over(MARK_DISTANCE, INTERVALS_S, 250);
+    assert_false(mark_state(&way, &(struct mark_point){209000, 39000, 1680}).is_beaten);
+    assert_true(mark_state(&way, &(struct mark_point){209000, 100, 1681}).is_beaten);
 }
 
 /* 60 s more or less along a line of 150 W: 9 kJ, as body/compare would have it. */

@@ -154,6 +154,31 @@ static void frozen_power_is_told(void **state)
     }
 }
 
+/* Where no power comes at all, a reading of it is as old as it can be. */
+static void power_that_stays_zero_is_told(void **state)
+{
+    static const struct {
+        int32_t cadence_rpm, power_w;
+        unsigned cautions;
+    } rows[] = {{60, 0, 1}, {60, 1, 0}, {120, 0, 1}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct drive drive;
+        drive_init(&drive);
+        drive_to(&drive, WORK_1_MS);
+        drive.cadence_rpm = rows[i].cadence_rpm;
+        drive.power_w = rows[i].power_w;
+        drive_for(&drive, 9500);
+        assert_int_equal(drive.cautions[CAUTION_NO_POWER], 0);
+        drive_for(&drive, 1000);
+        assert_int_equal(drive.cautions[CAUTION_NO_POWER], rows[i].cautions);
+        drive_for(&drive, 5000);
+        assert_int_equal(drive.cautions[CAUTION_NO_POWER], rows[i].cautions);
+        assert_int_equal(drive.cut_off, CUT_OFF_NONE);
+    }
+}
+
 /* Below 30, above 240, or six beats a second away from the last one (see body/heart.h): dropped, so
  * that the strap counts as lost. */
 static void heart_rates_that_cannot_be_true_age_like_silence(void **state)
@@ -197,6 +222,7 @@ int main(void)
         cmocka_unit_test(a_frozen_heart_rate_is_told),
         cmocka_unit_test(a_heart_rate_that_moves_or_a_steady_power_is_none),
         cmocka_unit_test(frozen_power_is_told),
+        cmocka_unit_test(power_that_stays_zero_is_told),
         cmocka_unit_test(heart_rates_that_cannot_be_true_age_like_silence),
         cmocka_unit_test(what_a_rider_must_know_is_said_at_the_start),
     };

@@ -175,6 +175,22 @@ static void what_is_not_known_is_not_made_up(void **state)
     assert_string_equal(text, "  Not saved: the disk is full");
 }
 
+static void skipped_steps_are_said(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.summary.skipped = 1;
+    canvas_clear(&canvas, 80, 24, true);
+    after_draw(&after, &canvas);
+    canvas_row_text(&canvas, 1, text, sizeof text);
+    assert_string_equal(text, "  Done: the plan was ridden to its end; 1 step was skipped.");
+    after.summary.skipped = 3;
+    after_draw(&after, &canvas);
+    canvas_row_text(&canvas, 1, text, sizeof text);
+    assert_string_equal(text, "  Done: the plan was ridden to its end; 3 steps were skipped.");
+}
+
 static void long_sentences_go_on_in_the_next_row(void **state)
 {
     static const char *const expected[] = {
@@ -223,6 +239,7 @@ int main(void)
         cmocka_unit_test_setup(a_note_has_an_end, set_up),
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
+        cmocka_unit_test_setup(skipped_steps_are_said, set_up),
         cmocka_unit_test_setup(long_sentences_go_on_in_the_next_row, set_up),
         cmocka_unit_test_setup(too_small, set_up),
     };

@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "support/screen_file.h"
+#include "support/screens.h"
 #include "ui/draft.h"
 
 static const char written[] = "title     20/10\n"
@@ -97,7 +97,7 @@ static void compare(const char *moment, int columns, int rows, bool ascii)
     draft_draw(&draft, &canvas);
     (void)snprintf(path, sizeof path, "tests/screens/draft-%s-%dx%d%s.txt", moment, columns, rows,
                    ascii ? "-ascii" : "");
-    screen_file_compare(&canvas, path);
+    screens_compare(&canvas, path);
 }
 
 static void a_step(void **state)

@@ -9,12 +9,10 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
-#include "support/screen_file.h"
 #include "support/screens.h"
 #include "ui/ride_layout.h"
 
@@ -31,9 +29,12 @@ static void view_at(const char *moment, struct view *ret)
 {
     static struct drive drive; /* the view borrows its plan */
 
+    struct ride_facts facts = screens_facts;
+
+    facts.reserve = &drive.reserve;
     screens_init(&drive);
     screens_ride_to(&drive, moment);
-    view_set(&drive.ride, &screens_facts, &screens_no_hands, ret);
+    view_set(&drive.ride, &facts, &screens_no_hands, ret);
 }
 
 /* ---- captures ---- */
@@ -59,7 +60,7 @@ static void test_captures(void **state)
         lay_out(&view, table[i].columns, table[i].rows, table[i].ascii);
         (void)snprintf(path, sizeof path, "tests/screens/%s-%dx%d%s.txt", table[i].moment,
                        table[i].columns, table[i].rows, table[i].ascii ? "-ascii" : "");
-        screen_file_compare(&canvas, path);
+        screens_compare(&canvas, path);
     }
 }
 

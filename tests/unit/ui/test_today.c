@@ -125,7 +125,7 @@ static void at_80_by_24(void **state)
         "               ##      ######  ######",
         "",
         "  Legs     1 bad  [2 poor]  3 as usual   4 good   5 very good",
-        "           targets 3 % down",
+        "  Load     as written, legs -3 %",
         "  After   [leg work]  nothing, fresh",
         "  Bike     virtual, inside the program",
         "  Strap    none",
@@ -136,8 +136,8 @@ static void at_80_by_24(void **state)
         "",
         "",
         "  Enter  ride    q  leave",
-        "  left, right  profile   up, down  length   1-5  legs   a  after",
-        "",
+        "  left, right  profile   up, down  length   + -  load   n  next",
+        "  1-5  legs   a  after",
     };
     (void)state;
     (void)type('2');
@@ -163,6 +163,98 @@ static void at_100_by_30_a_stiff_one(void **state)
     assert_string_equal(text, "  Enter  ride    q  leave");
 }
 
+#define ADVICE \
+    "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
+
+static void propose(int32_t pct, uint32_t length_ms)
+{
+    today.next = ADVICE;
+    today.written = 250;
+    today.proposed_pct = pct;
+    today.proposed_length_ms = length_ms;
+}
+
+static void assert_line(const char *expected)
+{
+    char text[1024];
+    struct text_writer writer = text_writer(text, sizeof text);
+
+    today_put(&today, &writer);
+    assert_false(writer.failed);
+    const char *at = strstr(text, "Load    ");
+    assert_non_null(at);
+    assert_int_equal(strcspn(at, "\n"), strlen(expected));
+    assert_memory_equal(at, expected, strlen(expected));
+}
+
+/* 250 W and 3 % of them: 257.5, 258 rounded. */
+static void a_proposal_is_followed_or_overruled(void **state)
+{
+    (void)state;
+    assert_false(today_has_proposal(&today));
+    today_follow(&today);
+    assert_int_equal(today.load_pct, 0);
+    propose(3, 270000);
+    assert_true(today_has_proposal(&today));
+    assert_line("Load    as written: 250 W in the work; proposed 258 W");
+    today_follow(&today);
+    assert_int_equal(today.load_pct, 3);
+    assert_int_equal(today_length_ms(&today), 270000);
+    assert_line("Load    +3 %: 258 W in the work, as proposed");
+    assert_int_equal(push(PRESS_UP), TODAY_DRAW);
+    assert_line("Load    +3 %: 258 W in the work; proposed 4:30");
+    assert_int_equal(type('+'), TODAY_DRAW);
+    assert_line("Load    +4 %: 260 W in the work; proposed 258 W");
+    assert_int_equal(type('n'), TODAY_DRAW);
+    assert_int_equal(today.load_pct, 3);
+    assert_int_equal(today_length_ms(&today), 270000);
+    for (int i = 0; i < 8; i++)
+        assert_int_equal(type('-'), TODAY_DRAW);
+    (void)type('1');
+    assert_line("Load    -5 %, legs -6 %: 223 W in the work; proposed 258 W");
+    today.unit = VERDICT_LEVEL_TENTHS;
+    (void)type('n');
+    (void)type('3');
+    assert_line("Load    +3 %: level 25.8 in the work, as proposed");
+}
+
+static void a_load_has_its_ends_and_a_first_block_none(void **state)
+{
+    (void)state;
+    today.load_pct = 49;
+    assert_int_equal(type('+'), TODAY_DRAW);
+    assert_int_equal(type('+'), TODAY_NOTHING);
+    today.load_pct = -50;
+    assert_int_equal(type('-'), TODAY_NOTHING);
+    today.load_pct = 0;
+    propose(3, 0);
+    today.is_first = true;
+    assert_false(today_has_proposal(&today));
+    assert_int_equal(type('+'), TODAY_NOTHING);
+    assert_line("Load    a first block: as few rounds as make one, targets 20 % down");
+}
+
+static void the_advice_takes_what_room_there_is(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    propose(3, 0);
+    canvas_clear(&canvas, 80, 24, true);
+    today_draw(&today, &canvas);
+    canvas_row_text(&canvas, 16, text, sizeof text);
+    assert_string_equal(
+        text, "  Advice   Next time 258 W in the work instead of 250 W (+3 %): the last two");
+    canvas_row_text(&canvas, 17, text, sizeof text);
+    assert_string_equal(text, "           went well enough");
+    canvas_clear(&canvas, 64, 20, true);
+    today_draw(&today, &canvas);
+    canvas_row_text(&canvas, 16, text, sizeof text);
+    assert_string_equal(text, "  Advice   Next time 258 W in the work instead of 250 W (+3");
+    canvas_row_text(&canvas, 17, text, sizeof text);
+    assert_string_equal(text, "  Enter  ride    q  leave");
+}
+
 static void too_small(void **state)
 {
     static const char *const expected[] = {"Too small: 64x20. Enter rides, q leaves."};
@@ -183,6 +275,7 @@ static void as_lines(void **state)
     assert_string_equal(text, "Ride    20/10\n"
                               "        profiles/a.profile\n"
                               "Length  4:00: 8 rounds, from 3:00 to 7:00\n"
+                              "Load    as written\n"
                               "After   nothing, fresh\n"
                               "Bike    virtual, inside the program\n"
                               "Strap   none\n"
@@ -197,6 +290,9 @@ int main(void)
         cmocka_unit_test_setup(keys_do_what_they_say, set_up),
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(at_100_by_30_a_stiff_one, set_up),
+        cmocka_unit_test_setup(a_proposal_is_followed_or_overruled, set_up),
+        cmocka_unit_test_setup(a_load_has_its_ends_and_a_first_block_none, set_up),
+        cmocka_unit_test_setup(the_advice_takes_what_room_there_is, set_up),
         cmocka_unit_test_setup(too_small, set_up),
         cmocka_unit_test_setup(as_lines, set_up),
     };

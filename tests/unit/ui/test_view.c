@@ -55,7 +55,7 @@ static void test_connecting(void **state)
     assert_false(view.power_w.known || view.cadence_rpm.known || view.heart_bpm.known);
     assert_false(view.counts_down);
     assert_string_equal(view.trouble.text, "");
-    assert_string_equal(view.so_far.text, "bike virtual   load limit 800 W");
+    assert_string_equal(view.so_far.text, "bike virtual   load limit 800 W at most");
     assert_keys(&view, "s=leave + -=load m=mute ");
 }
 
@@ -196,6 +196,25 @@ static void test_how_the_mark_stands(void **state)
     assert_string_equal(view.aside.text, "");
 }
 
+/* 205 W and 12.5 kJ, invented; what comes of them is body/reserve's business. */
+static void test_reserve_as_an_estimate(void **state)
+{
+    struct ride_facts facts = screens_facts;
+    struct view view;
+
+    (void)state;
+    screens_init(&drive);
+    screens_ride_to(&drive, "work");
+    assert_null(strstr(view_now().so_far.text, "reserve"));
+    facts.reserve = &drive.reserve;
+    view_set(&drive.ride, &facts, &screens_no_hands, &view);
+    assert_non_null(strstr(view.so_far.text, " m   reserve about 77 % +- 11"));
+    drive.reserve.reserve.balance_j = -3000;
+    assert_string_equal(view_reserve(&drive.reserve).text, "about 0 % +- 29");
+    drive.reserve.reserve.balance_j = 12500;
+    assert_string_equal(view_reserve(&drive.reserve).text, "full");
+}
+
 static void test_stopped(void **state)
 {
     (void)state;
@@ -319,6 +338,7 @@ int main(void)
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_recovery_counts_while_nothing_is_asked),
         cmocka_unit_test(test_how_the_mark_stands),
+        cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
         cmocka_unit_test(test_caution_is_woken_away),

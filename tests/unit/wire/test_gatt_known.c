@@ -168,6 +168,147 @@ static void out_of_sync_ends_the_link(void **state)
     assert_int_equal(gatt_client_read(&talk.client, 6), RESULT_CLOSED);
 }
 
+/* ---- changes while the link stands ---- */
+
+#define CHANGED "< 1D 10 00 01 00 FF FF" /* Core 5.1, Vol 3 Part G 7.1: every handle */
+#define WRITTEN "> 12 06 00 07"
+
+static const uint8_t octet_7[] = {7};
+
+/* Service Changed (0x2A05) at 16 in the Generic Attribute Service. */
+static void remember_changing_bike(void)
+{
+    remember_bike();
+    remembered.services[remembered.service_count++] =
+        (struct gatt_service){{.assigned = 0x1801}, 14, 17};
+    remembered.characteristics[remembered.characteristic_count++] =
+        (struct gatt_characteristic){{.assigned = 0x2A05}, 2, GATT_INDICATE, 15, 16, 17};
+}
+
+static void open_changing_bike(void)
+{
+    remember_changing_bike();
+    start_remembering();
+    TALK("< 09 12 30 00 " HASH, "> 12 11 00 02 00", ">", "< 13", ">");
+    talk_expect_event(GATT_DISCOVERED, 0, 0, "");
+}
+
+static void ask_to_write(void)
+{
+    assert_int_equal(gatt_client_write_first(&talk.client, 6, octet_7, 1), RESULT_OK);
+}
+
+static void changes_are_asked_to_be_told(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    talk_expect_no_event();
+}
+
+static struct doubt_row unwilling_rows[] = {
+    {"01 12 11 00 03", NULL}, /* write not permitted */
+    {"01 12 11 00 80", NULL},
+    {"0B 00", NULL}, /* of the wrong kind */
+    {"13 00", NULL}, /* an octet too many */
+};
+
+static void a_bike_that_tells_of_none_opens_all_the_same(void **state)
+{
+    const struct doubt_row *row = *state;
+    remember_changing_bike();
+    start_remembering();
+    TALK("< 09 12 30 00 " HASH, "> 12 11 00 02 00");
+    talk_receive(row->answer);
+    talk_expect_pdu("");
+    talk_expect_event(GATT_DISCOVERED, 0, 0, "");
+}
+
+/* Nothing is remembered here; a first meeting, of a machine without a hash and with one. */
+static void only_a_hash_makes_changes_of_use(void **state)
+{
+    (void)state;
+    for (int has_hash = 0; has_hash < 2; has_hash++) {
+        memset(&remembered, 0, sizeof remembered);
+        start_remembering();
+        talk_receive(has_hash ? "09 12 30 00 " HASH : "01 08 01 00 0A");
+        TALK(DISCOVERED, "< 11 06 0E 00 FF FF 01 18", "> 08 0E 00 FF FF 03 28",
+             "< 09 07 0F 00 20 10 00 05 2A", "> 08 10 00 FF FF 03 28", "< 01 08 10 00 0A",
+             "> 04 11 00 FF FF", "< 05 01 11 00 02 29");
+        talk_expect_pdu(has_hash ? "12 11 00 02 00" : "");
+    }
+}
+
+static void told_of_a_change_and_the_same_hash_goes_on(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    TALK(CHANGED, "> 1E");
+    ask_to_write();
+    TALK(ASKED, ">", "< 09 12 30 00 " HASH, WRITTEN, ">", "< 13", ">");
+    talk_expect_event(GATT_WRITE_DONE, 6, 0, "");
+    talk_expect_no_event();
+}
+
+static void nothing_is_written_to_handles_in_doubt(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    ask_to_write();
+    TALK(WRITTEN);
+    ask_to_write();
+    assert_int_equal(gatt_client_write_command(&talk.client, 6, octet_7, 1), RESULT_OK);
+    TALK(CHANGED, "> 1E", ">", "< 13", ASKED, ">", "< 09 12 30 00 " OTHER_HASH, ">");
+    talk_expect_event(GATT_WRITE_DONE, 6, 0, "");
+    talk_expect_event(GATT_DEAD, 0, 0x12, "");
+    talk_expect_no_event();
+    assert_int_equal(gatt_client_write_first(&talk.client, 6, octet_7, 1), RESULT_CLOSED);
+}
+
+static void a_change_without_the_same_hash_ends_the_link(void **state)
+{
+    const struct doubt_row *row = *state;
+    open_changing_bike();
+    TALK(CHANGED);
+    ask_to_write();
+    TALK("> 1E", ASKED);
+    talk_receive(row->answer);
+    talk_expect_pdu("");
+    talk_expect_event(GATT_DEAD, 0, 0x12, "");
+    talk_expect_no_event();
+}
+
+/* However often it is told: one question, then what waits goes out. */
+static void many_changes_keep_nothing_waiting(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    TALK(CHANGED, "> 1E");
+    ask_to_write();
+    TALK(ASKED, CHANGED, "> 1E", CHANGED, "> 1E", ">", "< 09 12 30 00 " HASH, WRITTEN);
+}
+
+static void silence_about_the_hash_ends_the_link(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    gatt_client_set_patience(&talk.client, 4000);
+    TALK(CHANGED, "> 1E", ASKED);
+    gatt_client_tick(&talk.client, talk.now_ms);
+    gatt_client_tick(&talk.client, talk.now_ms + 3999);
+    talk_expect_no_event();
+    gatt_client_tick(&talk.client, talk.now_ms + 4000);
+    talk_expect_event(GATT_DEAD, 0, 0, "");
+}
+
+static void other_indications_are_no_changes(void **state)
+{
+    (void)state;
+    open_changing_bike();
+    TALK("< 1D 0F 00 01 00 FF FF", "> 1E", ">", "< 1B 10 00 01 00 FF FF", ">");
+    talk_expect_event(GATT_NOTIFIED, 15, 0, "01 00 FF FF");
+    talk_expect_event(GATT_NOTIFIED, 16, 0, "01 00 FF FF"); /* no indication */
+}
+
 /* ---- as octets ---- */
 
 static uint8_t kept[GATT_KNOWN_OCTETS_MAX];
@@ -332,7 +473,7 @@ static void no_octet_leads_out_of_the_tables(void **state)
 
 int main(void)
 {
-    static struct CMUnitTest tests[60];
+    static struct CMUnitTest tests[80];
     size_t count = 0;
     ONE(same_hash_opens_at_once)
     ONE(writes_wait_for_the_hash)
@@ -341,6 +482,15 @@ int main(void)
     ONE(first_meeting_asks_for_the_hash_to_keep)
     ONE(refused_mtu_does_not_matter)
     ONE(out_of_sync_ends_the_link)
+    ONE(changes_are_asked_to_be_told)
+    ROWS(a_bike_that_tells_of_none_opens_all_the_same, unwilling_rows)
+    ONE(only_a_hash_makes_changes_of_use)
+    ONE(told_of_a_change_and_the_same_hash_goes_on)
+    ONE(nothing_is_written_to_handles_in_doubt)
+    ROWS(a_change_without_the_same_hash_ends_the_link, doubt_rows)
+    ONE(many_changes_keep_nothing_waiting)
+    ONE(silence_about_the_hash_ends_the_link)
+    ONE(other_indications_are_no_changes)
     ONE(octets_say_the_same)
     ONE(full_tables_fit)
     ONE(nothing_is_kept_without_a_hash_or_cut)

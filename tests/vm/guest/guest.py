@@ -19,6 +19,7 @@ RIDER = pathlib.Path("/run/rider")
 RIDER_ID = 65534
 
 sys.path.insert(0, str(TREE / "tests" / "e2e" / "lib"))
+from attributes import Machine
 from journey import SHORT_PROFILE, Running
 
 AS_RIDER = [f"--reuid={RIDER_ID}", f"--regid={RIDER_ID}", "--clear-groups", "--bounding-set=-all"]
@@ -41,6 +42,27 @@ def start_controllers(count=2):
     """hci0, hci1 and so on, powered, without a daemon. Gives their addresses."""
     shell(f"start_controllers {count}")
     return [shell(f"controller_address hci{number}").strip() for number in range(count)]
+
+
+def readvertise(index, uuid):
+    """Begins to advertise a service anew, as a device does that was just switched on."""
+    shell(f"manage --index {index} rm-adv 1")
+    shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
+
+
+def await_no_link(index, address):
+    """The kernel keeps a link for some seconds after its last user."""
+    until(lambda: address not in shell(f"manage --index {index} con"), "the end of the link", 60)
+
+
+def start_btmon(capture):
+    """Writes there from now on what passes any adapter; `capture` is best in memory."""
+    capture.unlink(missing_ok=True)
+    monitor = subprocess.Popen(["btmon", "-w", capture], stdin=subprocess.DEVNULL,
+                               stdout=subprocess.DEVNULL)
+    header = 16
+    until(lambda: capture.exists() and capture.stat().st_size > header, "btmon")
+    return monitor
 
 
 def until(condition, what, seconds=20):
@@ -217,6 +239,27 @@ def attribute_connect(own_address, peer_address):
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, struct.pack("ll", 20, 0))
     _call("connect", sock, _address(peer_address))
     return sock
+
+
+class AirMachine(Machine):
+    """The journeys' machine over the air. It counts the links that are over."""
+
+    def __init__(self, adapter_address, links, rate=1, **more):
+        super().__init__(attribute_listen(adapter_address), rate, meetings=("serve",) * links,
+                         **more)
+        self.over = 0
+        self.start()
+
+    def _meet(self, meeting):
+        try:
+            super()._meet(meeting)
+        except TimeoutError:  # a link may also end so
+            self.link.close()
+        self.over += 1
+
+    def await_end(self):
+        """Of the link that it has, which the kernel keeps for some seconds after its last user."""
+        until(lambda: self.over == len(self.met), "the end of the link", 60)
 
 
 MTU_REQUEST = bytes.fromhex("020502")

@@ -1,0 +1,79 @@
+#include "log_page.h"
+
+#include <stdlib.h>
+
+#include "log_weeks.h"
+#include "page.h"
+#include "paper.h"
+#include "ui/fortnight.h"
+
+struct shown {
+    const struct log_book *book;
+    const struct log_filter *filter;
+    struct log_weeks weeks;
+    bool is_full;
+};
+
+static void go_to(struct shown *shown, int32_t last_day)
+{
+    log_weeks_free(&shown->weeks);
+    if (!log_weeks_gather(shown->book, shown->filter, 2, last_day, &shown->weeks))
+        shown->is_full = true;
+}
+
+static void draw(void *user, struct canvas *canvas)
+{
+    const struct shown *shown = user;
+    fortnight_draw(&shown->weeks.past, canvas);
+}
+
+static bool press(void *user, struct press press)
+{
+    struct shown *shown = user;
+    const struct past *past = &shown->weeks.past;
+
+    switch (fortnight_press(past, press)) {
+    case FORTNIGHT_EARLIER:
+        go_to(shown, log_weeks_earlier(shown->book, shown->filter, past));
+        return shown->is_full;
+    case FORTNIGHT_LATER:
+        go_to(shown, log_weeks_later(shown->book, shown->filter, past));
+        return shown->is_full;
+    case FORTNIGHT_LEAVE: return true;
+    case FORTNIGHT_NOTHING: break;
+    }
+    return false;
+}
+
+bool log_page_show(const struct log_book *book, const struct log_filter *filter, int32_t last_day,
+                   enum result *ret_result)
+{
+    struct shown shown = {.book = book, .filter = filter};
+    enum page_end end = PAGE_DONE;
+
+    go_to(&shown, last_day);
+    if (!shown.is_full)
+        end = page_run(&(struct page){NULL, NULL, draw, press, &shown});
+    log_weeks_free(&shown.weeks);
+    *ret_result = shown.is_full ? RESULT_FULL : RESULT_OK;
+    return end != PAGE_UNUSABLE;
+}
+
+bool log_page_print(const struct log_book *book, const struct log_filter *filter, uint32_t weeks,
+                    int32_t last_day)
+{
+    struct log_weeks gathered;
+    struct canvas *canvas = NULL;
+    bool is_printed = false;
+
+    if (log_weeks_gather(book, filter, weeks, last_day, &gathered))
+        canvas = paper_new(fortnight_rows(&gathered.past));
+    if (canvas != NULL) {
+        fortnight_print(&gathered.past, canvas);
+        paper_print(canvas);
+        is_printed = true;
+    }
+    log_weeks_free(&gathered);
+    free(canvas);
+    return is_printed;
+}

@@ -1,0 +1,29 @@
+/*
+ * Which part of the log to look at, as the commands that show it are told.
+ */
+#ifndef APP_LOG_VIEW_H
+#define APP_LOG_VIEW_H
+
+#include "log_book.h"
+
+struct log_view {
+    struct log_filter filter;
+    int32_t before; /* CALENDAR_NO_DAY: not given */
+};
+
+/* For getopt_long(). */
+enum { LOG_VIEW_BEFORE = 256, LOG_VIEW_PROFILE, LOG_VIEW_BIKE, LOG_VIEW_AFTER };
+#define LOG_VIEW_OPTIONS                                        \
+    {"before", required_argument, NULL, LOG_VIEW_BEFORE},       \
+        {"profile", required_argument, NULL, LOG_VIEW_PROFILE}, \
+        {"bike", required_argument, NULL, LOG_VIEW_BIKE},       \
+    {                                                           \
+        "after", required_argument, NULL, LOG_VIEW_AFTER        \
+    }
+
+/* Takes one of these; borrows the word. Complains for `verb` and gives false where it is wrong. */
+bool log_view_take(const char *verb, int option, const char *word, struct log_view *ret);
+/* The last day of the weeks to show. */
+int32_t log_view_last_day(const struct log_view *view, const struct log_book *book, uint32_t weeks);
+
+#endif

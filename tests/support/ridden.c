@@ -1,0 +1,90 @@
+#include "support/ridden.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "app/recorder.h"
+#include "support/drive.h"
+
+enum { WARM_UP_MS = 10000, COOL_DOWN_MS = 5000, EASY_W = 50 };
+
+static void record(void *user, const struct event *event, const struct effects *effects)
+{
+    recorder_event(user, event);
+    recorder_effects(user, effects);
+}
+
+static struct target_range around(int32_t middle)
+{
+    return (struct target_range){middle > 0, middle - 10, middle + 10};
+}
+
+static void plan_it(const struct ridden *how, struct ride_setup *setup)
+{
+    struct plan *plan = &setup->plan;
+
+    (void)snprintf(plan->title, sizeof plan->title, "%s",
+                   how->title != NULL ? how->title : "Invented");
+    plan->step_count = 3;
+    plan->steps[0] = (struct plan_step){.kind = STEP_WARM_UP, .duration_ms = WARM_UP_MS};
+    plan->steps[1] = (struct plan_step){
+        .kind = STEP_WORK, .duration_ms = (how->work_s > 0 ? how->work_s : 180) * 1000};
+    plan->steps[2] = (struct plan_step){.kind = STEP_COOL_DOWN, .duration_ms = COOL_DOWN_MS};
+    plan->steps[1].targets.power_w = around(how->asked_w);
+    plan->steps[1].targets.level_tenths = around(how->level);
+    setup->is_watched = setup->counts_recovery = true;
+    setup->rider.critical_power_w = how->critical_power_w;
+    setup->strap_expected = how->strap_bpm > 0;
+}
+
+static void ride_it(const struct ridden *how, struct drive *drive)
+{
+    const uint32_t work_ms = drive->ride.setup.plan.steps[1].duration_ms;
+
+    drive->has_strap = how->strap_bpm > 0;
+    drive->strap_bpm = RIDDEN_EASY_BPM;
+    drive->power_w = EASY_W;
+    drive_to(drive, WARM_UP_MS);
+    drive->strap_bpm = how->strap_bpm;
+    drive->power_w = how->power_w;
+    drive_to(drive, WARM_UP_MS + (how->stops ? work_ms / 2 : work_ms));
+    drive->power_w = EASY_W;
+    if (how->stops) {
+        drive_key(drive, KEY_STOP);
+        drive_key(drive, KEY_STOP);
+    }
+    for (int seconds = 0; drive->ride.phase != PHASE_ENDED && seconds < 300; seconds++)
+        drive_for(drive, 1000);
+    assert_int_equal(drive->ride.phase, PHASE_ENDED);
+}
+
+int64_t ridden(struct store *store, const struct ridden *how)
+{
+    static struct drive drive;
+    static struct ride_setup setup;
+    struct recorder recorder = {.store = store};
+    struct store_ride about = {.is_fresh = how->is_fresh,
+                               .feel = how->feel,
+                               .proposed = how->proposed,
+                               .proposed_length_ms = how->proposed_length_ms};
+
+    (void)snprintf(about.bike, sizeof about.bike, "%s", how->bike != NULL ? how->bike : "virtual");
+    (void)snprintf(about.profile, sizeof about.profile, "%s",
+                   how->profile != NULL ? how->profile : "");
+    memset(&setup, 0, sizeof setup);
+    plan_it(how, &setup);
+    drive_init(&drive);
+    ride_init(&drive.ride, &setup);
+    assert_int_equal(recorder_begin(&recorder, &setup, &about), RESULT_OK);
+    drive.watch = record;
+    drive.user = &recorder;
+    ride_it(how, &drive);
+    assert_int_equal(recorder_end(&recorder, &drive.summary), RESULT_OK);
+    const int64_t id = recorder.ride_id;
+    recorder_free(&recorder);
+    return id;
+}

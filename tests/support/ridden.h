@@ -1,0 +1,30 @@
+/*
+ * Rides in a store, ridden by the real step function and recorded by the real recorder: a warm-up
+ * of 10 s, one stretch of work, a cool-down of 5 s. All of it is invented.
+ */
+#ifndef SUPPORT_RIDDEN_H
+#define SUPPORT_RIDDEN_H
+
+#include "port/store.h"
+
+#define RIDDEN_EASY_BPM 95
+
+struct ridden {
+    const char *title, *bike; /* NULL: "Invented", "virtual" */
+    const char *profile;      /* its file; NULL: not known */
+    bool is_fresh;
+    uint32_t feel;
+    uint32_t work_s;           /* 0: 180 */
+    int32_t asked_w;           /* +-10; 0: asks for nothing */
+    int32_t level;             /* asked for instead, in tenths, +-10; 0: none */
+    int32_t power_w;           /* ridden */
+    int32_t strap_bpm;         /* in the work, RIDDEN_EASY_BPM around it; 0: no strap */
+    uint16_t critical_power_w; /* the rider's; 0: not known */
+    bool stops;                /* half way */
+    uint32_t proposed, proposed_length_ms;
+};
+
+/* Gives the number of the ride. */
+int64_t ridden(struct store *store, const struct ridden *how);
+
+#endif
