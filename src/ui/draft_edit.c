@@ -153,7 +153,7 @@ size_t profile_edit_wrap(struct profile *profile, size_t at)
         last++;
     for (size_t i = first; i <= last; i++)
         round_ms += profile->items[i].duration_ms;
-    const uint32_t rounds = (WRAP_AIM_MS + round_ms / 2) / round_ms;
+    const uint32_t rounds = round_ms > 0 ? (WRAP_AIM_MS + round_ms / 2) / round_ms : 0;
     const struct profile_item begin = {.kind = PROFILE_ROUNDS,
                                        .rounds = (uint16_t)(rounds < 2 ? 2
                                                             : rounds > PROFILE_ROUNDS_MAX

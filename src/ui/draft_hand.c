@@ -212,6 +212,12 @@ static bool is_plain(char octet)
     return (octet >= 'a' && octet <= 'z') || (octet >= '0' && octet <= '9');
 }
 
+static char lower(char octet)
+{
+    static const char letters[] = "abcdefghijklmnopqrstuvwxyz";
+    return octet >= 'A' && octet <= 'Z' ? letters[octet - 'A'] : octet;
+}
+
 /* The title without what names of files should not have. */
 void hand_suggest_name(struct draft *draft)
 {
@@ -222,9 +228,8 @@ void hand_suggest_name(struct draft *draft)
         return;
     }
     for (const char *at = draft->profile.title; *at != '\0'; at++) {
-        const char octet = *at >= 'A' && *at <= 'Z' ? (char)(*at - 'A' + 'a') : *at;
-        if (is_plain(octet))
-            draft->typed[length++] = octet;
+        if (is_plain(lower(*at)))
+            draft->typed[length++] = lower(*at);
         else if (length > 0 && draft->typed[length - 1] != '-')
             draft->typed[length++] = '-';
     }

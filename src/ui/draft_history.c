@@ -68,14 +68,17 @@ static void forget_from(struct draft_history *history, size_t at)
 
 bool history_push(struct draft_history *history, const struct profile *profile, size_t row)
 {
-    struct state *state = has_room(history) ? state_of(profile, row) : NULL;
+    const size_t at = history->count > 0 ? history->at + 1 : 0;
 
+    if (!has_room(history))
+        return false;
+    struct state *state = state_of(profile, row);
     if (state == NULL)
         return false;
-    if (history->count > 0)
-        forget_from(history, history->at + 1);
-    history->states[history->count] = state;
-    history->at = history->count++;
+    forget_from(history, at);
+    history->states[at] = state;
+    history->at = at;
+    history->count = at + 1;
     return true;
 }
 

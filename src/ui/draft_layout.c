@@ -193,8 +193,8 @@ static const char *example(const struct draft *draft)
 {
     static const char *const examples[PROFILE_FIELD_COUNT] = {
         [PROFILE_FIELD_TIME] = "such as 0:20",
-        [PROFILE_FIELD_POWER] = "such as 115..125 %cp, 180..200 W, 95..105 %mark, or "
-                                "40..55 to 70..80 %cp",
+        [PROFILE_FIELD_POWER] = ("such as 115..125 %cp, 180..200 W, 95..105 %mark, or "
+                                 "40..55 to 70..80 %cp"),
         [PROFILE_FIELD_CADENCE] = "such as 85..110 rpm",
         [PROFILE_FIELD_HEART] = "such as 120..140 bpm",
         [PROFILE_FIELD_LEVEL] = "such as 6..8",

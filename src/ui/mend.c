@@ -56,9 +56,8 @@ static struct line line_at(const struct mend *mend, uint32_t number)
 }
 
 /* Puts `with` where so many octets are now; false when there is no room. */
-static bool replace(struct mend *mend, size_t begin, size_t octets, const char *with)
+static bool replace(struct mend *mend, size_t begin, size_t octets, const char *with, size_t length)
 {
-    const size_t length = strlen(with);
     char *at = mend->text + begin;
 
     if (mend->length - octets + length > PROFILE_FILE_MAX)
@@ -91,7 +90,7 @@ static enum mend_act keep_typed(struct mend *mend)
     const struct line line = line_at(mend, mend->line);
 
     mend->is_typing = false;
-    (void)replace(mend, line.begin, line.length, mend->typed);
+    (void)replace(mend, line.begin, line.length, mend->typed, strlen(mend->typed));
     return MEND_SHOW;
 }
 
@@ -120,7 +119,7 @@ static enum mend_act add_line(struct mend *mend)
 {
     const uint32_t number = mend->line;
 
-    if (!replace(mend, line_at(mend, number).begin, 0, "\n"))
+    if (!replace(mend, line_at(mend, number).begin, 0, "\n", 1))
         return MEND_NOTHING;
     mend->line = number;
     return begin_typing(mend);
@@ -129,7 +128,7 @@ static enum mend_act add_line(struct mend *mend)
 static enum mend_act take_out_line(struct mend *mend)
 {
     const struct line line = line_at(mend, mend->line);
-    return replace(mend, line.begin, line.octets, "") ? MEND_SHOW : MEND_NOTHING;
+    return replace(mend, line.begin, line.octets, "", 0) ? MEND_SHOW : MEND_NOTHING;
 }
 
 enum mend_act mend_press(struct mend *mend, struct press press)
@@ -159,11 +158,12 @@ static void draw_text(const struct mend *mend, struct canvas *canvas, int row, s
                       enum style style)
 {
     char text[4 * CANVAS_COLUMNS_MAX + 1];
-    const size_t length = line.length < sizeof text - 1 ? line.length : sizeof text - 1;
+    size_t length = 0;
 
-    for (size_t i = 0; i < length; i++) {
-        const char octet = mend->text[line.begin + i];
-        text[i] = octet == '\t' || octet == '\0' ? ' ' : octet;
+    for (; length < line.length && length < sizeof text - 1; length++) {
+        text[length] = mend->text[line.begin + length];
+        if (text[length] == '\t' || text[length] == '\0')
+            text[length] = ' ';
     }
     text[length] = '\0';
     (void)canvas_text(canvas, TEXT_AT, row, style, text);

@@ -39,11 +39,12 @@ static struct stretch stretch_of(const struct band *band, int column)
 static int halves(const struct band *band, int32_t value)
 {
     const int32_t span = band->most - band->least;
+    const int most = band->rows * 2;
 
     if (value <= band->least || span <= 0)
         return 0;
-    const int64_t high = ((int64_t)(value - band->least) * band->rows * 2 + span / 2) / span;
-    return high > band->rows * 2 ? band->rows * 2 : (int)high;
+    const int64_t high = ((int64_t)(value - band->least) * most + span / 2) / span;
+    return high > most ? most : (int)high;
 }
 
 static void draw_bar(const struct band *band, int column, int32_t value, enum style style)
