@@ -215,7 +215,10 @@ static bool is_plain(char octet)
 static char lower(char octet)
 {
     static const char letters[] = "abcdefghijklmnopqrstuvwxyz";
-    return octet >= 'A' && octet <= 'Z' ? letters[octet - 'A'] : octet;
+
+    if (octet >= 'A' && octet <= 'Z')
+        return letters[octet - 'A'];
+    return octet;
 }
 
 /* The title without what names of files should not have. */

@@ -2,6 +2,7 @@
 """Blocks ridden beforehand: what is printed, and that it is what a ride comes to."""
 import json
 import pathlib
+import re
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
@@ -105,6 +106,24 @@ class Rehearse(Journey):
         mark_w = self.show(1)["work_power_w"]
         self.assertIn(f"and a mark of {mark_w} W in the work of the last block like it\n",
                       self.rehearse(profile).out)
+
+    def test_own_efforts(self):
+        """A ride as hard as it can be over 2 to 5 min: 300 W for two, then 210 W, which is what
+        critical power and W' come to, (300 - 210) x 120 J; near that, as it is ridden."""
+        profile = self.write("hard.profile", "title Hard\nlength 3:00..7:00\n"
+                             "work 2:00 power 295..305 W\nwork 3:00 power 205..215 W\n"
+                             "cool-down 0:10 power 50..60 W\n")
+        self.assert_ends(self.run_program("ride", profile, "--rate", 10000), 0)
+        out = self.rehearse(PROFILES[0]).out
+        told = re.search(r"^for a critical power of (\d+) W and a W' of (\d+\.\d) kJ\n"
+                         r"from your own best efforts after leg work\n", out, re.MULTILINE)
+        self.assertIsNotNone(told, out)
+        self.assertAlmostEqual(int(told[1]), 210, delta=10)
+        self.assertAlmostEqual(float(told[2]), 10.8, delta=2)
+        # what was said goes before what was reckoned
+        self.set_rider("critical-power", 200, "w-prime", 15)
+        self.assertIn("for a critical power of 200 W and a W' of 15.0 kJ\n\n",
+                      self.rehearse(PROFILES[0]).out)
 
     def test_length_and_feel(self):
         out = self.rehearse(PROFILES[0], "--length", "5:00", "--feel", 1).out
