@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "page.h"
 #include "ui/after.h"
+#include "ui/wrap.h"
 
 _Static_assert(AFTER_NOTE_MAX == STORE_NOTE_MAX, "what can be written can be kept");
 
@@ -37,12 +38,18 @@ static void compare(struct store *store, int64_t id, const struct rider *rider, 
         against_find(store, &now, rider, ret);
 }
 
+static void put_output(void *user, const char *text, size_t length)
+{
+    output_put(user, text, length);
+}
+
 static void put_sentence(struct output *output, const char *sentence)
 {
-    if (sentence[0] == '\0')
-        return;
-    output_put(output, sentence, strlen(sentence));
-    output_put(output, ".\n", 2);
+    char line[EARLIER_LINE_MAX + VERDICT_LINE_MAX];
+    const int length = snprintf(line, sizeof line, "%s.\n", sentence);
+
+    if (sentence[0] != '\0')
+        wrap_put((struct sink){put_output, output}, line, (size_t)length, 0);
 }
 
 void afterwards_say(struct store *store, int64_t id, const struct rider *rider,

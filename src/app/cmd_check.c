@@ -58,7 +58,7 @@ const struct command command_check = {
     .arguments = "PROFILE...",
     .purpose = "read profiles and say what is wrong, with line and column",
     .help =
-        "A good profile gives one line: title, length of its intervals, work, steps, total.\n"
-        "A fault is told as FILE:LINE:COLUMN: what was expected, what was found; exit status 1.\n",
+        "A good profile gives one line: title, length of its intervals, work, steps, total. A "
+        "fault is told as FILE:LINE:COLUMN: what was expected, what was found; exit status 1.\n",
     .run = run_check,
 };

@@ -74,16 +74,16 @@ static void print_row(const struct store_ride *ride)
     const struct store_summary *summary = &ride->summary;
     char started[40], length[16], calories[16] = "-";
     ride_record_started(ride, started, sizeof started);
-    printf("%4lld  %-16s  ", (long long)ride->id, started);
+    printf("%4lld  %-16s ", (long long)ride->id, started);
     print_title(ride->title);
     if (ride->state == STORE_RIDING) {
-        printf("  %5s %6s  %4s  %4s  %s\n", "-", "-", "-", "-", ride_record_end(ride));
+        printf(" %5s %6s %4s %4s  %s\n", "-", "-", "-", "-", ride_record_end(ride));
         return;
     }
     snprintf(length, sizeof length, "%u:%02u", summary->duration_s / 60, summary->duration_s % 60);
     if (summary->calories_kcal > 0)
         snprintf(calories, sizeof calories, "%u", summary->calories_kcal);
-    printf("  %5s %6.1f  %4u  %4s  %s", length, summary->work_j / 1000.0, summary->average_power_w,
+    printf(" %5s %6.1f %4u %4s  %s", length, summary->work_j / 1000.0, summary->average_power_w,
            calories, ride_record_end(ride));
     if (ride->rating.has_effort)
         printf(", %u/10", ride->rating.effort);
@@ -98,7 +98,7 @@ static enum result print_table(struct store *store, int64_t rows)
         if (result != RESULT_OK)
             return result;
         if (row == 0)
-            puts("Ride  Started           Profile              Time     kJ     W  kcal  End");
+            puts("Ride  Started          Profile            Time     kJ    W kcal  End");
         print_row(&ride);
     }
     return store_next_older(store, ride.id, &ride);

@@ -180,8 +180,7 @@ static void print(const struct today *today)
     struct text_writer writer = text_writer(text, sizeof text);
 
     today_put(today, &writer);
-    printf("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE\n",
-           text);
+    say("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE\n", text);
 }
 
 static int show(struct shown *shown)

@@ -2,25 +2,76 @@
 
 #include <ctype.h>
 #include <errno.h>
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
-/* One line whatever the text holds: a file name may have a newline in it. */
-void complain(const char *format, ...)
+#include "base/text.h"
+#include "text/lines.h"
+#include "ui/wrap.h"
+
+#define COMPLAINT_INDENT 2u
+
+static void put_stdout(void *user, const char *text, size_t length)
 {
-    char line[1024];
+    (void)user;
+    (void)fwrite(text, 1, length, stdout);
+}
+
+void say(const char *format, ...)
+{
+    char *text = NULL;
     va_list arguments;
 
     va_start(arguments, format);
-    (void)vsnprintf(line, sizeof line, format, arguments);
+    const int length = vasprintf(&text, format, arguments);
+    va_end(arguments);
+    if (length >= 0)
+        wrap_put((struct sink){put_stdout, NULL}, text, (size_t)length, 0);
+    free(text);
+}
+
+static void put_part(void *user, const char *text, size_t length)
+{
+    text_put_part(user, text, length);
+}
+
+/* In one piece, for others may write there as well. */
+static void say_on_stderr(const char *line)
+{
+    char wrapped[8192];
+    struct text_writer writer = text_writer(wrapped, sizeof wrapped);
+
+    wrap_put((struct sink){put_part, &writer}, line, strlen(line), COMPLAINT_INDENT);
+    fprintf(stderr, "%s\n", wrapped);
+}
+
+/* One line whatever the text holds: a file name may have a newline in it. */
+void complain(const char *format, ...)
+{
+    char line[1024] = "afterset: ";
+    const size_t begin = strlen(line);
+    va_list arguments;
+
+    va_start(arguments, format);
+    (void)vsnprintf(line + begin, sizeof line - begin, format, arguments);
     va_end(arguments);
     for (char *at = line; *at != '\0'; at++)
         if (iscntrl((unsigned char)*at))
             *at = '?';
-    fprintf(stderr, "afterset: %s\n", line);
+    say_on_stderr(line);
+}
+
+void complain_at(const char *path, const struct text_fault *fault)
+{
+    char line[4096 + sizeof fault->message + 32];
+
+    (void)snprintf(line, sizeof line, "%s:%" PRIu32 ":%" PRIu32 ": %s", path, fault->line,
+                   fault->column, fault->message);
+    say_on_stderr(line);
 }
 
 static char *read_stream(FILE *file, const char *path, size_t limit, size_t *ret_length)

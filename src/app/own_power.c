@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "app/command.h"
 #include "app/ride_record.h"
 #include "beat.h"
 #include "body/critical_power.h"
@@ -62,16 +63,15 @@ static void print_fit(const char *kind, const struct efforts *efforts)
             trials[count++] =
                 (struct trial){windows_s[w], (double)efforts->best_j[w] / windows_s[w]};
     if (count < TRIALS_MIN)
-        printf("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n",
-               kind);
+        say("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n", kind);
     else if (critical_power_fit(CRITICAL_POWER_WORK_TIME, trials, count, &fit) != RESULT_OK ||
              fit.w_prime_j < W_PRIME_LEAST_J)
-        printf("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
+        say("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
     else
-        printf("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
-               "(+- %.1f).\n",
-               kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s, fit.power_w,
-               fit.power_error_w, fit.w_prime_j / 1000, fit.w_prime_error_j / 1000);
+        say("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
+            "(+- %.1f).\n",
+            kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s, fit.power_w,
+            fit.power_error_w, fit.w_prime_j / 1000, fit.w_prime_error_j / 1000);
 }
 
 void print_own_power(void)
@@ -85,8 +85,9 @@ void print_own_power(void)
     store_close(store);
     if (efforts[0].rides + efforts[1].rides == 0)
         return;
-    puts("\nCritical power and W' from your own best efforts, an estimate: as low as those were\n"
-         "easy, and too high when all were short. 'afterset rider critical-power 210' takes one.");
+    say("\nCritical power and W' from your own best efforts, an estimate: as low as those were "
+        "easy, and too high when all were short. 'afterset rider critical-power 210' takes "
+        "one.\n");
     print_fit("After leg work", &efforts[0]);
     print_fit("Fresh", &efforts[1]);
 }

@@ -239,7 +239,7 @@ static void draw_keys(struct canvas *canvas)
 void today_draw(const struct today *today, struct canvas *canvas)
 {
     if (canvas->columns < TODAY_COLUMNS_MIN || canvas->rows < TODAY_ROWS_MIN) {
-        (void)canvas_text(canvas, 0, 0, STYLE_STRONG, "Too small: 64x20. Enter rides, q leaves.");
+        canvas_too_small(canvas, 0, "Enter ride  q leave", TODAY_COLUMNS_MIN, TODAY_ROWS_MIN);
         return;
     }
     draw_profile(today, canvas, 1);
