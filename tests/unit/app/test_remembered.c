@@ -2,6 +2,7 @@
  * afterset log and afterset show over a store of three invented rides.
  */
 #include "support/store_fixture.h"
+#include "support/unwrap.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -87,6 +88,7 @@ static void run_command(const char *line)
     fflush(NULL);
     restore(STDOUT_FILENO, kept_out, out, run.out, sizeof run.out);
     restore(STDERR_FILENO, kept_err, err, run.err, sizeof run.err);
+    unwrap(run.err);
 }
 
 /* 1750000000 is 2025-06-15 15:06:40 UTC. */
@@ -126,9 +128,9 @@ struct row {
 };
 
 static struct row rows[] = {
-    {"log", EXIT_DONE, "\n   3  2025-06-15 15:06  Twenty on, ten off ", NULL},
-    {"log", EXIT_DONE, "Twenty on, ten off   7:01   61.2   243    62  done\n", NULL},
-    {"log", EXIT_DONE, "     -      -     -     -  unfinished\n", NULL},
+    {"log", EXIT_DONE, "\n   3  2025-06-15 15:06 Twenty on, ten off ", NULL},
+    {"log", EXIT_DONE, "Twenty on, ten off  7:01   61.2  243   62  done\n", NULL},
+    {"log", EXIT_DONE, "     -      -    -    -  unfinished\n", NULL},
     {"log --last 3 --jsonl", EXIT_DONE, "\"end\":\"cut_off\",\"reason\":\"heart rate above", NULL},
     {"log --last 0", EXIT_WRONG_USE, NULL, "--last takes a number from 1, not '0'"},
     {"log --last 1x", EXIT_WRONG_USE, NULL, "not '1x'"},
