@@ -6,7 +6,7 @@ static uint32_t volume_pct(const struct ride_options *options, const struct sett
 {
     if (options->has_volume)
         return options->volume_pct;
-    return settings->volume_pct != 0 ? settings->volume_pct : SOUND_VOLUME_PCT;
+    return settings->has_volume ? settings->volume_pct : SOUND_VOLUME_PCT;
 }
 
 /* Aloud where somebody listens: at a terminal and in real time, or where it was asked for. */
