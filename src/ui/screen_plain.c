@@ -295,7 +295,7 @@ static void say_repetition(const struct screen *screen, const struct ride *ride)
 }
 
 struct left_text {
-    char text[128];
+    char text[256];
 };
 
 static struct left_text left_of(const struct ride *ride, const struct plan_step *step)
