@@ -104,9 +104,9 @@ const struct command command_check = {
     .arguments = "PROFILE...",
     .purpose = "read profiles and say what is wrong, with line and column",
     .help =
-        "A good profile gives one line: title, length of its intervals, work, steps, total.\n"
-        "What is legal and yet unwise is told after it, as FILE:LINE: unwise: what; and where a\n"
-        "rehearsal says that it is too hard for you.\n"
+        "A good profile gives one line: title, length of its intervals, work, steps, total. "
+        "What is legal and yet unwise is told after it, as FILE:LINE: unwise: what; and where a "
+        "rehearsal says that it is too hard for you. "
         "A fault is told as FILE:LINE:COLUMN: what was expected, what was found; exit status 1.\n",
     .run = run_check,
 };

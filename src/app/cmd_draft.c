@@ -203,9 +203,8 @@ const struct command command_draft = {
     .purpose = "make a profile on the screen, or change one",
     .help =
         "Without PROFILE, or with one that is not there yet, a new one. The keys are on the "
-        "screen.\n"
-        "Beside the list is what a rehearsal says of it after every key; see 'afterset rehearse'.\n"
-        "What you did not touch stays as it was written, comments too. A file that was changed\n"
-        "since it was read is not written over.\n",
+        "screen. Beside the list is what a rehearsal says of it after every key; see 'afterset "
+        "rehearse'. What you did not touch stays as it was written, comments too. A file that was "
+        "changed since it was read is not written over.\n",
     .run = run_draft,
 };

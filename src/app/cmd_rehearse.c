@@ -227,15 +227,15 @@ const struct command command_rehearse = {
     .arguments = "PROFILE",
     .purpose = "ride a block beforehand, in no time, and say where it is too hard",
     .help =
-        "A model of you rides it on the virtual bike: with your critical power, W' and heart, as\n"
+        "A model of you rides it on the virtual bike: with your critical power, W' and heart, as "
         "'afterset rider' has them. Models are wrong by 10 % and more: it warns, and proves "
         "nothing.\n"
         "\n"
         "  --length M:SS     as for ride\n"
         "  --feel 1..5       likewise\n"
         "  --sweep length    a line for each length that the profile bends to\n"
-        "  --sweep target    a line for each of 80 to 120 % of its power and level targets\n"
-        "  --jsonl           one JSON object: the figures, and a list of seconds; with --sweep a\n"
-        "                    line each, without the seconds\n",
+        "  --sweep target    a line for each of 80 to 120 % of its targets\n"
+        "  --jsonl           one JSON object: the figures, and a list of seconds; with --sweep "
+        "one a line, without the seconds\n",
     .run = run_rehearse,
 };

@@ -15,9 +15,8 @@ static int report(const char *path, const struct rerun *rerun)
                  rerun->found);
         return EXIT_FAILED;
     }
-    printf("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events,
-           rerun->effects,
-           rerun->has_ended ? name_of(&end_names, rerun->summary.end) : "it broke off in mid-ride");
+    say("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events, rerun->effects,
+        rerun->has_ended ? name_of(&end_names, rerun->summary.end) : "it broke off in mid-ride");
     return EXIT_DONE;
 }
 
@@ -47,7 +46,7 @@ const struct command command_replay = {
     .name = "replay",
     .arguments = "FILE",
     .purpose = "run a journal through the controller and compare effects",
-    .help = "A journal comes from 'afterset show N --journal'. The first difference is shown with\n"
+    .help = "A journal comes from 'afterset show N --journal'. The first difference is shown with "
             "its line; none is exit status 0, one is 1.\n",
     .run = run,
 };

@@ -235,9 +235,8 @@ static void print(const struct today *today)
     struct text_writer writer = text_writer(text, sizeof text);
 
     today_put(today, &writer);
-    printf("%s\nStart it on a terminal with: afterset, and Enter;\n"
-           "or: afterset ride PROFILE%s\n",
-           text, today_has_proposal(today) ? " --load next" : "");
+    say("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE%s\n", text,
+        today_has_proposal(today) ? " --load next" : "");
 }
 
 static int show(struct shown *shown)

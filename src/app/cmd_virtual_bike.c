@@ -131,8 +131,8 @@ static void complain_of_listening(const char *path, enum result result)
 
 static int ride_until_signal(struct loop *loop, const char *place, const struct options *options)
 {
-    printf("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
-           options->setup.rider.name);
+    say("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
+        options->setup.rider.name);
     (void)fflush(stdout);
     loop_run(loop);
     return EXIT_DONE;
@@ -225,14 +225,15 @@ const struct command command_virtual_bike = {
     .purpose = "offer the virtual bike to other programs, without a bike",
     .help =
         "  --listen unix:PATH  the socket to make; one program at a time may connect\n"
-        "  --adapter hciN      be a Bluetooth bike on that adapter; needs sudo, or once\n"
-        "                      'sudo setcap cap_net_admin+ep' on the program\n"
+        "  --adapter hciN      be a Bluetooth bike on that adapter; needs sudo, or once 'sudo "
+        "setcap cap_net_admin+ep' on the program\n"
         "  --strap-only        only the strap, not the bike\n"
         "  --no-strap          only the bike, without the strap on the same link\n"
         "  --machine FILE      another machine than the built-in one\n"
         "  --rider FILE        another rider than the built-in one\n"
         "  --seed N            chance begins here; the same seed, the same ride (1)\n"
         "  --rate N            time runs N times as fast (1)\n"
-        "\nIt is ridden with: afterset ride PROFILE --bike unix:PATH, or --bike and its address\n",
+        "\n"
+        "It is ridden with: afterset ride PROFILE --bike unix:PATH, or --bike and its address\n",
     .run = run,
 };

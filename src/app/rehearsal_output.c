@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/command.h"
 #include "body/energy.h"
 
 #define COLUMNS    80
@@ -35,7 +36,7 @@ static void print_head(const struct rehearsal *rehearsal, const struct rehearsal
     struct text_writer writer = text_writer(text, sizeof text);
 
     fit_put(&writer, head->fit);
-    printf("%s: %s\n", head->profile->title, text);
+    say("%s: %s\n", head->profile->title, text);
     print_rider(rehearsal, head);
     putchar('\n');
 }

@@ -219,7 +219,7 @@ void after_draw(const struct after *after, struct canvas *canvas)
     char saved[64];
 
     if (canvas->columns < AFTER_COLUMNS_MIN || canvas->rows < AFTER_ROWS_MIN) {
-        (void)canvas_text(canvas, 0, 0, STYLE_STRONG, "Too small: 64x20. q leaves.");
+        canvas_too_small(canvas, 0, "q leave", AFTER_COLUMNS_MIN, AFTER_ROWS_MIN);
         return;
     }
     draw_end(&after->summary, canvas, 1);

@@ -257,7 +257,7 @@ static void the_advice_takes_what_room_there_is(void **state)
 
 static void too_small(void **state)
 {
-    static const char *const expected[] = {"Too small: 64x20. Enter rides, q leaves."};
+    static const char *const expected[] = {"Enter ride  q leave  Too small: 64x20"};
     (void)state;
     assert_rows(63, 24, expected, 1);
     assert_rows(80, 19, expected, 1);
