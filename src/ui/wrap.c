@@ -68,7 +68,8 @@ static void put_line(struct sink sink, const char *line, size_t length, size_t i
         const char *word = line + at + blanks;
         const size_t octets = word_at(word, length - at - blanks);
         const size_t columns = columns_of(word, octets);
-        if (column > begin && octets > 0 && column + blanks + columns > WRAP_COLUMNS) {
+        if (column > begin && octets > 0 && column + blanks + columns > WRAP_COLUMNS &&
+            begin + columns <= WRAP_COLUMNS) {
             sink.put(sink.user, "\n", 1);
             put_blanks(sink, begin);
             column = begin;

@@ -184,6 +184,7 @@ class Today(Journey):
                     length AS journal_length, packed AS journal
                     FROM ride JOIN journal ON ride_id = id;
                 DROP TABLE journal;
+                DROP TABLE brake;
                 DROP TABLE ride;
                 ALTER TABLE first RENAME TO ride;
                 PRAGMA user_version = 1;""")

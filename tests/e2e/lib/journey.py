@@ -52,11 +52,11 @@ def unwrapped(text):
 
 
 class Done:
-    """A program that has ended. `err` is unwrapped, `lines` are all of them as they came."""
+    """A program that has ended. `lines` are those of its output."""
 
     def __init__(self, status, out, err):
-        self.status, self.out, self.err = status, out, unwrapped(err)
-        self.lines = out.splitlines() + err.splitlines()
+        self.status, self.out, self.err = status, out, err
+        self.lines = out.splitlines()
 
     def json(self):
         return [json.loads(line) for line in self.out.splitlines()]

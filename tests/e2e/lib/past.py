@@ -1,5 +1,6 @@
 """Invented blocks of the past, put into a store beside one that was really ridden."""
 import datetime
+import lzma
 import sqlite3
 import zlib
 
@@ -47,7 +48,7 @@ def change_journal(database, ride_id, change):
     with sqlite3.connect(database) as store:
         packed, = store.execute("SELECT packed FROM journal WHERE ride_id = ?",
                                 (ride_id,)).fetchone()
-        text = change(zlib.decompress(packed))
+        text = change(lzma.decompress(packed))
         store.execute("UPDATE journal SET packed = ?, length = ? WHERE ride_id = ?",
                       (zlib.compress(text), len(text), ride_id))
     store.close()
