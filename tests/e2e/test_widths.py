@@ -25,7 +25,8 @@ class Widths(Journey):
 
     def commands(self):
         lines = self.run_program("--help").out.splitlines()
-        return [line.split()[0] for line in lines if line.startswith("  ") and "afterset" not in line]
+        return [line.split()[0] for line in lines
+                if re.match(r"  \S", line) and "afterset" not in line]
 
     def test_help(self):
         self.assertGreater(len(self.commands()), 10)
