@@ -127,11 +127,12 @@ static void print_said(const struct store_ride *ride)
 static void print_skipped(struct store *store, int64_t id)
 {
     struct rerun rerun;
-    char skipped[WORDS_SKIPPED_SIZE];
 
     if (rerun_stored(store, id, (struct rerun_watch){0}, &rerun) == RESULT_OK &&
-        rerun.summary.skipped > 0)
+        rerun.summary.skipped > 0) {
+        char skipped[WORDS_SKIPPED_SIZE];
         printf("                 %s\n", words_skipped(rerun.summary.skipped, skipped));
+    }
 }
 
 static void print_ride(struct store *store, const struct store_ride *ride)

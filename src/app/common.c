@@ -48,9 +48,11 @@ static void put_complaint(char *line)
     for (char *at = line; *at != '\0'; at++)
         if (iscntrl((unsigned char)*at))
             *at = '?';
-    (void)strcat(line, "\n");
+    const size_t length = strlen(line);
+    line[length] = '\n';
+    line[length + 1] = '\0';
     if (complaints.put != NULL)
-        complaints.put(complaints.user, line, strlen(line));
+        complaints.put(complaints.user, line, length + 1);
     else
         (void)fputs(line, stderr);
 }

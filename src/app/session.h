@@ -30,7 +30,7 @@ struct session {
     struct recorder recorder;
     struct reserve_run reserve; /* may be set */
     bool has_passed_mark;
-    struct ride ride;           /* set up with ride_init() */
+    struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
     struct strap_peer strap;
     struct hands hands;

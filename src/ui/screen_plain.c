@@ -186,15 +186,16 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
-    char skipped[WORDS_SKIPPED_SIZE];
 
     if (summary->end == END_CUT_OFF)
         say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
     else
         say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
             words_reason(summary->reason));
-    if (summary->skipped > 0)
+    if (summary->skipped > 0) {
+        char skipped[WORDS_SKIPPED_SIZE];
         say(screen, "%s.\n", words_skipped(summary->skipped, skipped));
+    }
     if (summary->duration_ms == 0)
         return;
     say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",

@@ -163,8 +163,7 @@ static void at_100_by_30_a_stiff_one(void **state)
     assert_string_equal(text, "  Enter  ride    q  leave");
 }
 
-#define ADVICE \
-    "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
+#define ADVICE "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
 
 static void propose(int32_t pct, uint32_t length_ms)
 {
