@@ -112,7 +112,7 @@ static bool is_far_above(const struct power_hold *hold, uint64_t t_ms, int32_t i
     uint32_t count = 0;
 
     if (!hold->target_w.set || in_force_tenths == 0 ||
-        (hold->has_fallen && !has_settled(hold, t_ms, SETTLE_MS)))
+        (hold->has_fallen && !has_settled(hold, t_ms, SETTLE_MS + MEAN_MS)))
         return false;
     for (uint32_t i = 1; i <= hold->count; i++) {
         const struct hold_reading *reading =
