@@ -193,6 +193,21 @@ static void a_strap_that_falls_silent_changes_nothing_of_the_longest_time(void *
     }
 }
 
+/* Skipped off the floor while that stands: what the ride is held by does not come along. */
+static void a_hold_on_the_floor_stays_there(void **state)
+{
+    (void)state;
+    BEGIN(STEP(FLOOR, 30, .cue_text = "Plank"), STEP(WORK, 60, POWER(200, 200)),
+          STEP(REST, 60, POWER(80, 80)));
+    drive_key(&drive, KEY_SKIP);
+    drive_key(&drive, KEY_HOLD);
+    assert_int_equal(drive.hold, HOLD_RIDER);
+    drive_key(&drive, KEY_SKIP);
+    assert_int_not_equal(drive.ride.phase, PHASE_FLOOR);
+    assert_int_equal(drive.hold, HOLD_NONE);
+    assert_int_equal(drive.ride.hold, HOLD_NONE);
+}
+
 /* A sensor that gave the same 100 through two minutes in which the power doubled (ride/watch.h)
  * says nothing of how far the heart has fallen. */
 static void a_heart_that_is_frozen_does_not_end_a_rest(void **state)
@@ -399,6 +414,7 @@ int main(void)
         cmocka_unit_test(rest_ends_when_the_heart_has_fallen),
         cmocka_unit_test(a_heart_that_is_low_already_is_looked_at_first),
         cmocka_unit_test(a_heart_that_is_frozen_does_not_end_a_rest),
+        cmocka_unit_test(a_hold_on_the_floor_stays_there),
         cmocka_unit_test(a_heart_that_stays_up_has_the_longest_time_and_no_more),
         cmocka_unit_test(a_strap_that_falls_silent_changes_nothing_of_the_longest_time),
         cmocka_unit_test(a_hold_ends_no_step),
