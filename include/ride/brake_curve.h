@@ -45,6 +45,9 @@ double brake_model_power_w(const struct brake_model *model, double level_share, 
 double brake_model_variance_w2(const struct brake_model *model, double level_share,
                                double cadence_rpm);
 
+/* What it says may be wrong by as much as that of a bike never seen. */
+void brake_model_doubt(struct brake_model *model);
+
 struct brake_curve brake_model_curve(const struct brake_model *model);
 bool brake_curve_is_known(const struct brake_curve *curve);
 

@@ -8,6 +8,10 @@
  * chased into a stall. While a curve is uncertain the level stays where even its error would not go
  * far above the target.
  *
+ * A power sensor may fail. No power teaches nothing; a power that a new level did not change is
+ * frozen, and what it taught is forgotten; one choice raises a level by a fourth or so. Legs that
+ * feel far more than the curve says have another brake: it is learned anew.
+ *
  * What comes out is a wish: safety has the last word on it, as on every load.
  */
 #ifndef RIDE_POWER_HOLD_H
@@ -39,7 +43,11 @@ struct power_hold {
     uint64_t chosen_t_ms;
     int32_t in_force_tenths; /* on the brake, as far as is known; 0: no level is */
     uint64_t in_force_t_ms;  /* since when */
+    bool has_fallen;         /* to it, from a higher one: the brake may lag above it */
     uint64_t learned_t_ms;   /* when the curve was taught last */
+    int32_t same_power_w;    /* the power reads this since a level of: */
+    int32_t same_tenths;
+    struct brake_model before_same;                    /* what was known then */
     struct hold_reading readings[POWER_HOLD_READINGS]; /* a ring, the newest before next */
     uint32_t next, count;
 };

@@ -116,6 +116,14 @@ void act_resume(struct ride *ride, struct effects *effects)
         act_enter(ride, PHASE_RIDING, effects);
 }
 
+/* A hold, with the skip key pressed in it, is not taken along. */
+static void leave_floor(struct ride *ride, struct effects *effects)
+{
+    if (ride->hold != HOLD_NONE)
+        set_hold(ride, HOLD_NONE, effects);
+    act_enter(ride, ride->machine_known ? PHASE_READY : PHASE_CONNECTING, effects);
+}
+
 void act_next_step(struct ride *ride, struct effects *effects)
 {
     const struct plan *plan = &ride->setup.plan;
@@ -123,7 +131,7 @@ void act_next_step(struct ride *ride, struct effects *effects)
     if (ride->step + 1 < plan->step_count) {
         ride->step++;
         if (ride->phase == PHASE_FLOOR && plan->steps[ride->step].kind != STEP_FLOOR)
-            act_enter(ride, ride->machine_known ? PHASE_READY : PHASE_CONNECTING, effects);
+            leave_floor(ride, effects);
         else
             act_step(ride, effects);
     } else if (plan->steps[ride->step].kind == STEP_COOL_DOWN) {

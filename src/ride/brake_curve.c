@@ -67,6 +67,11 @@ void brake_model_init(struct brake_model *model, const struct brake_curve *curve
                  is_known ? KNOWN_SHARE_OF_SD : 1);
 }
 
+void brake_model_doubt(struct brake_model *model)
+{
+    set_variance(model, UNKNOWN_SCALE_SD, 1);
+}
+
 static double dot(const double *a, const double *b)
 {
     double sum = 0;

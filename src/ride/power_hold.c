@@ -9,6 +9,13 @@
 /* An uncertain curve may be wrong, but not so that the legs get more than this of what was asked.
  */
 #define SURPRISE_MAX 1.25
+/* Legs that feel so much more than was asked for, and than the curve says, for so long. */
+#define FAR_ABOVE    1.5
+#define FAR_ABOVE_MS 2000u
+/* A level within a fiftieth of the range of another counts as the same: ramps creep. */
+#define SAME_SHARE 50
+/* One choice raises a level by a fourth of itself, as SURPRISE_MAX, and by this of the range. */
+#define RAISE_SHARE 16
 
 struct recent {
     uint32_t count;
@@ -69,28 +76,105 @@ static bool has_settled(const struct power_hold *hold, uint64_t t_ms, uint32_t f
     return hold->in_force_tenths > 0 && t_ms - hold->in_force_t_ms >= for_ms;
 }
 
-void power_hold_reading(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths,
-                        int32_t power_w, int32_t cadence_rpm)
+static bool is_same_level(const struct hold_levels *levels, int32_t a, int32_t b)
 {
-    if (in_force_tenths < hold->levels.minimum || in_force_tenths > hold->levels.maximum)
-        in_force_tenths = 0;
-    if (in_force_tenths != hold->in_force_tenths) {
-        hold->in_force_tenths = in_force_tenths;
-        hold->in_force_t_ms = t_ms;
+    const int64_t off = a > b ? (int64_t)a - b : (int64_t)b - a;
+
+    return (a > 0) == (b > 0) && off * SAME_SHARE <= levels->maximum - levels->minimum;
+}
+
+static void note_level(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths)
+{
+    if (is_same_level(&hold->levels, in_force_tenths, hold->in_force_tenths))
+        return;
+    hold->has_fallen = in_force_tenths < hold->in_force_tenths;
+    hold->in_force_tenths = in_force_tenths;
+    hold->in_force_t_ms = t_ms;
+}
+
+static void note_power(struct power_hold *hold, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm)
+{
+    if (hold->count == 0 || power_w != hold->same_power_w) {
+        hold->same_power_w = power_w;
+        hold->same_tenths = hold->in_force_tenths;
+        hold->before_same = hold->brake;
     }
     hold->readings[hold->next] = (struct hold_reading){t_ms, power_w, cadence_rpm};
     hold->next = (hold->next + 1) % POWER_HOLD_READINGS;
     if (hold->count < POWER_HOLD_READINGS)
         hold->count++;
-    if (!power_hold_is_able(hold) || !has_settled(hold, t_ms, SETTLE_MS) ||
-        t_ms - hold->learned_t_ms < SECOND_MS)
-        return;
+}
 
+/* A brake that lags behind a level on its way up gives less than it will, so more is no lag. */
+static bool is_far_above(const struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths)
+{
+    const double share = share_of(&hold->levels, in_force_tenths);
+    uint32_t count = 0;
+
+    if (!hold->target_w.set || in_force_tenths == 0 ||
+        (hold->has_fallen && !has_settled(hold, t_ms, SETTLE_MS + MEAN_MS)))
+        return false;
+    for (uint32_t i = 1; i <= hold->count; i++) {
+        const struct hold_reading *reading =
+            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+        const double expected_w = brake_model_power_w(&hold->brake, share, reading->cadence_rpm);
+
+        if (t_ms - reading->t_ms >= FAR_ABOVE_MS)
+            break;
+        if (reading->power_w < FAR_ABOVE * hold->target_w.high ||
+            reading->power_w < FAR_ABOVE * expected_w)
+            return false;
+        count++;
+    }
+    return count > 1;
+}
+
+static bool is_frozen(const struct power_hold *hold)
+{
+    return !is_same_level(&hold->levels, hold->same_tenths, hold->in_force_tenths);
+}
+
+/* The next choice is made from what is known now, whatever was chosen before. */
+static void choose_anew(struct power_hold *hold)
+{
+    hold->target_w.set = false;
+}
+
+static void learn(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths)
+{
     const struct recent mean = mean_of_last(hold, t_ms, SECOND_MS);
 
     hold->learned_t_ms = t_ms;
-    brake_model_learn(&hold->brake, share_of(&hold->levels, in_force_tenths), mean.cadence_rpm,
-                      mean.power_w);
+    if (mean.power_w > 0)
+        brake_model_learn(&hold->brake, share_of(&hold->levels, in_force_tenths), mean.cadence_rpm,
+                          mean.power_w);
+}
+
+/* And choose from what was known before, until the power moves again. */
+static void forget_frozen(struct power_hold *hold)
+{
+    hold->brake = hold->before_same;
+    choose_anew(hold);
+}
+
+void power_hold_reading(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths,
+                        int32_t power_w, int32_t cadence_rpm)
+{
+    if (in_force_tenths < hold->levels.minimum || in_force_tenths > hold->levels.maximum)
+        in_force_tenths = 0;
+    note_level(hold, t_ms, in_force_tenths);
+    note_power(hold, t_ms, power_w, cadence_rpm);
+    if (!power_hold_is_able(hold) || t_ms - hold->learned_t_ms < SECOND_MS)
+        return;
+    if (is_far_above(hold, t_ms, in_force_tenths)) {
+        brake_model_doubt(&hold->brake);
+        learn(hold, t_ms, in_force_tenths);
+        choose_anew(hold);
+    } else if (has_settled(hold, t_ms, SETTLE_MS) && is_frozen(hold)) {
+        forget_frozen(hold);
+    } else if (has_settled(hold, t_ms, SETTLE_MS)) {
+        learn(hold, t_ms, in_force_tenths);
+    }
 }
 
 /* ---- the choice ---- */
@@ -150,6 +234,18 @@ int32_t power_hold_level_for(const struct power_hold *hold, uint64_t t_ms, int32
     return nearest_level(hold, power_w, cadence_to_count_on(hold, t_ms, floor_rpm));
 }
 
+/* As a level that the machine has. */
+static int32_t raise_max(const struct power_hold *hold)
+{
+    const struct hold_levels *levels = &hold->levels;
+    const int32_t step = levels->step > 0 ? levels->step : 1;
+    const int32_t above = hold->level_tenths - levels->minimum;
+    const int32_t most =
+        (int32_t)(above * SURPRISE_MAX) + (levels->maximum - levels->minimum) / RAISE_SHARE;
+
+    return levels->minimum + (most / step > above / step ? most / step : above / step + 1) * step;
+}
+
 /* Outside the range, and where the new choice would lead back. */
 static int32_t corrected(const struct power_hold *hold, uint64_t t_ms,
                          const struct target_range *target_w, int32_t floor_rpm)
@@ -164,7 +260,9 @@ static int32_t corrected(const struct power_hold *hold, uint64_t t_ms,
 
     const int32_t level = nearest_level(hold, middle_of(target_w), cadence_rpm);
 
-    return (level > hold->level_tenths) == is_low ? level : hold->level_tenths;
+    if ((level > hold->level_tenths) != is_low)
+        return hold->level_tenths;
+    return level < raise_max(hold) ? level : raise_max(hold);
 }
 
 int32_t power_hold_level(struct power_hold *hold, uint64_t t_ms,

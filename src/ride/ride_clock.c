@@ -92,8 +92,8 @@ static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effec
 
 /* ---- steps that end before their time ---- */
 
-/* What the heart did in the step itself, by readings that are no older: who hears none rides on to
- * the end of the step's time. */
+/* What the heart did in the step itself, by readings that are no older: who hears none, or one that
+ * has been called frozen, rides on to the end of the step's time. */
 static int64_t heart_above(const struct ride *ride, int32_t heart_bpm)
 {
     const struct limits *limits = &ride->limits;
@@ -101,6 +101,7 @@ static int64_t heart_above(const struct ride *ride, int32_t heart_bpm)
         sensors_heart_median(&ride->sensors, ride->t_ms, limits->heart_window_ms);
 
     if (ride->step_ms < limits->heart_window_ms || median_bpm == 0 ||
+        ride->caution_t_ms[CAUTION_HEART_FROZEN] != 0 ||
         !sensors_heart_rate(&ride->sensors, ride->t_ms, limits->heart_stale_ms).known)
         return INT64_MAX;
     return median_bpm - heart_bpm;

@@ -40,10 +40,67 @@ struct world {
     struct load asked[8];
     enum machine_command asked_command[8];
     unsigned asked_count;
+    bool has_floor;
+    int32_t step; /* the last that was said to begin; -1: none was */
 };
 
-/* This plan's own: it asks for nothing but power, 200 W at most, and the rider may add a fifth. On
- * a machine that takes levels only that power is held by some level. */
+/* Off the bike first, ramps up and down, and steps that end with work, distance and the heart. The
+ * middle of what each asks for is never more than this. */
+static const int32_t varied_most_w[] = {0, 120, 200, 90, 180, 100, 60};
+static const struct plan varied = {
+    .title = "varied",
+    .step_count = 7,
+    .steps = {
+        {.kind = STEP_FLOOR, .duration_ms = 3000},
+        {.kind = STEP_WARM_UP,
+         .duration_ms = 8000,
+         .targets.power_w = {true, 50, 70},
+         .ramp_to.power_w = {true, 110, 130}},
+        {.kind = STEP_WORK,
+         .duration_ms = 12000,
+         .targets.power_w = {true, 140, 160},
+         .ramp_to.power_w = {true, 190, 210},
+         .end = {UNTIL_WORK, 1000}},
+        {.kind = STEP_REST,
+         .duration_ms = 8000,
+         .targets.power_w = {true, 80, 100},
+         .end = {UNTIL_HEART, 120}},
+        {.kind = STEP_WORK,
+         .duration_ms = 12000,
+         .targets.power_w = {true, 170, 190},
+         .end = {UNTIL_DISTANCE, 60}},
+        {.kind = STEP_REST,
+         .duration_ms = 8000,
+         .targets.power_w = {true, 90, 110},
+         .ramp_to.power_w = {true, 50, 70}},
+        {.kind = STEP_COOL_DOWN, .duration_ms = 30000, .targets.power_w = {true, 50, 70}},
+    }};
+
+/* Steps come one after the other, whatever ends them; on the floor there is no load. */
+static void see_steps(struct world *world, const struct effects *effects)
+{
+    for (size_t i = 0; i < effects->count; i++) {
+        const struct effect *effect = &effects->list[i];
+
+        if (effect->kind == EFFECT_STEP) {
+            assert_int_equal(effect->step.index, world->step + 1);
+            world->step = effect->step.index;
+        }
+    }
+    for (size_t i = 0; i < effects->count; i++) {
+        const struct load load = effects->list[i].command.load;
+
+        if (!world->has_floor || effects->list[i].kind != EFFECT_COMMAND ||
+            load.kind == LOAD_RELEASED)
+            continue;
+        assert_in_range(world->step, 1, 6);
+        if (world->known.takes_power)
+            assert_true(load.value <= varied_most_w[world->step] * 120 / 100);
+    }
+}
+
+/* The plans ask for nothing but power, 200 W at most, and the rider may add a fifth. On a machine
+ * that takes levels only that power is held by some level. */
 static void world_sees(struct world *world, const struct effects *effects)
 {
     const char *broken = ride_world_sees(&world->known, effects);
@@ -51,6 +108,7 @@ static void world_sees(struct world *world, const struct effects *effects)
 
     if (broken != NULL)
         fail_msg("%s", broken);
+    see_steps(world, effects);
     for (size_t i = 0; i < effects->count; i++) {
         const struct effect *effect = &effects->list[i];
         steps += effect->kind == EFFECT_STEP;
@@ -162,16 +220,23 @@ static void take(struct drive *drive, struct world *world, const struct event *e
     assert_int_equal(drive->ride.safety.cut_off, world->known.first_cut_off);
 }
 
-static void ride_by_chance(struct ride_world *sums, uint32_t mishaps)
+static void ride_by_chance(struct ride_world *sums, uint32_t mishaps, bool has_floor,
+                           unsigned steps_seen[PLAN_STEPS_MAX])
 {
     static struct drive drive;
-    struct world world = {.known.t_ms = chance() % 1000};
+    struct world world = {.known.t_ms = chance() % 1000, .has_floor = has_floor, .step = -1};
     struct event link = {
         .t_ms = world.known.t_ms, .kind = EVENT_LINK, .link = {LINK_MACHINE, true}};
     struct event machine = {.t_ms = world.known.t_ms, .kind = EVENT_MACHINE};
 
     machine.machine = chance_machine();
     drive_init(&drive);
+    if (has_floor) {
+        static struct ride_setup setup;
+        setup = drive.ride.setup;
+        setup.plan = varied;
+        ride_init(&drive.ride, &setup);
+    }
     drive.ride.setup.holds_power = true;
     take(&drive, &world, &link);
     take(&drive, &world, &machine);
@@ -179,6 +244,8 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps)
         const struct event event = chance_event(&world, mishaps);
         take(&drive, &world, &event);
     }
+    for (int32_t i = 0; has_floor && i <= world.step; i++)
+        steps_seen[i]++;
     sums->loads_seen += world.known.loads_seen;
     sums->cut_offs_seen += world.known.cut_offs_seen;
     sums->holds_seen += world.known.holds_seen;
@@ -187,17 +254,21 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps)
 static void holds_whatever_happens(void **state)
 {
     struct ride_world sums = {0};
+    static unsigned steps_seen[PLAN_STEPS_MAX];
 
     (void)state;
     chance_state = 20260101;
     for (int i = 0; i < RIDES; i++)
-        ride_by_chance(&sums, i % 2 == 0 ? 6 : 60);
+        ride_by_chance(&sums, i % 2 == 0 ? 6 : 60, i % 4 >= 2, steps_seen);
     /* The chance rides must get somewhere, or they prove nothing. */
     print_message("%lu loads, %lu cut-offs, %lu holds\n", sums.loads_seen, sums.cut_offs_seen,
                   sums.holds_seen);
     assert_true(sums.loads_seen > 10000);
     assert_true(sums.cut_offs_seen > 500);
     assert_true(sums.holds_seen > 1000);
+    print_message("%u of the varied plans came to their last step\n",
+                  steps_seen[varied.step_count - 1]);
+    assert_true(steps_seen[varied.step_count - 1] > 50);
 }
 
 /* ---- numbers at the ends of what they can be ---- */

@@ -187,6 +187,92 @@ static void a_brake_on_its_way_teaches_nothing(void **state)
     assert_memory_equal(&hold.brake, &before, sizeof before);
 }
 
+/* ---- readings that are wrong, brakes that are another's ---- */
+
+/* A second of legs on the pad, whatever the sensor says of it. */
+static void misread(struct bike *bike, const struct target_range *range, int32_t power_w)
+{
+    const int32_t level = power_hold_level(&bike->hold, bike->t_ms, range, 70);
+
+    bike->on_brake_tenths = level;
+    bike->t_ms += SECOND_MS;
+    power_hold_reading(&bike->hold, bike->t_ms, level, power_w, 80);
+}
+
+/* A sensor that fails in mid-work, or before the first level, while the legs turn: nothing shows
+ * that the brake is weak. What the legs get stays within a fourth of what they had in range. */
+static void a_sensor_that_fails_does_not_raise_the_level(void **state)
+{
+    static const struct target_range easy = {true, 90, 110};
+    static const int32_t stuck_w[] = {-5, 0, 30, 80, 120, 150};
+    (void)state;
+
+    for (size_t i = 0; i < sizeof stuck_w / sizeof stuck_w[0]; i++)
+        for (int good_s = 0; good_s <= 60; good_s += 60) {
+            struct bike bike;
+            int32_t most_w = 0;
+
+            init(&bike);
+            seconds(&bike, good_s, &target, 80);
+            for (int second = 0; second < 240; second++) {
+                misread(&bike, second / 60 % 2 == 0 ? &target : &easy, stuck_w[i]);
+                if (pad_w(bike.on_brake_tenths, 80) > most_w)
+                    most_w = pad_w(bike.on_brake_tenths, 80);
+            }
+            assert_in_range(most_w, 1, 200 * 5 / 4 + 10);
+        }
+}
+
+/* The curve of a bike ten times as weak, as after a new firmware: the legs are not left with it. */
+static void a_curve_of_another_brake_is_given_up_soon(void **state)
+{
+    static const struct brake_curve weak = {{15000, 40000, 0, 0}};
+    (void)state;
+
+    for (int32_t strength = 2; strength <= 4; strength++) {
+        struct bike bike;
+        int32_t too_hard_s = 0;
+
+        init(&bike);
+        power_hold_init(&bike.hold, &levels, &weak);
+        for (int s = 0; s < 60; s++) {
+            const int32_t wish = power_hold_level(&bike.hold, bike.t_ms, &target, 70);
+            const int32_t climb = bike.on_brake_tenths + 100; /* as safety lets it */
+
+            bike.on_brake_tenths = wish < climb ? wish : climb;
+            bike.t_ms += SECOND_MS;
+            const int32_t power_w = strength * pad_w(bike.on_brake_tenths, 80);
+            power_hold_reading(&bike.hold, bike.t_ms, bike.on_brake_tenths, power_w, 80);
+            too_hard_s += power_w > target.high * 3 / 2;
+        }
+        assert_in_range(too_hard_s, 1, 4);
+        assert_in_range(strength * pad_w(bike.on_brake_tenths, 80), target.low - 20, target.high);
+    }
+}
+
+/* In a ramp the target is new with every second, and with fine steps the level is, too: what the
+ * brake costs is learned all the same. Half as strong again as the usual bike. */
+static void a_ramp_is_no_reason_to_learn_nothing(void **state)
+{
+    static const struct hold_levels fine = {10, 320, 1};
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    power_hold_init(&bike.hold, &fine, &(struct brake_curve){0});
+    for (int32_t s = 0; s < 300; s++) {
+        const int32_t middle_w = 100 + s * 2 / 3;
+        const struct target_range now = {true, middle_w - 10, middle_w + 10};
+        const int32_t level = power_hold_level(&bike.hold, bike.t_ms, &now, 70);
+        const int32_t power_w = 30 + (level - 10) * 600 / 310;
+
+        bike.t_ms += SECOND_MS;
+        power_hold_reading(&bike.hold, bike.t_ms, level, power_w, 80);
+        if (s >= 60)
+            assert_in_range(power_w, middle_w * 9 / 10, middle_w * 11 / 10);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -200,6 +286,9 @@ int main(void)
         cmocka_unit_test(without_a_range_nothing_can_be_held),
         cmocka_unit_test(a_released_brake_teaches_nothing),
         cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
+        cmocka_unit_test(a_sensor_that_fails_does_not_raise_the_level),
+        cmocka_unit_test(a_curve_of_another_brake_is_given_up_soon),
+        cmocka_unit_test(a_ramp_is_no_reason_to_learn_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -193,6 +193,40 @@ static void a_strap_that_falls_silent_changes_nothing_of_the_longest_time(void *
     }
 }
 
+/* Skipped off the floor while that stands: what the ride is held by does not come along. */
+static void a_hold_on_the_floor_stays_there(void **state)
+{
+    (void)state;
+    BEGIN(STEP(FLOOR, 30, .cue_text = "Plank"), STEP(WORK, 60, POWER(200, 200)),
+          STEP(REST, 60, POWER(80, 80)));
+    drive_key(&drive, KEY_SKIP);
+    drive_key(&drive, KEY_HOLD);
+    assert_int_equal(drive.hold, HOLD_RIDER);
+    drive_key(&drive, KEY_SKIP);
+    assert_int_not_equal(drive.ride.phase, PHASE_FLOOR);
+    assert_int_equal(drive.hold, HOLD_NONE);
+    assert_int_equal(drive.ride.hold, HOLD_NONE);
+}
+
+/* A sensor that gave the same 100 through two minutes in which the power doubled (ride/watch.h)
+ * says nothing of how far the heart has fallen. */
+static void a_heart_that_is_frozen_does_not_end_a_rest(void **state)
+{
+    (void)state;
+    BEGIN(STEP(WORK, 150, POWER(200, 200)), STEP(REST, 90, POWER(80, 80), UNTIL_BPM(120)),
+          STEP(WORK, 30, POWER(200, 200)));
+    drive.ride.setup.is_watched = true;
+    drive.has_strap = true;
+    drive.strap_bpm = 100;
+    drive_to(&drive, 60000);
+    drive.power_w = 220;
+    drive_to(&drive, 239750);
+    assert_int_equal(drive.cautions[CAUTION_HEART_FROZEN], 1);
+    assert_int_equal(drive.ride.step, 1);
+    drive_to(&drive, 240250);
+    assert_int_equal(drive.ride.step, 2);
+}
+
 /* The clock of the step stands while it is held, whatever the heart does. */
 static void a_hold_ends_no_step(void **state)
 {
@@ -379,6 +413,8 @@ int main(void)
         cmocka_unit_test(a_distance_is_counted_from_the_beginning_of_the_step),
         cmocka_unit_test(rest_ends_when_the_heart_has_fallen),
         cmocka_unit_test(a_heart_that_is_low_already_is_looked_at_first),
+        cmocka_unit_test(a_heart_that_is_frozen_does_not_end_a_rest),
+        cmocka_unit_test(a_hold_on_the_floor_stays_there),
         cmocka_unit_test(a_heart_that_stays_up_has_the_longest_time_and_no_more),
         cmocka_unit_test(a_strap_that_falls_silent_changes_nothing_of_the_longest_time),
         cmocka_unit_test(a_hold_ends_no_step),
