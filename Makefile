@@ -4,7 +4,7 @@
 #   make          build/release/afterset and afterset-radio
 #   make test     every test that needs no guest kernel; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
-#   make prove    the contracts of the safety step, by Frama-C
+#   make prove    the contracts of the safety step and of bounded octets, by Frama-C
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
 #   make mutants  what the tests make of a safety step with one operator changed
@@ -195,9 +195,10 @@ planted: $(SAFETY_TESTS:%=$(OUT)/%)
 mutants: $(SAFETY_TESTS:%=$(OUT)/%)
 	$(Q)tests/mutation/mutate.py operators $(OUT)
 
+PROVED := src/base/bytes.c src/ride/safety.c
 prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
-	$(Q)tests/tools/prove.sh src/ride/safety.c
+	$(Q)tests/tools/prove.sh $(PROVED)
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

@@ -21,15 +21,23 @@ struct command {
 
 extern const struct command command_ride, command_check, command_virtual_bike, command_replay,
     command_log, command_show, command_report, command_rider, command_scan, command_ready,
-    command_rate, command_cues, command_export, command_import, command_add;
+    command_rate, command_cues, command_export, command_import, command_add, command_rehearse,
+    command_draft;
 
 /* Plain afterset, without a command: what to ride today. Gives the exit status. */
 int run_today(void);
+
+/* What a command has to say, on stdout, broken to the width of a terminal: see ui/wrap.h. Lines of
+ * JSON and parts of lines go to stdout as they are. */
+void say(const char *format, ...) __attribute__((format(printf, 1, 2)));
 
 /* One line on stderr, "afterset: …": what is wrong, where, and what to do. */
 void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
 /* Where the next complaints go, for whoever must not wait for a reader of stderr; zeroed: there. */
 void complain_to(struct sink sink);
+/* "PATH:LINE:COLUMN: message", in the form that editors jump to. */
+struct text_fault;
+void complain_at(const char *path, const struct text_fault *fault);
 
 /* The whole file in memory of its own (free it), with a NUL behind it that does not count.
  * Complains and gives NULL when it cannot be read or has more than `limit` octets. */

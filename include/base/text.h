@@ -35,8 +35,5 @@ void text_put_time(struct text_writer *writer, uint64_t duration_ms);
 /* How many octets of a text go on a line of so many columns, one a character: up to its last blank
  * that fits, or the whole of a first word that does not. What is left begins with that blank. */
 size_t text_line_octets(const char *text, size_t columns);
-/* Broken into such lines, each after the first behind `indent` blanks; the first has so many less
- * columns, for what stands before it. Ends with a line feed. */
-void text_put_wrapped(struct text_writer *writer, const char *text, size_t columns, size_t indent);
 
 #endif

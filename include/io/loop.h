@@ -4,7 +4,8 @@
  * LOOP_REAL: time is the system's, also across suspend, multiplied by the rate. LOOP_STEPPED: time
  * stands still while there is something to do and then jumps to the next timer, so that a run with
  * the bike in the same process gives the same events every time; it is paced against the system's
- * clock by the rate, which changes how long one waits and nothing else.
+ * clock by the rate, which changes how long one waits and nothing else. LOOP_FREE: as LOOP_STEPPED,
+ * but nobody waits.
  *
  * Descriptors are served in the order of their registration. Callbacks may add and remove anything,
  * themselves included.
@@ -15,14 +16,14 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-enum loop_clock { LOOP_REAL, LOOP_STEPPED };
+enum loop_clock { LOOP_REAL, LOOP_STEPPED, LOOP_FREE };
 
 #define LOOP_WATCHES_MAX 32
 #define LOOP_TIMERS_MAX  32
 
 struct loop;
 
-/* rate > 0: virtual milliseconds a millisecond. NULL when out of memory. */
+/* rate > 0: virtual milliseconds a millisecond; LOOP_FREE has none. NULL when out of memory. */
 struct loop *loop_new(enum loop_clock clock, double rate);
 void loop_free(struct loop *loop);
 

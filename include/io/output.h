@@ -10,6 +10,7 @@
 
 #include "base/result.h"
 #include "io/loop.h"
+#include "port/screen.h"
 
 /* Octets: many whole rides. */
 #define OUTPUT_KEPT_MAX ((size_t)4 << 20)
@@ -26,6 +27,8 @@ struct output *output_new(struct loop *loop, int fd, output_ended_func *ended, v
 MUST_USE bool output_reserve(struct output *output, size_t capacity);
 /* Writes what can be written at once. */
 void output_put(struct output *output, const char *text, size_t length);
+/* The same, for whoever takes a sink; as long as the output lives. */
+struct sink output_sink(struct output *output);
 /* Leaves all of the writing to the loop, for whoever must not be held up by a slow disk now. */
 void output_keep(struct output *output, const void *octets, size_t length);
 /* Whether `ended` was called, or would have been. */

@@ -92,6 +92,10 @@ bool profile_asks_for_critical_power(const struct profile *profile, const struct
 MUST_USE enum result profile_plan(const struct profile *profile, const struct rider *rider,
                                   struct plan *ret);
 
+/* The same whatever its length: for a profile that is still being made. */
+MUST_USE enum result profile_unroll(const struct profile *profile, const struct rider *rider,
+                                    struct plan *ret);
+
 /* All with the longest times of the steps. */
 uint32_t plan_length_ms(const struct plan *plan);   /* first work or rest to the last */
 uint32_t plan_duration_ms(const struct plan *plan); /* everything on the bike */

@@ -11,7 +11,7 @@
  *     w-prime         15.0 kJ      1 to 60, tenths
  *     power-limit     400 W        20 to 2000
  *     cadence-limit   120 rpm      40 to 200
- *     volume          70 %         1 to 100; of the cues
+ *     volume          70 %         0 to 100; of the cues, 0 is silence
  *     experienced     yes          yes or no; used to hard intervals on a bike
  *     cautions-read   1            the version of the cautions that were read, 1 to 9999
  *
@@ -47,7 +47,8 @@ enum setting {
 /* Zeroed: nothing is known. */
 struct settings {
     struct rider rider;
-    uint16_t volume_pct;    /* 0: not said */
+    bool has_volume;
+    uint16_t volume_pct;    /* when has_volume */
     bool is_experienced;    /* used to hard intervals: see ride/fit.h */
     uint16_t cautions_read; /* 0: none yet */
 };

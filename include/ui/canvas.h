@@ -62,6 +62,10 @@ void canvas_text_right(struct canvas *canvas, int end, int row, enum style style
 void canvas_text_centre(struct canvas *canvas, int column, int end, int row, enum style style,
                         const char *text);
 
+/* "KEYS  Too small: 80x24": what a page says where it has no room, in the same words everywhere,
+ * from `column` on in the first row. */
+void canvas_too_small(struct canvas *canvas, int column, const char *keys, int columns, int rows);
+
 /* Large signs: 0-9, ':', '-', ' ', '^' and 'v' (arrows up and down), CANVAS_SIGN_ROWS_MIN rows or
  * more in height. Every digit is as wide as every other, so that a number stands still while it
  * changes. Other characters count as ' '. */

@@ -69,7 +69,8 @@ struct view_line view_left(const struct ride *ride);
 struct view_line view_repetition(const struct ride *ride);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
-/* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see body/reserve.h. */
+/* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see
+ * body/reserve.h. */
 struct view_line view_reserve(const struct reserve_run *run);
 
 #endif

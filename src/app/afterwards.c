@@ -9,6 +9,7 @@
 #include "app/command.h"
 #include "page.h"
 #include "ui/after.h"
+#include "ui/wrap.h"
 
 _Static_assert(AFTER_NOTE_MAX == STORE_NOTE_MAX, "what can be written can be kept");
 
@@ -39,10 +40,11 @@ static void compare(struct store *store, int64_t id, const struct rider *rider, 
 
 static void put_sentence(struct output *output, const char *sentence)
 {
-    if (sentence[0] == '\0')
-        return;
-    const struct sentence whole = sentence_of(sentence);
-    output_put(output, whole.text, strlen(whole.text));
+    char line[VERDICT_LINE_MAX + 2];
+    const int length = snprintf(line, sizeof line, "%s.\n", sentence);
+
+    if (sentence[0] != '\0')
+        wrap_put(output_sink(output), line, (size_t)length, 0);
 }
 
 void afterwards_say(struct store *store, int64_t id, const struct rider *rider,

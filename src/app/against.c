@@ -43,14 +43,3 @@ void against_find(struct store *store, const struct store_ride *ride, const stru
     next_time_say(&next, ret->next, sizeof ret->next);
     next_time_reckon(&next, ret->next_reckoning, sizeof ret->next_reckoning);
 }
-
-struct sentence sentence_of(const char *without_stop)
-{
-    char stopped[VERDICT_LINE_MAX + 2];
-    struct sentence sentence;
-    struct text_writer writer = text_writer(sentence.text, sizeof sentence.text);
-
-    (void)snprintf(stopped, sizeof stopped, "%s.", without_stop);
-    text_put_wrapped(&writer, stopped, SENTENCE_COLUMNS, 0);
-    return sentence;
-}

@@ -18,13 +18,4 @@ struct against {
 void against_find(struct store *store, const struct store_ride *ride, const struct rider *rider,
                   struct against *ret);
 
-#define SENTENCE_COLUMNS 80u
-
-struct sentence {
-    char text[VERDICT_LINE_MAX + 16]; /* a line feed for every blank at most, and the full stop */
-};
-
-/* With its full stop, in lines of SENTENCE_COLUMNS. */
-struct sentence sentence_of(const char *without_stop);
-
 #endif

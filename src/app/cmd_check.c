@@ -3,7 +3,10 @@
 
 #include "app/command.h"
 #include "app/profile_file.h"
+#include "app/settings_file.h"
 #include "base/text.h"
+#include "own_numbers.h"
+#include "rehearse.h"
 #include "ride/unwise.h"
 
 /* Steps and times are the same for every rider, so any that has a critical power will do. */
@@ -37,7 +40,29 @@ static void put_summary(struct text_writer *line, const struct plan *plan)
     text_put(line, " off the bike");
 }
 
-static bool check(const char *path)
+/* For whoever rides here; the file itself may be right all the same. */
+static void warn_of_rehearsal(const char *path, const struct profile *profile,
+                              const struct rider *known)
+{
+    static struct rehearsal rehearsal;
+    static struct plan plan;
+    const struct own_numbers own = own_numbers_find(path, profile, known);
+    struct rider marked = *known, rider;
+    struct fit fit;
+    char verdict[160];
+    struct text_writer writer = text_writer(verdict, sizeof(verdict));
+
+    marked.mark_power_w = own.mark_power_w;
+    if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK)
+        return;
+    own_numbers_apply(&own, &rider);
+    if (rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
+        return;
+    rehearsal_put_verdict(&writer, &rehearsal);
+    printf("%s: rehearsed for you: %s\n", path, verdict);
+}
+
+static bool check(const char *path, const struct rider *rider)
 {
     static struct profile profile;
     static struct plan plan;
@@ -53,6 +78,8 @@ static bool check(const char *path)
     put_summary(&line, &plan);
     printf("%s: %s\n", path, summary);
     warn(path, &profile);
+    if (rider != NULL)
+        warn_of_rehearsal(path, &profile, rider);
     return true;
 }
 
@@ -62,9 +89,11 @@ static int run_check(int argc, char **argv)
         complain("check which profile? Usage: afterset check PROFILE...");
         return EXIT_WRONG_USE;
     }
+    struct settings settings;
+    const struct rider *rider = load_settings(&settings) ? &settings.rider : NULL;
     bool all_good = true;
     for (int i = 1; i < argc; i++)
-        all_good = check(argv[i]) && all_good;
+        all_good = check(argv[i], rider) && all_good;
     if (fflush(stdout) != 0)
         return EXIT_FAILED;
     return all_good ? EXIT_DONE : EXIT_FAILED;
@@ -75,8 +104,9 @@ const struct command command_check = {
     .arguments = "PROFILE...",
     .purpose = "read profiles and say what is wrong, with line and column",
     .help =
-        "A good profile gives one line: title, length of its intervals, work, steps, total.\n"
-        "What is legal and yet unwise is told after it, as FILE:LINE: unwise: what.\n"
+        "A good profile gives one line: title, length of its intervals, work, steps, total. "
+        "What is legal and yet unwise is told after it, as FILE:LINE: unwise: what; and where a "
+        "rehearsal says that it is too hard for you. "
         "A fault is told as FILE:LINE:COLUMN: what was expected, what was found; exit status 1.\n",
     .run = run_check,
 };

@@ -29,7 +29,7 @@ static void play_next(void *user)
     struct cues_run *run = user;
     const enum cue cue = run->cue++;
 
-    printf("%-8s %s\n", cue_name(cue), cue_meaning(cue));
+    say("%-8s  %s\n", cue_name(cue), cue_meaning(cue));
     (void)fflush(stdout);
     sound_play(&run->sound, cue);
     if (run->cue < CUE_KIND_COUNT)
@@ -76,7 +76,7 @@ static int run_cues(int argc, char **argv)
 
     if (!load_settings(&settings))
         return EXIT_FAILED;
-    setup.volume_pct = settings.volume_pct != 0 ? settings.volume_pct : SOUND_VOLUME_PCT;
+    setup.volume_pct = settings.has_volume ? settings.volume_pct : SOUND_VOLUME_PCT;
     if (!read_options(argc, argv, &setup))
         return EXIT_WRONG_USE;
     setup.is_aloud = setup.file == NULL;

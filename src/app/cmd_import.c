@@ -37,7 +37,7 @@ static bool take_files(struct import *import, int argc, char **argv)
     return true;
 }
 
-static void say(size_t count, int64_t first_id)
+static void tell_taken(size_t count, int64_t first_id)
 {
     if (count == 0)
         puts("There are no rides in it.");
@@ -65,7 +65,7 @@ static int run_import(int argc, char **argv)
     if (take_files(&import, argc, argv)) {
         kept = import.count == 0 || import_keep("import", &import, &first_id);
         if (kept)
-            say(import.count, first_id);
+            tell_taken(import.count, first_id);
     }
     import_free(&import);
     return kept ? EXIT_DONE : EXIT_FAILED;

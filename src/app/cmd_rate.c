@@ -73,6 +73,18 @@ static bool read_options(int argc, char **argv, struct rate_options *ret)
     return read_number(argc, argv, ret);
 }
 
+static void tell(const struct rate_options *options)
+{
+    char effort[32] = "";
+
+    if (options->effort >= 0)
+        (void)snprintf(effort, sizeof effort, ", effort %d of 10", (int)options->effort);
+    say("Kept with ride %lld%s%s.\n", (long long)options->id, effort,
+        options->note == NULL      ? ""
+        : options->note[0] == '\0' ? ", the note taken away"
+                                   : ", and the note");
+}
+
 static int run_rate(int argc, char **argv)
 {
     struct rate_options options = {.effort = -1};
@@ -87,6 +99,8 @@ static int run_rate(int argc, char **argv)
                  (long long)options.id);
     else if (result != RESULT_OK && store != NULL)
         complain("rate: it cannot be saved: %s", store_problem(store));
+    else if (result == RESULT_OK)
+        tell(&options);
     store_close(store);
     return result == RESULT_OK ? EXIT_DONE : EXIT_FAILED;
 }

@@ -58,7 +58,7 @@ __attribute__((format(printf, 4, 5))) static void tell(struct ready_run *run, en
     if (run->jsonl)
         print_json(thing, names[state], words);
     else
-        printf("%-8s %-11s %s\n", names[state], thing, words);
+        say("%-8s %-11s  %s\n", names[state], thing, words);
 }
 
 /* ---- this machine ---- */
@@ -330,11 +330,10 @@ const struct command command_ready = {
     .name = "ready",
     .arguments = "[--for 5s] [--jsonl]",
     .purpose = "say what works for a ride, and what to do about the rest",
-    .help =
-        "  --for 5s  look so long for the remembered devices, too\n"
-        "  --jsonl   one JSON object a thing and line\n"
-        "\n"
-        "ok: fine; to do: one can ride without it; missing: a ride needs it, and the exit status\n"
-        "is 1.\n",
+    .help = "  --for 5s  look so long for the remembered devices, too\n"
+            "  --jsonl   one JSON object a thing and line\n"
+            "\n"
+            "ok: fine; to do: one can ride without it; missing: a ride needs it, and the exit "
+            "status is 1.\n",
     .run = run_ready,
 };

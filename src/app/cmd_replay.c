@@ -47,7 +47,7 @@ const struct command command_replay = {
     .name = "replay",
     .arguments = "FILE",
     .purpose = "run a journal through the controller and compare effects",
-    .help = "A journal comes from 'afterset show N --journal'. The first difference is shown with\n"
+    .help = "A journal comes from 'afterset show N --journal'. The first difference is shown with "
             "its line; none is exit status 0, one is 1.\n",
     .run = run,
 };

@@ -11,12 +11,12 @@
 static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_MASS] = "75 kg in the road model, no ACSM figure",
     [SETTING_AGE] = "the highest heart rate is not estimated",
-    [SETTING_HEART_REST] = "not used yet",
+    [SETTING_HEART_REST] = "62 bpm in rehearsals",
     [SETTING_HEART_MAX] = "not measured; estimated where the age is known",
     [SETTING_HEART_LIMIT] = "no personal limit",
     [SETTING_HEART_SLOWED] = "estimates from age may be used",
     [SETTING_CRITICAL_POWER] = "120 W is assumed (200 W on the virtual bike)",
-    [SETTING_W_PRIME] = "the reserve is shown where your own efforts tell it",
+    [SETTING_W_PRIME] = "your own efforts tell it; 75 J a W in rehearsals",
     [SETTING_POWER_LIMIT] = "no personal limit",
     [SETTING_CADENCE_LIMIT] = "no personal limit",
     [SETTING_VOLUME] = "70 % is taken for the cues",
@@ -30,9 +30,9 @@ static void show(const struct settings *settings, enum setting setting)
     struct text_writer writer = text_writer(value, sizeof(value));
     setting_put(&writer, settings, setting);
     if (setting_is_known(settings, setting))
-        printf("%-15s %s\n", setting_key(setting), value);
+        say("%-15s %s\n", setting_key(setting), value);
     else
-        printf("%-15s %-10s %s\n", setting_key(setting), value, unset_meanings[setting]);
+        say("%-15s %-10s  %s\n", setting_key(setting), value, unset_meanings[setting]);
 }
 
 static void show_heart_limit(const struct rider *rider)
@@ -43,12 +43,12 @@ static void show_heart_limit(const struct rider *rider)
     alone.heart_limit_bpm = 0;
     limits_set(&alone, NULL, 0, &unlowered);
     limits_set(rider, NULL, 0, &limits);
-    printf("\nHeart rate limit %d bpm, a caution from %d bpm.\n", limits.heart_limit_bpm,
-           limits.heart_caution_bpm);
+    say("\nHeart rate limit %d bpm, a caution from %d bpm.\n", limits.heart_limit_bpm,
+        limits.heart_caution_bpm);
     if (limits.heart_limit_bpm < unlowered.heart_limit_bpm)
-        printf("It is your own limit; without it %d bpm would be.\n", unlowered.heart_limit_bpm);
+        say("It is your own limit; without it %d bpm would be.\n", unlowered.heart_limit_bpm);
     else
-        printf("It comes from %s.\n", words_heart_basis(rider));
+        say("It comes from %s.\n", words_heart_basis(rider));
 }
 
 /* Who has told no age has another limit there. */
@@ -105,12 +105,11 @@ const struct command command_rider = {
     .name = "rider",
     .arguments = "[KEY VALUE]...",
     .purpose = "show what is known of the rider, or set it",
-    .help =
-        "Without arguments all settings are shown, with their units, and what critical power\n"
-        "your own best efforts come to.\n"
-        "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
-        "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
-        "  afterset rider experienced yes    used to hard intervals: the first three blocks on\n"
-        "                                    a real bike need not be short and easy\n",
+    .help = "Without arguments all settings are shown, with their units, and what critical power "
+            "your own best efforts come to.\n"
+            "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
+            "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
+            "  afterset rider experienced yes    used to hard intervals: the first three blocks on "
+            "a real bike need not be short and easy\n",
     .run = run_rider,
 };

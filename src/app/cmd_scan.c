@@ -199,12 +199,12 @@ static void tell_kept(const struct devices *devices)
         if (device->address.type == ADDRESS_NONE)
             continue;
         device_address_put(&writer, &device->address);
-        printf("  %-8s %s %s  %s\n", device_kind_name(kind), address,
-               address_type_name(device->address.type), device->name);
+        say("  %-8s %s %s  %s\n", device_kind_name(kind), address,
+            address_type_name(device->address.type), device->name);
         if (device_address_changes(&device->address))
-            printf("           This address changes within the hour. Paired once it keeps one:\n"
-                   "           bluetoothctl pair %s, then scan --keep again\n",
-                   address);
+            say("           This address changes within the hour. Paired once it keeps one: "
+                "bluetoothctl pair %s, then scan --keep again\n",
+                address);
     }
 }
 
@@ -237,8 +237,8 @@ static int finish(struct scan_run *run)
     if (!run->options.jsonl && !run->live)
         draw(run, true);
     if (!run->options.jsonl && !found)
-        puts("No machine, strap or sensor in reach. Turn the pedals, wear the strap, and end other "
-             "programs that hold them.");
+        say("No machine, strap or sensor in reach. Turn the pedals, wear the strap, and end other "
+            "programs that hold them.\n");
     return run->options.keep ? keep(run) : EXIT_DONE;
 }
 
@@ -275,20 +275,18 @@ const struct command command_scan = {
     .arguments = "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel] [--adapter hciN]",
     .purpose = "list machines, straps and sensors in reach, strongest first",
     .help =
-        "  --for 10s   so long; without it until a key, or 10 s where there is no keyboard\n"
-        "  --keep      remember the strongest of each kind for later rides\n"
-        "  --jsonl     one JSON object a line for each device that is seen or changes\n"
-        "  --through W bluetoothd or kernel; without it bluetoothd when it runs, else the kernel\n"
-        "  --adapter   hci0, hci1 or so; without it the first that works\n"
+        "  --for 10s    so long; without it until a key, or 10 s where there is no keyboard\n"
+        "  --keep       remember the strongest of each kind for later rides\n"
+        "  --jsonl      one JSON object a line for each device that is seen or changes\n"
+        "  --through W  bluetoothd or kernel; without it bluetoothd when it runs, else the "
+        "kernel\n"
+        "  --adapter A  hci0, hci1 or so; without it the first that works\n"
         "\n"
-        "bluetoothd looks for anybody. The kernel wants the capability cap_net_admin, with which "
-        "one\n"
-        "could switch adapters off or end other people's links, so afterset itself never has it: "
-        "a\n"
-        "small program of its own does, afterset-radio. It drops the capability once its socket "
-        "is\n"
-        "bound, looks for devices and sets the parameters of a link, and does nothing else. Once,\n"
-        "unless make install did it:\n"
+        "bluetoothd looks for anybody. The kernel wants the capability cap_net_admin, with "
+        "which one could switch adapters off or end other people's links, so afterset itself "
+        "never has it: a small program of its own does, afterset-radio. It drops the capability "
+        "once its socket is bound, looks for devices and sets the parameters of a link, and "
+        "does nothing else. Once, unless make install did it:\n"
         "  sudo setcap cap_net_admin+ep /usr/local/libexec/afterset-radio\n",
     .run = run_scan,
 };

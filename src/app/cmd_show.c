@@ -65,15 +65,18 @@ static void print_best(const struct store_summary *summary)
                  {summary->best_30s_w, "30 s"},
                  {summary->best_60s_w, "1 min"},
                  {summary->best_180s_w, "3 min"}};
-    const char *before = "  Best power     ";
+    char line[160] = "";
+    struct text_writer writer = text_writer(line, sizeof line);
     for (size_t i = 0; i < sizeof bests / sizeof bests[0]; i++) {
         if (bests[i].power_w == 0)
             continue;
-        printf("%s%u W in %s", before, bests[i].power_w, bests[i].span);
-        before = ", ";
+        text_put(&writer, writer.length > 0 ? ", " : "");
+        text_put_unsigned(&writer, bests[i].power_w);
+        text_put(&writer, " W in ");
+        text_put(&writer, bests[i].span);
     }
-    if (before[0] == ',')
-        putchar('\n');
+    if (writer.length > 0)
+        say("  Best power     %s\n", line);
 }
 
 static void print_calories(const struct store_summary *summary)
@@ -117,18 +120,19 @@ static void print_said(const struct store_ride *ride)
     if (rating->has_effort)
         printf("  Effort         %u of 10\n", rating->effort);
     if (rating->note[0] != '\0')
-        printf("  Note           %s\n", rating->note);
+        say("  Note           %s\n", rating->note);
 }
 
 /* Out of the journal, which says it of rides of any age. */
 static void print_skipped(struct store *store, int64_t id)
 {
     struct rerun rerun;
-    char skipped[WORDS_SKIPPED_SIZE];
 
     if (rerun_stored(store, id, (struct rerun_watch){0}, &rerun) == RESULT_OK &&
-        rerun.summary.skipped > 0)
+        rerun.summary.skipped > 0) {
+        char skipped[WORDS_SKIPPED_SIZE];
         printf("                 %s\n", words_skipped(rerun.summary.skipped, skipped));
+    }
 }
 
 static void print_ride(struct store *store, const struct store_ride *ride)
@@ -136,13 +140,13 @@ static void print_ride(struct store *store, const struct store_ride *ride)
     char started[40];
     const char *reason = ride->summary.reason;
     ride_record_started(ride, started, sizeof started);
-    printf("Ride %lld: %s\n", (long long)ride->id,
-           ride->title[0] != '\0' ? ride->title : "no profile");
+    say("Ride %lld: %s\n", (long long)ride->id,
+        ride->title[0] != '\0' ? ride->title : "no profile");
     printf("  Started        %s\n", started);
     if (ride->bike[0] != '\0')
-        printf("  Bike           %s\n", ride->bike);
-    printf("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
-           words_ending(reason));
+        say("  Bike           %s\n", ride->bike);
+    say("  End            %s%s%s\n", ride_record_end(ride), reason[0] != '\0' ? ": " : "",
+        words_ending(reason));
     print_skipped(store, ride->id);
     if (ride->length_ms > 0)
         printf("  Intervals      %u:%02u\n", ride->length_ms / 60000, ride->length_ms / 1000 % 60);
@@ -154,7 +158,7 @@ static void print_ride(struct store *store, const struct store_ride *ride)
 static void print_sentence(const char *sentence)
 {
     if (sentence[0] != '\0')
-        fputs(sentence_of(sentence).text, stdout);
+        say("%s.\n", sentence);
 }
 
 /* Against the blocks before it, and what to ask next. */

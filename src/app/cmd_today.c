@@ -113,11 +113,11 @@ static void look_up(struct shown *shown)
 /* One written down by hand says nothing of a profile's file. */
 static void find_last(struct store *store, struct store_ride *ret)
 {
-    struct store_ride ride = {.id = INT64_MAX};
+    struct store_ride older = {.id = INT64_MAX};
 
-    while (store_next_older(store, ride.id, &ride) == RESULT_OK)
-        if (ride.state != STORE_BY_HAND) {
-            *ret = ride;
+    while (store_next_older(store, older.id, &older) == RESULT_OK)
+        if (older.state != STORE_BY_HAND) {
+            *ret = older;
             return;
         }
 }
@@ -235,9 +235,8 @@ static void print(const struct today *today)
     struct text_writer writer = text_writer(text, sizeof text);
 
     today_put(today, &writer);
-    printf("%s\nStart it on a terminal with: afterset, and Enter;\n"
-           "or: afterset ride PROFILE%s\n",
-           text, today_has_proposal(today) ? " --load next" : "");
+    say("%s\nStart it on a terminal with: afterset, and Enter; or: afterset ride PROFILE%s\n", text,
+        today_has_proposal(today) ? " --load next" : "");
 }
 
 static int show(struct shown *shown)

@@ -242,8 +242,8 @@ const struct command command_virtual_bike = {
     .purpose = "offer the virtual bike to other programs, without a bike",
     .help =
         "  --listen unix:PATH  the socket to make; one program at a time may connect\n"
-        "  --adapter hciN      be a Bluetooth bike on that adapter; needs sudo, or once\n"
-        "                      'sudo setcap cap_net_admin+ep' on the program\n"
+        "  --adapter hciN      be a Bluetooth bike on that adapter; needs sudo, or once 'sudo "
+        "setcap cap_net_admin+ep' on the program\n"
         "  --strap-only        only the strap, not the bike\n"
         "  --power-only        only a sensor of power and cadence, on a bike of its own\n"
         "  --cadence-only      likewise one of cadence\n"
@@ -252,6 +252,7 @@ const struct command command_virtual_bike = {
         "  --rider FILE        another rider than the built-in one\n"
         "  --seed N            chance begins here; the same seed, the same ride (1)\n"
         "  --rate N            time runs N times as fast (1)\n"
-        "\nIt is ridden with: afterset ride PROFILE --bike unix:PATH, or --bike and its address\n",
+        "\n"
+        "It is ridden with: afterset ride PROFILE --bike unix:PATH, or --bike and its address\n",
     .run = run,
 };

@@ -2,11 +2,37 @@
 
 #include <ctype.h>
 #include <errno.h>
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+
+#include "base/text.h"
+#include "text/lines.h"
+#include "ui/wrap.h"
+
+static void put_stdout(void *user, const char *text, size_t length)
+{
+    (void)user;
+    (void)fwrite(text, 1, length, stdout);
+}
+
+void say(const char *format, ...)
+{
+    char *text = NULL;
+    va_list arguments;
+
+    va_start(arguments, format);
+    const int length = vasprintf(&text, format, arguments);
+    va_end(arguments);
+    if (length >= 0)
+        wrap_put((struct sink){put_stdout, NULL}, text, (size_t)length, 0);
+    free(text);
+}
+
+/* ---- complaints ---- */
 
 static struct sink complaints; /* zeroed: they go to stderr */
 
@@ -15,7 +41,22 @@ void complain_to(struct sink sink)
     complaints = sink;
 }
 
-/* One line whatever the text holds: a file name may have a newline in it. */
+/* One line whatever the text holds: a file name may have a newline in it. In one piece, for others
+ * may write there as well. `line` has room for the newline. */
+static void put_complaint(char *line)
+{
+    for (char *at = line; *at != '\0'; at++)
+        if (iscntrl((unsigned char)*at))
+            *at = '?';
+    const size_t length = strlen(line);
+    line[length] = '\n';
+    line[length + 1] = '\0';
+    if (complaints.put != NULL)
+        complaints.put(complaints.user, line, length + 1);
+    else
+        (void)fputs(line, stderr);
+}
+
 void complain(const char *format, ...)
 {
     char line[1024] = "afterset: ";
@@ -25,14 +66,16 @@ void complain(const char *format, ...)
     va_start(arguments, format);
     (void)vsnprintf(line + begin, sizeof line - begin - 1, format, arguments);
     va_end(arguments);
-    for (char *at = line; *at != '\0'; at++)
-        if (iscntrl((unsigned char)*at))
-            *at = '?';
-    (void)strcat(line, "\n");
-    if (complaints.put != NULL)
-        complaints.put(complaints.user, line, strlen(line));
-    else
-        (void)fputs(line, stderr);
+    put_complaint(line);
+}
+
+void complain_at(const char *path, const struct text_fault *fault)
+{
+    char line[4096 + sizeof fault->message + 32];
+
+    (void)snprintf(line, sizeof line - 1, "%s:%" PRIu32 ":%" PRIu32 ": %s", path, fault->line,
+                   fault->column, fault->message);
+    put_complaint(line);
 }
 
 static char *read_stream(FILE *file, const char *path, size_t limit, size_t *ret_length)

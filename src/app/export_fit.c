@@ -56,16 +56,16 @@ static struct fit_span span_of(const struct progress *at, uint32_t from_ms, uint
 {
     const struct middle middle = middle_of(at->series, from_ms / 1000, to_ms / 1000);
     const int64_t timer_ms = (int64_t)end->block_ms - begin->block_ms;
-    const int64_t work_j = end->work_j - begin->work_j;
+    const int64_t done_j = end->work_j - begin->work_j;
 
     return (struct fit_span){
         .begin_unix_s = at->begin_unix_s + from_ms / 1000,
         .end_unix_s = at->begin_unix_s + to_ms / 1000,
         .elapsed_ms = (int64_t)to_ms - from_ms,
         .timer_ms = timer_ms,
-        .work_j = work_j,
+        .work_j = done_j,
         .distance_m = end->distance_m - begin->distance_m,
-        .average_power_w = timer_ms > 0 ? (int32_t)((work_j * 1000 + timer_ms / 2) / timer_ms) : -1,
+        .average_power_w = timer_ms > 0 ? (int32_t)((done_j * 1000 + timer_ms / 2) / timer_ms) : -1,
         .max_power_w = middle.max_power_w,
         .average_heart_bpm = mean(middle.heart_sum, middle.heart_count),
         .max_heart_bpm = middle.max_heart_bpm,

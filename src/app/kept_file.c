@@ -1,9 +1,12 @@
+#include "kept_file.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "app/command.h"
@@ -39,9 +42,9 @@ static void sync_folder_of(char *path)
 }
 
 /* errno says why not. `fd` is closed either way. */
-static bool write_and_close(int fd, const char *octets, size_t length)
+static bool write_and_close(int fd, const char *octets, size_t length, mode_t mode)
 {
-    bool written = write_all(fd, octets, length) && fsync(fd) == 0;
+    bool written = write_all(fd, octets, length) && fchmod(fd, mode) == 0 && fsync(fd) == 0;
     int why = errno;
     if (close(fd) != 0 && written)
         return false;
@@ -49,7 +52,7 @@ static bool write_and_close(int fd, const char *octets, size_t length)
     return written;
 }
 
-static bool replace_file(const char *path, const void *octets, size_t length)
+static bool replace_whole(const char *path, const void *octets, size_t length, mode_t mode)
 {
     char fresh[PATH_MAX];
     int wanted = snprintf(fresh, sizeof(fresh), "%s.XXXXXX", path);
@@ -60,7 +63,7 @@ static bool replace_file(const char *path, const void *octets, size_t length)
     int fd = mkostemp(fresh, O_CLOEXEC); /* mode 0600, and no other program's name */
     if (fd < 0)
         return false;
-    if (!write_and_close(fd, octets, length) || rename(fresh, path) != 0) {
+    if (!write_and_close(fd, octets, length, mode) || rename(fresh, path) != 0) {
         int why = errno;
         (void)unlink(fresh);
         errno = why;
@@ -68,6 +71,16 @@ static bool replace_file(const char *path, const void *octets, size_t length)
     }
     sync_folder_of(fresh);
     return true;
+}
+
+bool replace_file(const char *path, const void *octets, size_t length, enum file_mode mode)
+{
+    char target[PATH_MAX];
+    struct stat before;
+    const bool exists = stat(path, &before) == 0 && realpath(path, target) != NULL;
+
+    return replace_whole(exists ? target : path, octets, length,
+                         exists && mode == KEEPS_MODE ? before.st_mode & 0777 : 0600);
 }
 
 bool read_kept_file(const char *path, size_t limit, char **ret_text, size_t *ret_length)
@@ -85,7 +98,7 @@ bool write_kept_file(const char *path, const void *octets, size_t length)
 {
     if (!make_folders_for(path))
         return false;
-    if (replace_file(path, octets, length))
+    if (replace_file(path, octets, length, OWNER_ONLY))
         return true;
     complain("cannot write %s: %s", path, strerror(errno));
     return false;

@@ -7,35 +7,35 @@
 #include "ui/words.h"
 
 static const struct command *const commands[] = {
-    &command_ride,   &command_check,  &command_log,  &command_show,   &command_report,
-    &command_rate,   &command_rider,  &command_scan, &command_ready,  &command_cues,
-    &command_export, &command_import, &command_add,  &command_replay, &command_virtual_bike,
+    &command_ride,   &command_rehearse,     &command_draft,  &command_check,  &command_log,
+    &command_show,   &command_report,       &command_rate,   &command_rider,  &command_scan,
+    &command_ready,  &command_cues,         &command_export, &command_import, &command_add,
+    &command_replay, &command_virtual_bike,
 };
 #define COMMAND_COUNT (sizeof commands / sizeof commands[0])
 
 static int print_help(void)
 {
-    printf(
-        "afterset rides a short block of intervals on a home bike: it holds the load, watches the\n"
-        "heart, cuts off when it must, and remembers what was done.\n\n"
+    say("afterset rides a short block of intervals on a home bike: it holds the load, "
+        "watches the heart, cuts off when it must, and remembers what was done.\n\n"
         "usage: afterset                      what to ride today; Enter starts\n"
         "       afterset COMMAND [OPTIONS]\n\n");
     for (size_t i = 0; i < COMMAND_COUNT; i++)
-        printf("  %-13s %s\n", commands[i]->name, commands[i]->purpose);
-    printf("\n  afterset COMMAND --help   the options of one command\n"
-           "  afterset help safety      when to stop, and what to mind afterwards\n"
-           "  afterset --version\n\n"
-           "exit status: 0 done, 1 failed, 2 wrong use, 3 cut off\n\n"
-           "First ride: afterset ride profiles/20-10x8.profile --bike virtual --rate 20\n");
+        say("  %-13s  %s\n", commands[i]->name, commands[i]->purpose);
+    say("\n  afterset COMMAND --help   the options of one command\n"
+        "  afterset help safety      when to stop, and what to mind afterwards\n"
+        "  afterset --version\n\n"
+        "exit status: 0 done, 1 failed, 2 wrong use, 3 cut off\n\n"
+        "First ride: afterset ride profiles/20-10x8.profile --bike virtual --rate 20\n");
     return EXIT_DONE;
 }
 
 static int print_command_help(const struct command *command)
 {
-    printf("usage: afterset %s%s%s\n\n%s\n", command->name,
-           command->arguments[0] != '\0' ? " " : "", command->arguments, command->purpose);
+    say("usage: afterset %s%s%s\n\n%s\n", command->name, command->arguments[0] != '\0' ? " " : "",
+        command->arguments, command->purpose);
     if (command->help != NULL)
-        printf("\n%s", command->help);
+        say("\n%s", command->help);
     return EXIT_DONE;
 }
 

@@ -177,7 +177,7 @@ int32_t next_time_load_pct(const struct next_time *next, const struct asked *wri
 
     if (asked == 0 || as_written == 0 || written->unit != next->unit)
         return 0;
-    const int64_t pct = (2 * 100 * asked + as_written) / (2 * as_written) - 100;
+    const int64_t pct = (INT64_C(200) * asked + as_written) / (2 * as_written) - 100;
     return pct > FIT_LOAD_MAX_PCT    ? FIT_LOAD_MAX_PCT
            : pct < -FIT_LOAD_MAX_PCT ? -FIT_LOAD_MAX_PCT
                                      : (int32_t)pct;

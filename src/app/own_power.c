@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "against.h"
+#include "app/command.h"
 #include "app/ride_record.h"
 #include "beat.h"
 
@@ -75,25 +75,17 @@ static void print_fit(const char *kind, const struct own_power *efforts)
     struct trial trials[OWN_POWER_WINDOWS];
     const size_t count = trials_of(efforts, trials);
     struct critical_power fit;
-    char line[200];
     const enum result result = own_power_fit(efforts, &fit);
 
     if (result == RESULT_NEED_MORE)
-        (void)snprintf(line, sizeof line,
-                       "%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min",
-                       kind);
+        say("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n", kind);
     else if (result != RESULT_OK)
-        (void)snprintf(line, sizeof line,
-                       "%s: your best efforts fit no critical power; they were not all you had",
-                       kind);
+        say("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
     else
-        (void)snprintf(line, sizeof line,
-                       "%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and "
-                       "%.1f kJ (+- %.1f)",
-                       kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s,
-                       fit.power_w, fit.power_error_w, fit.w_prime_j / 1000,
-                       fit.w_prime_error_j / 1000);
-    fputs(sentence_of(line).text, stdout);
+        say("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
+            "(+- %.1f).\n",
+            kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s, fit.power_w,
+            fit.power_error_w, fit.w_prime_j / 1000, fit.w_prime_error_j / 1000);
 }
 
 void print_own_power(void)
@@ -107,13 +99,9 @@ void print_own_power(void)
     store_close(store);
     if (tired.rides + fresh.rides == 0)
         return;
-    putchar('\n');
-    fputs(sentence_of("Critical power and W' from your own best efforts, an estimate: as low as "
-                      "those were easy, too high when all were short. After leg work and fresh "
-                      "are fitted each for itself, neither out of the other. 'afterset rider "
-                      "critical-power 210' takes one")
-              .text,
-          stdout);
+    say("\nCritical power and W' from your own best efforts, an estimate: as low as those were "
+        "easy, too high when all were short. After leg work and fresh are fitted each for itself, "
+        "neither out of the other. 'afterset rider critical-power 210' takes one.\n");
     print_fit("After leg work", &tired);
     print_fit("Fresh", &fresh);
 }

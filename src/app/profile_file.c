@@ -1,17 +1,10 @@
 #include "app/profile_file.h"
 
-#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "app/command.h"
 #include "text/profile.h"
-
-void complain_at(const char *path, const struct text_fault *fault)
-{
-    fprintf(stderr, "%s:%" PRIu32 ":%" PRIu32 ": %s\n", path, fault->line, fault->column,
-            fault->message);
-}
 
 bool load_profile(const char *path, struct profile *ret)
 {

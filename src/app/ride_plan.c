@@ -3,9 +3,6 @@
 #include "app/command.h"
 #include "first_blocks.h"
 
-/* Low on purpose (common practice): too easy a first block is soon mended. */
-#define ASSUMED_CRITICAL_POWER_W 120
-
 /* Who rides the virtual bike, invented, where the rider has not said otherwise. */
 static void complete_for_virtual_bike(struct rider *rider)
 {

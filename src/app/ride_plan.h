@@ -9,6 +9,10 @@
 
 #define RIDE_FIT_TEXT_SIZE 256u
 
+/* Where it is not known. Low on purpose (common practice): too easy a first block is soon mended.
+ */
+#define ASSUMED_CRITICAL_POWER_W 120
+
 /* Fits the profile to the options' wish, completes setup->rider (whose is_new counts) where
  * something is not known, and makes setup->plan. `ret_fit`, of RIDE_FIT_TEXT_SIZE octets, says what
  * was fitted; empty: nothing was. Complains and gives false when that cannot be done. */

@@ -2,16 +2,11 @@
 
 #include <unistd.h>
 
-static void put_output(void *user, const char *text, size_t length)
-{
-    output_put(user, text, length);
-}
-
 static uint32_t volume_pct(const struct ride_options *options, const struct settings *settings)
 {
     if (options->has_volume)
         return options->volume_pct;
-    return settings->volume_pct != 0 ? settings->volume_pct : SOUND_VOLUME_PCT;
+    return settings->has_volume ? settings->volume_pct : SOUND_VOLUME_PCT;
 }
 
 /* Aloud where somebody listens: at a terminal and in real time, or where it was asked for. */
@@ -27,7 +22,7 @@ bool ride_sound_open(struct session *session, const struct ride_options *options
     };
 
     if (has_bell)
-        setup.bell = (struct sink){put_output, session->output};
+        setup.bell = output_sink(session->output);
     session->hands.shown.is_muted = options->mute;
     return sound_open(&session->sound, session->loop, &setup);
 }

@@ -2,16 +2,37 @@
 
 #include <string.h>
 
+/* The contracts below are for `make prove`. */
+/*@ predicate sound_reader(struct bytes_reader *reader) =
+        \valid(reader) && reader->at <= reader->length &&
+        \valid_read(reader->data + (0 .. reader->length - 1)) &&
+        \separated(reader, reader->data + (0 .. reader->length - 1));
+    predicate sound_writer(struct bytes_writer *writer) =
+        \valid(writer) && writer->length <= writer->capacity &&
+        \valid(writer->data + (0 .. writer->capacity - 1)) &&
+        \separated(writer, writer->data + (0 .. writer->capacity - 1));
+*/
+
 struct bytes_reader bytes_reader(const uint8_t *data, size_t length)
 {
     return (struct bytes_reader){.data = data, .length = length};
 }
 
+/*@ requires \valid_read(reader) && reader->at <= reader->length;
+    assigns \nothing;
+    ensures \result <= reader->length - reader->at;
+*/
 size_t bytes_left(const struct bytes_reader *reader)
 {
     return reader->failed ? 0 : reader->length - reader->at;
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+    ensures \result == \null || \valid_read(\result + (0 .. count - 1));
+    ensures \old(reader->failed) ==> \result == \null && reader->failed;
+*/
 const uint8_t *bytes_take(struct bytes_reader *reader, size_t count)
 {
     if (reader->failed || reader->length - reader->at < count) {
@@ -23,42 +44,74 @@ const uint8_t *bytes_take(struct bytes_reader *reader, size_t count)
     return taken;
 }
 
+/*@ requires sound_reader(reader) && count <= 4;
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 static uint32_t take_unsigned(struct bytes_reader *reader, size_t count)
 {
     const uint8_t *taken = bytes_take(reader, count);
     uint32_t value = 0;
     if (taken == NULL)
         return 0;
+    /*@ loop invariant 0 <= i <= count;
+        loop assigns i, value;
+        loop variant count - i;
+    */
     for (size_t i = 0; i < count; i++)
         value |= (uint32_t)taken[i] << (8 * i);
     return value;
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 uint8_t bytes_u8(struct bytes_reader *reader)
 {
     return (uint8_t)take_unsigned(reader, 1);
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 uint16_t bytes_u16(struct bytes_reader *reader)
 {
     return (uint16_t)take_unsigned(reader, 2);
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 uint32_t bytes_u24(struct bytes_reader *reader)
 {
     return take_unsigned(reader, 3);
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 uint32_t bytes_u32(struct bytes_reader *reader)
 {
     return take_unsigned(reader, 4);
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 int8_t bytes_s8(struct bytes_reader *reader)
 {
     return (int8_t)bytes_u8(reader);
 }
 
+/*@ requires sound_reader(reader);
+    assigns reader->at, reader->failed;
+    ensures sound_reader(reader);
+*/
 int16_t bytes_s16(struct bytes_reader *reader)
 {
     return (int16_t)bytes_u16(reader);
@@ -69,6 +122,11 @@ struct bytes_writer bytes_writer(uint8_t *data, size_t capacity)
     return (struct bytes_writer){.data = data, .capacity = capacity};
 }
 
+/*@ requires sound_writer(writer) && \valid_read(data + (0 .. count - 1));
+    requires \separated(data + (0 .. count - 1), writer, writer->data + (0 .. writer->capacity -
+   1)); assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1]; ensures
+   sound_writer(writer); ensures writer->length >= \old(writer->length);
+*/
 void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
 {
     if (writer->failed || writer->capacity - writer->length < count) {
@@ -80,34 +138,62 @@ void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
     writer->length += count;
 }
 
+/*@ requires sound_writer(writer) && count <= 4;
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 static void put_unsigned(struct bytes_writer *writer, uint32_t value, size_t count)
 {
     uint8_t octets[4];
+    /*@ loop invariant 0 <= i <= count;
+        loop assigns i, octets[0 .. 3];
+        loop variant count - i;
+    */
     for (size_t i = 0; i < count; i++)
         octets[i] = (uint8_t)(value >> (8 * i));
     bytes_put(writer, octets, count);
 }
 
+/*@ requires sound_writer(writer);
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 void bytes_put_u8(struct bytes_writer *writer, uint8_t value)
 {
     put_unsigned(writer, value, 1);
 }
 
+/*@ requires sound_writer(writer);
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 void bytes_put_u16(struct bytes_writer *writer, uint16_t value)
 {
     put_unsigned(writer, value, 2);
 }
 
+/*@ requires sound_writer(writer);
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 void bytes_put_u24(struct bytes_writer *writer, uint32_t value)
 {
     put_unsigned(writer, value, 3);
 }
 
+/*@ requires sound_writer(writer);
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 void bytes_put_u32(struct bytes_writer *writer, uint32_t value)
 {
     put_unsigned(writer, value, 4);
 }
 
+/*@ requires sound_writer(writer);
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+*/
 void bytes_put_s16(struct bytes_writer *writer, int16_t value)
 {
     put_unsigned(writer, (uint16_t)value, 2);

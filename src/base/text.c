@@ -108,20 +108,3 @@ size_t text_line_octets(const char *text, size_t columns)
         width += ((unsigned char)text[i] & 0xC0u) != 0x80u; /* UTF-8: not within a character */
     }
 }
-
-void text_put_wrapped(struct text_writer *writer, const char *text, size_t columns, size_t indent)
-{
-    const size_t room = columns > indent ? columns - indent : 0;
-    size_t taken = text_line_octets(text, room);
-
-    text_put_part(writer, text, taken);
-    while (text[taken] != '\0') {
-        text += taken + 1;
-        text_put_char(writer, '\n');
-        for (size_t i = 0; i < indent; i++)
-            text_put_char(writer, ' ');
-        taken = text_line_octets(text, room);
-        text_put_part(writer, text, taken);
-    }
-    text_put_char(writer, '\n');
-}

@@ -41,6 +41,8 @@ static uint64_t system_ns(void)
 
 static uint64_t paced_ms(const struct loop *loop)
 {
+    if (loop->clock == LOOP_FREE)
+        return UINT64_MAX;
     return (uint64_t)((double)(system_ns() - loop->start_ns) * loop->rate / 1e6);
 }
 
@@ -123,6 +125,8 @@ static int serve_watches(struct loop *loop, int timeout_ms)
     int ids[LOOP_WATCHES_MAX];
     const int count = loop->watch_count;
 
+    if (count == 0 && timeout_ms == 0 && loop->clock != LOOP_REAL)
+        return 0;
     for (int i = 0; i < count; i++) {
         polled[i] = (struct pollfd){.fd = loop->watches[i].fd, .events = loop->watches[i].events};
         ids[i] = loop->watches[i].id;
@@ -154,7 +158,7 @@ static void fire(struct loop *loop, const struct timer *due)
     const struct timer timer = *due;
 
     loop_cancel_timer(loop, timer.id);
-    if (loop->clock == LOOP_STEPPED && timer.at_ms > loop->now_ms)
+    if (loop->clock != LOOP_REAL && timer.at_ms > loop->now_ms)
         loop->now_ms = timer.at_ms;
     timer.func(timer.user);
 }
@@ -163,16 +167,16 @@ void loop_run(struct loop *loop)
 {
     while (!loop->stopped && (loop->watch_count > 0 || loop->timer_count > 0)) {
         /* Whatever is ready comes before time goes on. */
-        if (loop->clock == LOOP_STEPPED && serve_watches(loop, 0) > 0)
+        if (loop->clock != LOOP_REAL && serve_watches(loop, 0) > 0)
             continue;
         const struct timer *timer = next_timer(loop);
         const int ready = serve_watches(loop, wait_ms(loop, timer));
         /* In real time a peer that never stops talking must not hold up the timers. */
-        if (loop->stopped || (ready != 0 && loop->clock == LOOP_STEPPED))
+        if (loop->stopped || (ready != 0 && loop->clock != LOOP_REAL))
             continue;
         timer = next_timer(loop);
-        if (timer != NULL && (loop->clock == LOOP_STEPPED ? timer->at_ms <= paced_ms(loop)
-                                                          : timer->at_ms <= loop->now_ms))
+        if (timer != NULL && (loop->clock == LOOP_REAL ? timer->at_ms <= loop->now_ms
+                                                       : timer->at_ms <= paced_ms(loop)))
             fire(loop, timer);
     }
     loop->stopped = false;

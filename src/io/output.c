@@ -164,6 +164,16 @@ void output_put(struct output *output, const char *text, size_t length)
     output_flush(output, 0);
 }
 
+static void put(void *user, const char *text, size_t length)
+{
+    output_put(user, text, length);
+}
+
+struct sink output_sink(struct output *output)
+{
+    return (struct sink){put, output};
+}
+
 void output_flush(struct output *output, int wait_ms)
 {
     if (output == NULL)

@@ -118,8 +118,8 @@ const char *const store_schema_steps[] = {
     "CREATE INDEX ride_alike ON ride (title, bike, is_fresh, started_unix_s);"
     "CREATE INDEX ride_unfinished ON ride (id) WHERE state = 0;",
     /* What was proposed for it, where the rider chose otherwise. */
-    "ALTER TABLE ride ADD COLUMN proposed INTEGER;"
-    "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;",
+    ("ALTER TABLE ride ADD COLUMN proposed INTEGER;"
+     "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;"),
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

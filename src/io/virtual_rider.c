@@ -9,6 +9,8 @@
 #define CORRECT_NM_PER_RADS 8.0
 #define LEARN_NM_PER_RAD    6.0
 #define WANDER_MEMORY_S     4.0
+/* Those are of a rider with such a peak; a stronger one corrects as much harder. */
+#define CORRECT_PEAK_W 700.0
 
 /* A rider winds up rather than jumps: they never correct for more than this much at once. */
 #define REACH_RADS 2.0
@@ -89,6 +91,11 @@ static double torque_limit_nm(const struct virtual_rider *rider, double omega)
     return muscle_nm;
 }
 
+static double firmness(const struct virtual_rider_config *config)
+{
+    return config->peak_power_w > CORRECT_PEAK_W ? config->peak_power_w / CORRECT_PEAK_W : 1;
+}
+
 static double missing_rads(const struct virtual_rider *rider, double omega)
 {
     double aim = (rider->config.cadence_rpm + rider->wander.value) * RPM_TO_RADS;
@@ -98,7 +105,7 @@ static double missing_rads(const struct virtual_rider *rider, double omega)
 /* Learning stops at the limits, or a rider who comes back from one would overshoot for seconds. */
 static double wanted_torque_nm(struct virtual_rider *rider, double omega, double dt_s)
 {
-    double missing = missing_rads(rider, omega);
+    double missing = missing_rads(rider, omega) * firmness(&rider->config);
     double limit_nm = torque_limit_nm(rider, omega);
     double wanted_nm = rider->hold_nm + CORRECT_NM_PER_RADS * missing;
     if ((wanted_nm < limit_nm || missing < 0) && (wanted_nm > 0 || missing > 0))

@@ -33,6 +33,8 @@ void act_end_step(struct ride *ride, struct effects *effects);
  */
 struct load ride_load_of(const struct ride *ride, const struct step_targets *targets);
 struct load ride_load_now(struct ride *ride, const struct step_targets *targets);
+/* The watts that levels are to hold are less than the step asks for, by a limit. */
+bool ride_lowers_held_power(const struct ride *ride);
 /* A machine that takes levels; what has been learned of its brake stays with a new link. */
 void ride_hold_levels(struct ride *ride, const struct machine *machine);
 void ride_learn_brake(struct ride *ride);

@@ -135,7 +135,7 @@ void brake_model_learn(struct brake_model *model, double level_share, double cad
 
 struct brake_curve brake_model_curve(const struct brake_model *model)
 {
-    struct brake_curve curve;
+    struct brake_curve curve = {0};
 
     for (size_t i = 0; i < BRAKE_TERMS; i++)
         curve.terms_mw[i] = (int32_t)(model->terms_w[i] * 1000.0);

@@ -166,7 +166,8 @@ static void answered_load(struct control *control, uint64_t t_ms, enum answer an
 {
     const bool is_newest = control->has_sent && load_is_same(load, control->sent);
 
-    /* What is not the newest is on the brake no longer, or was never asked for: the lower counts. */
+    /* What is not the newest is on the brake no longer, or was never asked for: the lower counts.
+     */
     if (answer == ANSWER_ACCEPTED && (is_newest || load_is_at_most(load, control->accepted)))
         control->accepted = load;
     if (answer == ANSWER_ACCEPTED)

@@ -201,7 +201,7 @@ enum result profile_fit(const struct profile *profile, const struct fit_wish *wi
     return RESULT_OK;
 }
 
-static void cap(struct target_range *range, int32_t max_w)
+void target_cap_power(struct target_range *range, int32_t max_w)
 {
     if (!range->set || range->high <= max_w)
         return;
@@ -213,8 +213,8 @@ static void cap(struct target_range *range, int32_t max_w)
 void plan_cap_power(struct plan *plan, int32_t max_w)
 {
     for (size_t i = 0; i < plan->step_count; i++) {
-        cap(&plan->steps[i].targets.power_w, max_w);
-        cap(&plan->steps[i].ramp_to.power_w, max_w);
+        target_cap_power(&plan->steps[i].targets.power_w, max_w);
+        target_cap_power(&plan->steps[i].ramp_to.power_w, max_w);
     }
 }
 

@@ -1,11 +1,17 @@
 #include "acts.h"
+#include "ride/fit.h"
 
 #define PAIR_MS 1000u
 
-static struct target_range shifted(const struct ride *ride, const struct target_range *range)
+/* What levels are to hold. Safety sees a level and not what it costs the legs: the limit in watts
+ * is kept here. */
+static struct target_range held_range(const struct ride *ride, const struct target_range *range)
 {
-    return (struct target_range){true, range->low * (100 + ride->shift_pct) / 100,
-                                 range->high * (100 + ride->shift_pct) / 100};
+    struct target_range held = {true, range->low * (100 + ride->shift_pct) / 100,
+                                range->high * (100 + ride->shift_pct) / 100};
+
+    target_cap_power(&held, ride->limits.load_max_w);
+    return held;
 }
 
 static struct load middle_load(const struct ride *ride, enum load_kind kind,
@@ -35,11 +41,13 @@ struct load ride_load_of(const struct ride *ride, const struct step_targets *tar
         return middle_load(ride, LOAD_POWER, power_w);
     if (machine->takes_level && targets->level_tenths.set)
         return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
-    if (is_held_by_levels(ride, targets))
+    if (is_held_by_levels(ride, targets)) {
+        const struct target_range held = held_range(ride, power_w);
+
         return (struct load){LOAD_LEVEL,
                              power_hold_level_for(&ride->power_hold, ride->t_ms,
-                                                  middle_load(ride, LOAD_POWER, power_w).value,
-                                                  floor_rpm(targets))};
+                                                  (held.low + held.high) / 2, floor_rpm(targets))};
+    }
     return (struct load){0};
 }
 
@@ -48,10 +56,18 @@ struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
     if (!is_held_by_levels(ride, targets))
         return ride_load_of(ride, targets);
 
-    const struct target_range range = shifted(ride, &targets->power_w);
+    const struct target_range range = held_range(ride, &targets->power_w);
 
     return (struct load){
         LOAD_LEVEL, power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(targets))};
+}
+
+bool ride_lowers_held_power(const struct ride *ride)
+{
+    const struct step_targets targets = ride_targets(ride);
+
+    return is_held_by_levels(ride, &targets) &&
+           middle_load(ride, LOAD_POWER, &targets.power_w).value > ride->limits.load_max_w;
 }
 
 bool ride_can_command(const struct ride *ride)

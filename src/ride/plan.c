@@ -185,14 +185,13 @@ static void unroll(const struct profile *profile, const struct rider *rider, str
     }
 }
 
-enum result profile_plan(const struct profile *profile, const struct rider *rider, struct plan *ret)
+enum result profile_unroll(const struct profile *profile, const struct rider *rider,
+                           struct plan *ret)
 {
     struct profile_size size;
     enum result result = profile_measure(profile, &size);
     if (result != RESULT_OK)
         return result;
-    if (!length_is_allowed(profile, size.length_ms))
-        return RESULT_RANGE;
     if (size.steps > PLAN_STEPS_MAX)
         return RESULT_FULL;
     if (rider->critical_power_w == 0 && profile_asks_for_critical_power(profile, rider))
@@ -201,6 +200,17 @@ enum result profile_plan(const struct profile *profile, const struct rider *ride
     memcpy(ret->title, profile->title, sizeof(ret->title));
     unroll(profile, rider, ret);
     return RESULT_OK;
+}
+
+enum result profile_plan(const struct profile *profile, const struct rider *rider, struct plan *ret)
+{
+    struct profile_size size;
+    enum result result = profile_measure(profile, &size);
+    if (result != RESULT_OK)
+        return result;
+    if (!length_is_allowed(profile, size.length_ms))
+        return RESULT_RANGE;
+    return profile_unroll(profile, rider, ret);
 }
 
 /* ---- sums ---- */

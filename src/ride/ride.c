@@ -155,7 +155,7 @@ static void give_cautions(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_HEART_NEAR, effects);
     if (ride->verdict.strap_lost)
         act_caution(ride, CAUTION_STRAP_LOST, effects);
-    if (ride->verdict.lowered)
+    if (ride->verdict.lowered || ride_lowers_held_power(ride))
         act_caution(ride, CAUTION_LOWERED, effects);
     if (ride->control.load_refused)
         act_caution(ride, CAUTION_LOAD_REFUSED, effects);

@@ -1,5 +1,7 @@
 #include "ride/step.h"
 
+#include <assert.h>
+
 #include "ride/names.h"
 #include "ride/plan.h"
 
@@ -27,6 +29,8 @@ struct rep_place reps_place(struct step_reps reps, uint32_t step_ms)
 {
     const uint32_t rep_s = reps_duration_ms((struct step_reps){1, reps.tempo}) / 1000;
     const uint32_t at_s = step_ms / 1000;
+
+    assert(rep_s > 0);
     struct rep_place place = {.rep = at_s / rep_s + 1, .second = at_s % rep_s + 1};
 
     while (place.second > (place.seconds = seconds_of(reps.tempo, place.part))) {

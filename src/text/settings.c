@@ -2,8 +2,10 @@
 
 #include <assert.h>
 
-/* A setting is a number of its last decimals here, 0 when not known, and 0 or 1 for yes or no.
- * The limits keep out slips of the hand, not people. */
+/* A setting is a number of its last decimals here, 0 or NONE when not known (a volume of 0 is
+ * known), and 0 or 1 for yes or no. The limits keep out slips of the hand, not people. */
+#define NONE UINT32_MAX
+
 static const struct setting_form {
     const char *key;
     const char *unit; /* NULL: has none */
@@ -20,7 +22,7 @@ static const struct setting_form {
     [SETTING_W_PRIME] = {"w-prime", "kJ", 1, 1, 60},
     [SETTING_POWER_LIMIT] = {"power-limit", "W", 0, 20, 2000},
     [SETTING_CADENCE_LIMIT] = {"cadence-limit", "rpm", 0, 40, 200},
-    [SETTING_VOLUME] = {"volume", "%", 0, 1, 100},
+    [SETTING_VOLUME] = {"volume", "%", 0, 0, 100},
     [SETTING_EXPERIENCED] = {"experienced", NULL, 0, 0, 0},
     [SETTING_CAUTIONS_READ] = {"cautions-read", NULL, 0, 1, 9999},
 };
@@ -52,9 +54,10 @@ static uint32_t get(const struct settings *settings, enum setting setting)
     return 0;
 }
 
-static void put(struct settings *settings, enum setting setting, uint32_t value)
+static void put(struct settings *settings, enum setting setting, uint32_t number)
 {
     struct rider *rider = &settings->rider;
+    const uint32_t value = number == NONE ? 0 : number;
     switch (setting) {
     case SETTING_MASS: rider->mass_kg = value / 10.0; break;
     case SETTING_AGE: rider->age_years = (uint16_t)value; break;
@@ -66,7 +69,10 @@ static void put(struct settings *settings, enum setting setting, uint32_t value)
     case SETTING_W_PRIME: rider->w_prime_j = value * 100; break;
     case SETTING_POWER_LIMIT: rider->power_limit_w = (uint16_t)value; break;
     case SETTING_CADENCE_LIMIT: rider->cadence_limit_rpm = (uint16_t)value; break;
-    case SETTING_VOLUME: settings->volume_pct = (uint16_t)value; break;
+    case SETTING_VOLUME:
+        settings->has_volume = number != NONE;
+        settings->volume_pct = (uint16_t)value;
+        break;
     case SETTING_EXPERIENCED: settings->is_experienced = value != 0; break;
     case SETTING_CAUTIONS_READ: settings->cautions_read = (uint16_t)value; break;
     case SETTING_COUNT: break;
@@ -131,7 +137,9 @@ static bool read_value(struct text_lines *words, enum setting setting, uint32_t 
     const struct setting_form *form = &forms[setting];
     struct text_lines whole = *words;
     struct text_word word = text_lines_word(words);
-    if (text_word_is(word, "none") || (is_yes_or_no(form) && text_word_is(word, "no")))
+    if (text_word_is(word, "none"))
+        *ret = NONE;
+    else if (is_yes_or_no(form) && text_word_is(word, "no"))
         *ret = 0;
     else if (is_yes_or_no(form) && text_word_is(word, "yes"))
         *ret = 1;
@@ -209,7 +217,7 @@ const char *setting_key(enum setting setting)
 
 bool setting_is_known(const struct settings *settings, enum setting setting)
 {
-    return get(settings, setting) != 0;
+    return setting == SETTING_VOLUME ? settings->has_volume : get(settings, setting) != 0;
 }
 
 void setting_put(struct text_writer *writer, const struct settings *settings, enum setting setting)
@@ -219,7 +227,7 @@ void setting_put(struct text_writer *writer, const struct settings *settings, en
     uint32_t value = get(settings, setting);
     if (is_yes_or_no(form)) {
         text_put(writer, value != 0 ? "yes" : "no");
-    } else if (value == 0) {
+    } else if (!setting_is_known(settings, setting)) {
         text_put(writer, "none");
     } else {
         text_put_fixed(writer, value, form->decimals);

@@ -6,61 +6,18 @@
 
 #include "base/text.h"
 #include "body/energy.h"
+#include "typing.h"
 #include "ui/words.h"
 
 /* ---- the note ---- */
 
-static bool continues_character(char octet)
-{
-    return ((unsigned char)octet & 0xC0u) == 0x80u;
-}
-
-static size_t encode(uint32_t character, char ret[4])
-{
-    if (character < 0x80) {
-        ret[0] = (char)character;
-        return 1;
-    }
-    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
-    for (size_t i = length - 1; i > 0; i--) {
-        ret[i] = (char)(0x80u | (character & 0x3Fu));
-        character >>= 6;
-    }
-    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
-    return length;
-}
-
-static enum after_act add_character(struct after *after, uint32_t character)
-{
-    const size_t length = strlen(after->draft);
-    char octets[4];
-    const size_t count = encode(character, octets);
-
-    if (length + count > AFTER_NOTE_MAX)
-        return AFTER_NOTHING;
-    memcpy(after->draft + length, octets, count);
-    after->draft[length + count] = '\0';
-    return AFTER_DRAW;
-}
-
-static enum after_act take_character_back(struct after *after)
-{
-    size_t length = strlen(after->draft);
-
-    if (length == 0)
-        return AFTER_NOTHING;
-    do
-        length--;
-    while (length > 0 && continues_character(after->draft[length]));
-    after->draft[length] = '\0';
-    return AFTER_DRAW;
-}
-
 static enum after_act press_in_note(struct after *after, struct press press)
 {
     switch (press.kind) {
-    case PRESS_CHARACTER: return add_character(after, press.character);
-    case PRESS_BACKSPACE: return take_character_back(after);
+    case PRESS_CHARACTER:
+        return typing_add(after->draft, AFTER_NOTE_MAX, press.character) ? AFTER_DRAW
+                                                                         : AFTER_NOTHING;
+    case PRESS_BACKSPACE: return typing_take_back(after->draft) ? AFTER_DRAW : AFTER_NOTHING;
     case PRESS_ENTER:
         after->is_writing = false;
         memcpy(after->note, after->draft, sizeof after->note);
@@ -203,16 +160,11 @@ static void draw_effort(const struct after *after, struct canvas *canvas, int ro
 /* The end of a note that is longer than the row. */
 static void draw_note(const struct after *after, struct canvas *canvas, int row)
 {
-    const char *text = after->is_writing ? after->draft : after->note;
-    const int room = canvas->columns - VALUE_AT - 2;
+    const char *text =
+        typing_tail(after->is_writing ? after->draft : after->note, canvas->columns - VALUE_AT - 2);
     int column;
 
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, "Note");
-    while (canvas_text_width(text) > room) {
-        text++;
-        while (continues_character(*text))
-            text++;
-    }
     if (!after->is_writing && text[0] == '\0') {
         (void)canvas_text(canvas, VALUE_AT, row, STYLE_QUIET, "n to write one");
         return;
@@ -267,7 +219,7 @@ void after_draw(const struct after *after, struct canvas *canvas)
     char saved[64];
 
     if (canvas->columns < AFTER_COLUMNS_MIN || canvas->rows < AFTER_ROWS_MIN) {
-        (void)canvas_text(canvas, 0, 0, STYLE_STRONG, "Too small: 64x20. q leaves.");
+        canvas_too_small(canvas, 0, "q leave", AFTER_COLUMNS_MIN, AFTER_ROWS_MIN);
         return;
     }
     draw_end(&after->summary, canvas, 1);

@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "base/text.h"
 #include "canvas_characters.h"
 #include "text/utf8.h"
 
@@ -186,4 +187,17 @@ void canvas_row_text(const struct canvas *canvas, int row, char *ret, size_t siz
     }
     if (size > 0)
         ret[kept] = '\0';
+}
+
+void canvas_too_small(struct canvas *canvas, int column, const char *keys, int columns, int rows)
+{
+    char text[80];
+    struct text_writer writer = text_writer(text, sizeof text);
+
+    text_put(&writer, keys);
+    text_put(&writer, "  Too small: ");
+    text_put_signed(&writer, columns);
+    text_put_char(&writer, 'x');
+    text_put_signed(&writer, rows);
+    (void)canvas_text(canvas, column, 0, STYLE_STRONG, text);
 }

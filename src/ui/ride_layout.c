@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "ride_drawings.h"
+#include "ride_one_line.h"
 #include "ui/words.h"
 
 #define MARGIN 2
@@ -333,45 +334,10 @@ static void draw_cut_off(struct canvas *canvas, const struct places *at, enum cu
 
 /* ---- all of it ---- */
 
-static void draw_one_line(struct canvas *canvas, const struct view *view)
-{
-    char text[160];
-    struct text_writer writer = text_writer(text, sizeof text);
-
-    if (view->power_w.known)
-        put_number(&writer, view->power_w.value, 0);
-    else
-        text_put(&writer, "---");
-    text_put(&writer, " W ");
-    if (view->key_count > 0) {
-        text_put(&writer, "s ");
-        text_put(&writer, view->keys[0].does);
-        text_put(&writer, "  ");
-    }
-    if (view->counts_down) {
-        put_number(&writer, (int32_t)(view->countdown_s % 1000000u), 0);
-        text_put(&writer, " s ");
-        text_put(&writer, view->countdown_of);
-        text_put(&writer, "  ");
-    }
-    text_put(&writer, "Too small: 80x24");
-    (void)canvas_text(canvas, 0, 0, STYLE_STRONG, text);
-    if (view->cut_off != CUT_OFF_NONE) {
-        const int end = canvas_text(canvas, 0, 1, STYLE_URGENT, "CUT OFF: ");
-        (void)canvas_text(canvas, end, 1, STYLE_URGENT, words_cut_off(view->cut_off));
-        (void)canvas_text(canvas, 0, 2, STYLE_URGENT, words_caution(CAUTION_KEEP_TURNING));
-        (void)canvas_text(canvas, 0, 3, STYLE_URGENT, words_acknowledge());
-    } else {
-        for (uint32_t i = 0; i < view->caution_count; i++)
-            (void)canvas_text(canvas, 0, 1 + (int)i, STYLE_URGENT,
-                              words_caution(view->cautions[i]));
-    }
-}
-
 void ride_layout(const struct view *view, struct canvas *canvas)
 {
     if (canvas->columns < RIDE_COLUMNS_MIN || canvas->rows < RIDE_ROWS_MIN) {
-        draw_one_line(canvas, view);
+        ride_one_line(view, canvas);
         return;
     }
     const struct places at = places_on(canvas);

@@ -8,6 +8,10 @@
 #include "body/energy.h"
 #include "ui/verdict.h"
 #include "ui/view.h"
+#include "ui/wrap.h"
+
+/* A line that is broken goes on so far in, for one to see that it is the same one. */
+#define LINE_INDENT 2u
 
 static void say(const struct screen *screen, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
@@ -21,8 +25,8 @@ static void say(const struct screen *screen, const char *format, ...)
     const int length = vsnprintf(line, sizeof line, format, arguments);
     va_end(arguments);
     if (length > 0)
-        screen->sink.put(screen->sink.user, line,
-                         (size_t)length < sizeof line ? (size_t)length : sizeof line - 1);
+        wrap_put(screen->sink, line,
+                 (size_t)length < sizeof line ? (size_t)length : sizeof line - 1, LINE_INDENT);
 }
 
 #define LINE_COLUMNS 80u
@@ -191,15 +195,16 @@ static void say_summary(const struct screen *screen, const struct ride *ride,
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
-    char skipped[WORDS_SKIPPED_SIZE];
 
     if (summary->end == END_CUT_OFF)
         say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
     else
         say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
             words_reason(summary->reason));
-    if (summary->skipped > 0)
+    if (summary->skipped > 0) {
+        char skipped[WORDS_SKIPPED_SIZE];
         say(screen, "%s.\n", words_skipped(summary->skipped, skipped));
+    }
     if (summary->duration_ms == 0)
         return;
     say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
@@ -299,13 +304,31 @@ static void say_repetition(const struct screen *screen, const struct ride *ride)
         say(screen, "%s\n", text.text);
 }
 
+struct left_text {
+    char text[256];
+};
+
+static struct left_text left_of(const struct ride *ride, const struct plan_step *step)
+{
+    const struct view_line to_end = view_left(ride);
+    struct left_text left;
+
+    if (step != NULL)
+        (void)snprintf(left.text, sizeof left.text, "%" PRIu32 " s left of %s%s%s",
+                       (ride->step_end_ms - ride->step_ms + 999) / 1000, view_step(step).text,
+                       to_end.text[0] != '\0' ? ", " : "", to_end.text);
+    else
+        (void)snprintf(left.text, sizeof left.text, "%s left of riding out",
+                       clock_of(easy_left_ms(ride)).text);
+    return left;
+}
+
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
     const struct plan_step *step = ride_current_step(ride);
     const struct reading heart =
         sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
-    const struct view_line left = view_left(ride);
     struct summary so_far = {0};
 
     if (ride->phase == PHASE_FLOOR)
@@ -313,15 +336,8 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    say(screen, "%s ", clock_of(ride->block_ms).text);
-    if (step != NULL)
-        say(screen, "%" PRIu32 " s left of %s%s%s",
-            (ride->step_end_ms - ride->step_ms + 999) / 1000, view_step(step).text,
-            left.text[0] != '\0' ? ", " : "", left.text);
-    else
-        say(screen, "%s left of riding out", clock_of(easy_left_ms(ride)).text);
-    say(screen, ": %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
-        value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
+    say(screen, "%s %s: %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n", clock_of(ride->block_ms).text,
+        left_of(ride, step).text, value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
         value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
         recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }

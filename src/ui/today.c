@@ -4,8 +4,6 @@
 #include <stdio.h>
 
 #define LINE_MAX_OCTETS 200
-#define LINES_COLUMNS   80
-#define LINES_INDENT    8
 
 static const struct today_profile *chosen(const struct today *today)
 {
@@ -229,8 +227,7 @@ void today_put(const struct today *today, struct text_writer *writer)
     put_field(writer, "Last    ", or_none(today->last, "none like it yet"));
     if (!today_has_proposal(today))
         return;
-    text_put(writer, "Advice  ");
-    text_put_wrapped(writer, today->next, LINES_COLUMNS, LINES_INDENT);
+    put_field(writer, "Advice  ", today->next);
 }
 
 /* ---- as a picture ---- */
@@ -346,7 +343,7 @@ static void draw_keys(struct canvas *canvas)
 void today_draw(const struct today *today, struct canvas *canvas)
 {
     if (canvas->columns < TODAY_COLUMNS_MIN || canvas->rows < TODAY_ROWS_MIN) {
-        (void)canvas_text(canvas, 0, 0, STYLE_STRONG, "Too small: 64x20. Enter rides, q leaves.");
+        canvas_too_small(canvas, 0, "Enter ride  q leave", TODAY_COLUMNS_MIN, TODAY_ROWS_MIN);
         return;
     }
     draw_profile(today, canvas, 1);

@@ -40,9 +40,10 @@ enum {
 #define TIMESTAMP 253
 #define INDEX     254
 
-#define MESSAGE(number, kind, list)                                                            \
-    {                                                                                          \
-        .global = number, .local = kind, .count = sizeof list / sizeof list[0], .fields = list \
+#define MESSAGE(number, kind, list)                                                     \
+    {                                                                                   \
+        .global = (number), .local = (kind), .count = sizeof(list) / sizeof((list)[0]), \
+        .fields = (list)                                                                \
     }
 
 static const struct fit_field file_id_fields[] = {

@@ -37,41 +37,53 @@
 
 enum waiting_for { LOAD, RIGHT_MOMENT, RELEASE };
 
-/* What is shown: a status, or readings, or nothing any more. */
+/* What is shown: a status, readings, nothing any more, what becomes of loads, or a terminal that is
+ * gone. */
 struct fault {
     const char *name, *aim;
     uint8_t status[2];
     size_t status_length;
-    struct ftms_bike_data data; /* `has` and what is different; 0: as ever */
+    struct ftms_bike_data data; /* what is different; 0: as ever */
     bool is_silence, is_passing;
+    bool is_refusal; /* of every load; it counts from the second one */
+    bool is_deaf;    /* to every load that is not a release; it counts from the first one */
+    bool is_hang_up;
 };
 
 static const struct fault faults[] = {
-    {"from a pause to the release",
-     "< 1 ms",
-     {FTMS_STATUS_STOPPED_BY_USER, FTMS_PAUSE},
-     2,
-     {0},
-     false,
-     true},
-    {"from the safety key", "< 1 ms", {FTMS_STATUS_SAFETY_KEY}, 1, {0}, false, false},
-    {"from control taken away", "< 1 ms", {FTMS_STATUS_CONTROL_LOST}, 1, {0}, false, false},
-    {"from a stop at the machine",
-     "< 1 ms",
-     {FTMS_STATUS_STOPPED_BY_USER, FTMS_STOP},
-     2,
-     {0},
-     false,
-     false},
+    {.name = "from a pause to the release",
+     .aim = "< 1 ms",
+     .status = {FTMS_STATUS_STOPPED_BY_USER, FTMS_PAUSE},
+     .status_length = 2,
+     .is_passing = true},
+    {.name = "from the safety key",
+     .aim = "< 1 ms",
+     .status = {FTMS_STATUS_SAFETY_KEY},
+     .status_length = 1},
+    {.name = "from control taken away",
+     .aim = "< 1 ms",
+     .status = {FTMS_STATUS_CONTROL_LOST},
+     .status_length = 1},
+    {.name = "from a stop at the machine",
+     .aim = "< 1 ms",
+     .status = {FTMS_STATUS_STOPPED_BY_USER, FTMS_STOP},
+     .status_length = 2},
     {.name = "power over its limit (3 s)", .aim = "< 3.5 s", .data = {.power_w = 1600}},
     {.name = "cadence over its limit (3 s)", .aim = "< 3.5 s", .data = {.cadence_half_rpm = 330}},
     {.name = "heart over its limit (5 s median)", .aim = "< 5.5 s", .data = {.heart_bpm = 186}},
     {.name = "no data (3 s)", .aim = "< 3.5 s", .is_silence = true},
+    {.name = "readings that cannot be true (3 s)", .aim = "< 3.5 s", .data = {.power_w = 5000}},
+    {.name = "cadence that collapses (2 s)", .aim = "< 2.5 s", .data = {.cadence_half_rpm = 40}},
+    {.name = "loads without an answer (6 s)", .aim = "< 6.5 s", .is_deaf = true},
+    {.name = "from the second refusal", .aim = "< 1 ms", .is_refusal = true},
+    {.name = "from a terminal that is gone", .aim = "< 1 ms", .is_hang_up = true},
 };
 #define FAULT_COUNT (sizeof faults / sizeof faults[0])
 
 struct machine {
     int fd;
+    pid_t child;
+    size_t refusals;
     const struct fault *fault;
     bool is_shown; /* of a fault in the readings: from now on */
     bool is_over;  /* this ride gives no more */
@@ -143,13 +155,21 @@ static void on_load(struct machine *machine, uint64_t now_ns, int power_w)
     }
 }
 
-/* Silence begins with the last notification. */
+/* Silence begins with the last notification; what becomes of loads, with the next load. */
 static void show_fault(struct machine *machine)
 {
     const struct fault *fault = machine->fault;
 
     machine->waits = RELEASE;
     machine->told_ns = bench_now_ns();
+    if (fault->is_refusal || fault->is_deaf) {
+        machine->is_shown = true;
+        return;
+    }
+    if (fault->is_hang_up) {
+        (void)kill(machine->child, SIGHUP);
+        return;
+    }
     if (fault->status_length > 0) {
         send_status(machine, fault->status, fault->status_length);
         return;
@@ -157,6 +177,19 @@ static void show_fault(struct machine *machine)
     machine->is_shown = !fault->is_silence;
     send_data(machine, machine->told_ns);
     machine->is_shown = true;
+}
+
+/* Gives what is answered to a load; 0: nothing. */
+static uint8_t answer_to_load(struct machine *machine, uint64_t now_ns, int power_w)
+{
+    const struct fault *fault = machine->fault;
+
+    if (!machine->is_shown || power_w == RELEASED_W || !(fault->is_deaf || fault->is_refusal))
+        return FTMS_SUCCESS;
+    machine->refusals++;
+    if (machine->refusals <= (fault->is_refusal ? 2 : 1))
+        machine->told_ns = now_ns;
+    return fault->is_refusal ? FTMS_INVALID_PARAMETER : 0;
 }
 
 static void on_packet(struct machine *machine)
@@ -177,10 +210,14 @@ static void on_packet(struct machine *machine)
     if (length < 4 || pdu[0] != ATT_WRITE_REQUEST ||
         (pdu[1] | pdu[2] << 8) != scripted_value_handle(&machine->peer, FTMS_CONTROL_POINT))
         return;
-    const uint8_t done[] = {FTMS_RESPONSE_CODE, pdu[3], FTMS_SUCCESS};
-    send_value(machine, ATT_INDICATION, FTMS_CONTROL_POINT, done, sizeof done);
-    if (pdu[3] == FTMS_SET_POWER && length == 6)
-        on_load(machine, now_ns, pdu[4] | pdu[5] << 8);
+    const bool is_load = pdu[3] == FTMS_SET_POWER && length == 6;
+    const int power_w = is_load ? pdu[4] | pdu[5] << 8 : 0;
+    const uint8_t result = is_load ? answer_to_load(machine, now_ns, power_w) : FTMS_SUCCESS;
+    const uint8_t done[] = {FTMS_RESPONSE_CODE, pdu[3], result};
+    if (result != 0)
+        send_value(machine, ATT_INDICATION, FTMS_CONTROL_POINT, done, sizeof done);
+    if (is_load)
+        on_load(machine, now_ns, power_w);
 }
 
 static void serve(struct machine *machine)
@@ -215,7 +252,7 @@ static int listen_at(const char *path)
 
 static void ride(struct machine *machine, int listener, const char *const *arguments)
 {
-    const pid_t child = child_start(arguments);
+    const pid_t child = machine->child = child_start(arguments);
     struct pollfd polled = {.fd = listener, .events = POLLIN};
     size_t peak_kib;
 
@@ -225,6 +262,7 @@ static void ride(struct machine *machine, int listener, const char *const *argum
     machine->peer = whole_bike;
     machine->is_alone = machine->is_over = machine->is_shown = false;
     machine->waits = LOAD;
+    machine->refusals = 0;
     machine->rides++;
     serve(machine);
     (void)close(machine->fd);
@@ -349,7 +387,7 @@ int main(int argc, char **argv)
         machine.tries = tries_of(machine.fault);
         measure(&machine, argv);
         bench_sort(machine.took_ns, machine.tries);
-        if (machine.fault->status_length > 0)
+        if (strstr(machine.fault->aim, "ms") != NULL)
             show_at_once(&machine, is_unrecorded, bare_ns);
         else
             show_in_ride_time(&machine);

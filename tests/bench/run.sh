@@ -17,6 +17,7 @@ echo "experienced yes" > "$folder/afterset/rider" # else the first rides are eas
 
 printf '%-40s %12s  %-10s %s\n' '' figure aim beside
 "$benches/bench_block"
+"$benches/bench_rehearse"
 "$benches/bench_decode"
 "$benches/bench_latency" "$program" "$profile" "$folder"
 "$benches/bench_latency" "$program" "$profile" "$folder" --unrecorded

@@ -9,7 +9,7 @@ import sys
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import PROFILES, RELEASE, SHIPPED, Journey, main
+from journey import PROFILES, RELEASE, SHIPPED, Journey, main, unwrapped
 from pane import Pane
 
 
@@ -102,7 +102,7 @@ class Today(Journey):
 
     def test_too_small(self):
         pane = self.open(columns=50, rows=10)
-        pane.wait_for("Too small: 64x20.")
+        pane.wait_for("Enter ride  q leave  Too small: 64x20")
         pane.resize(80, 24)
         pane.wait_for("Enter  ride", without=("Too small",))
         pane.press("C-c")
@@ -160,7 +160,7 @@ class Today(Journey):
                                 "--feel", 1)
         self.assert_ends(done, 0)
         self.assertIn("Today: 4:30 of 3:00..7:00, 9 rounds, targets 6 % down.\n", done.out)
-        self.assertRegex(done.out, r"heart \d+ bpm \(down -?\d+, \d+ s to count\)")
+        self.assertRegex(unwrapped(done.out), r"heart \d+ bpm \(down -?\d+, \d+ s to count\)")
         self.assertRegex(done.out, r"Heart: \d+ bpm down a minute after the work: ")
         self.assertEqual(self.show(1)["length_s"], 270)
         twice = self.write("twice.profile", self.short.read_text() + "")
@@ -184,6 +184,7 @@ class Today(Journey):
                     length AS journal_length, packed AS journal
                     FROM ride JOIN journal ON ride_id = id;
                 DROP TABLE journal;
+                DROP TABLE brake;
                 DROP TABLE ride;
                 ALTER TABLE first RENAME TO ride;
                 PRAGMA user_version = 1;""")

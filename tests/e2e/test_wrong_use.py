@@ -11,8 +11,8 @@ from journey import ASAN, MACHINES, RELEASE, RIDERS, ROOT, Journey, main
 P = str(ROOT / "profiles" / "20-10x8.profile")
 M = str(MACHINES / "level.machine")
 LONG = "unix:/" + 200 * "x"
-COMMANDS = ("ride", "check", "log", "show", "report", "rider", "export", "import", "add", "replay",
-            "virtual-bike")
+COMMANDS = ("ride", "rehearse", "draft", "check", "log", "show", "report", "rider", "export", "import",
+            "add", "replay", "virtual-bike")
 
 # Arguments, exit status, what the line says.
 LINES = [

@@ -13,10 +13,10 @@ struct ride_world {
     bool control_asked; /* and not answered yet */
     bool link_up, control, cut_off, ended, stopped;
     enum phase phase;
-    bool stop_now;              /* this event is one */
-    enum cut_off first_cut_off; /* as it was told first */
-    enum end_reason first_stop; /* of the key that ended the block, if one did */
-    bool machine_known, takes_power; /* as the machine told first on this link */
+    bool stop_now;                             /* this event is one */
+    enum cut_off first_cut_off;                /* as it was told first */
+    enum end_reason first_stop;                /* of the key that ended the block, if one did */
+    bool machine_known, takes_power;           /* as the machine told first on this link */
     int32_t machine_max_w, machine_max_tenths; /* 0: not told */
     bool data_known;
     uint64_t data_t_ms;

@@ -5,7 +5,7 @@
 set -eu
 build=$1
 shift
-outside='^(memcpy|memmove|memset|memcmp|memchr|strlen|strcmp|strncmp|strchr|__assert_fail|__stack_chk_fail|__mem(cpy|set|move)_chk|exp|pow|sqrt|fabs|floor|round|log|cos|sin|sincos|atan|erfc)$'
+outside='^(memcpy|memmove|memset|memcmp|memchr|strlen|strcmp|strncmp|strchr|__assert_fail|__stack_chk_fail|__mem(cpy|set|move)_chk|exp|pow|sqrt|fabs|fmax|fmin|floor|hypot|round|log|cos|sin|sincos|atan|erfc)$'
 objects=$(for room in "$@"; do find "$build/src/$room" -name '*.o'; done)
 # shellcheck disable=SC2086 # a list of files on purpose
 own=$(nm --defined-only -g $objects | awk 'NF == 3 {print $3}' | sort -u)

@@ -6,6 +6,7 @@ import functools
 import json
 import os
 import pathlib
+import re
 import resource
 import select
 import shutil
@@ -45,11 +46,17 @@ def _die_with_parent():
     ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGKILL)
 
 
+def unwrapped(text):
+    """Without the breaks that fit sentences to a terminal: what is broken goes on two columns in."""
+    return re.sub(r"\n  (?=\S)", " ", text)
+
+
 class Done:
-    """A program that has ended."""
+    """A program that has ended. `lines` are those of its output."""
 
     def __init__(self, status, out, err):
         self.status, self.out, self.err = status, out, err
+        self.lines = out.splitlines()
 
     def json(self):
         return [json.loads(line) for line in self.out.splitlines()]

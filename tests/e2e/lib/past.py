@@ -1,5 +1,6 @@
 """Invented blocks of the past, put into a store beside one that was really ridden."""
 import datetime
+import lzma
 import sqlite3
 import zlib
 
@@ -42,12 +43,20 @@ def forget(database, ride_id):
     store.close()
 
 
+def unpacked(packed):
+    """Of today's programs, or of those that packed with zlib."""
+    try:
+        return lzma.decompress(packed)
+    except lzma.LZMAError:
+        return zlib.decompress(packed)
+
+
 def change_journal(database, ride_id, change):
     """What a ride without readings of a kind, or on a damaged disk, would have left."""
     with sqlite3.connect(database) as store:
         packed, = store.execute("SELECT packed FROM journal WHERE ride_id = ?",
                                 (ride_id,)).fetchone()
-        text = change(zlib.decompress(packed))
+        text = change(unpacked(packed))
         store.execute("UPDATE journal SET packed = ?, length = ? WHERE ride_id = ?",
                       (zlib.compress(text), len(text), ride_id))
     store.close()

@@ -23,6 +23,7 @@
 #include <cmocka.h>
 
 #include "support/octets.h"
+#include "support/unwrap.h"
 
 #define SOON_MS   1000 /* what is promised for the release */
 #define WRITE_0_W "12 2A 00 05 00 00"
@@ -223,6 +224,7 @@ static void finish(const struct trial *trial, int expected_status, const char *e
     const ssize_t length = read(trial->errors, said, sizeof said - 1);
     assert_true(length >= 0);
     assert_true(WIFEXITED(status));
+    unwrap(said);
     assert_string_equal(said, expected_words);
     assert_int_equal(WEXITSTATUS(status), expected_status);
     (void)close(trial->machine);

@@ -26,7 +26,6 @@ static size_t event_count;
 static struct {
     struct link link; /* first: the port's handle */
     enum result refuses;
-    bool is_securing;
     unsigned closed;
     uint8_t answers[ANSWERS_MAX][64];
     size_t lengths[ANSWERS_MAX], first, count;
@@ -51,14 +50,7 @@ static void on_close(struct link *link)
     machine.closed++;
 }
 
-static bool is_securing(const struct link *link)
-{
-    (void)link;
-    return machine.is_securing;
-}
-
-static const struct link_operations operations = {
-    .send = to_machine, .close = on_close, .is_securing = is_securing};
+static const struct link_operations operations = {.send = to_machine, .close = on_close};
 
 static void on_event(void *user, const struct event *event)
 {
@@ -462,68 +454,6 @@ static void test_a_link_to_nobody(void **state)
     assert_null(under_test.link);
 }
 
-/* A person agrees to pairing in his own time. */
-static void test_a_link_that_is_being_encrypted(void **state)
-{
-    (void)state;
-    meet_silent_machine();
-    machine.is_securing = true;
-    for (unsigned s = 0; s < 60; s++)
-        wait_for_ms(1000);
-    assert_non_null(under_test.link);
-    machine.is_securing = false;
-    machine_peer_tick(&under_test);
-    wait_for_ms(5900);
-    assert_non_null(under_test.link);
-    wait_for_ms(100);
-    assert_null(under_test.link);
-}
-
-static void on_call_anew(void *user)
-{
-    unsigned *calls = user;
-    (*calls)++;
-}
-
-/* Before it was ever ready the ride hears nothing of a machine that falls silent. */
-static void test_a_silent_stranger_is_called_anew(void **state)
-{
-    unsigned calls = 0;
-
-    (void)state;
-    meet_silent_machine();
-    under_test.call_anew = on_call_anew;
-    under_test.call_user = &calls;
-    wait_for_ms(6000);
-    assert_int_equal(calls, 1);
-    assert_null(under_test.link);
-    assert_string_equal(under_test.failure, "the machine has stopped answering");
-    assert_int_equal(event_count, 1); /* that it was there */
-    open_again();
-    settle();
-    assert_int_equal(events[event_count - 1].kind, EVENT_MACHINE);
-    assert_null(under_test.failure);
-}
-
-static void test_a_strangers_link_is_lost(void **state)
-{
-    unsigned calls = 0;
-
-    (void)state;
-    for (unsigned on_air = 0; on_air < 2; on_air++) {
-        meet_silent_machine();
-        under_test.call_anew = on_call_anew;
-        under_test.call_user = &calls;
-        under_test.is_on_air = on_air != 0;
-        machine_peer_user(&under_test).closed(&under_test, "gone");
-        assert_int_equal(calls, on_air);
-        assert_int_equal(event_count, on_air != 0 ? 1 : 2); /* that it is gone, or not */
-    }
-    under_test.link = NULL;
-    machine_peer_user(&under_test).closed(&under_test, "never there");
-    assert_int_equal(calls, 1);
-}
-
 /* ---- handles that are remembered ---- */
 
 #define HASH       "11 22 33 44 55 66 77 88 99 AA BB CC DD EE FF 01"
@@ -642,9 +572,6 @@ int main(void)
         cmocka_unit_test(test_silence_under_a_write_ends_the_link),
         cmocka_unit_test(test_a_link_that_is_given_up_unasked),
         cmocka_unit_test(test_a_link_to_nobody),
-        cmocka_unit_test(test_a_link_that_is_being_encrypted),
-        cmocka_unit_test(test_a_silent_stranger_is_called_anew),
-        cmocka_unit_test(test_a_strangers_link_is_lost),
         cmocka_unit_test(test_a_known_machine_is_ready_in_fewer_round_trips),
         cmocka_unit_test(test_a_machine_whose_handles_moved),
         cmocka_unit_test(test_a_machine_without_a_hash_is_asked_every_time),

@@ -2,6 +2,7 @@
  * afterset log and afterset show over a store of three invented rides.
  */
 #include "support/store_fixture.h"
+#include "support/unwrap.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -88,6 +89,7 @@ static void run_command(const char *line)
     fflush(NULL);
     restore(STDOUT_FILENO, kept_out, out, run.out, sizeof run.out);
     restore(STDERR_FILENO, kept_err, err, run.err, sizeof run.err);
+    unwrap(run.err);
 }
 
 /* 1750000000 is 2025-06-15 15:06:40 UTC. */

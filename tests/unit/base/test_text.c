@@ -146,24 +146,6 @@ static void breaks_lines_at_blanks(void **state)
         assert_int_equal(text_line_octets(rows[i].text, rows[i].columns), rows[i].octets);
 }
 
-static void wraps_and_indents(void **state)
-{
-    (void)state;
-    char lines[64];
-    struct text_writer writer = text_writer(lines, sizeof(lines));
-    text_put_wrapped(&writer, "one two three four", 9, 0);
-    assert_string_equal(lines, "one two\nthree\nfour\n");
-    writer = text_writer(lines, sizeof(lines));
-    text_put_wrapped(&writer, "one two three", 9, 2);
-    assert_string_equal(lines, "one two\n  three\n");
-    writer = text_writer(lines, sizeof(lines));
-    text_put_wrapped(&writer, "", 9, 2);
-    assert_string_equal(lines, "\n");
-    writer = text_writer(lines, sizeof(lines));
-    text_put_wrapped(&writer, "a b", 0, 0);
-    assert_string_equal(lines, "a\nb\n");
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -174,7 +156,6 @@ int main(void)
         cmocka_unit_test(leaves_out_what_does_not_fit_and_everything_after),
         cmocka_unit_test(fills_to_the_last_place),
         cmocka_unit_test(breaks_lines_at_blanks),
-        cmocka_unit_test(wraps_and_indents),
         cmocka_unit_test(without_room_everything_fails_and_nothing_is_touched),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

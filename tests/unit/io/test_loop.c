@@ -78,6 +78,18 @@ static void test_timers_run_in_the_order_of_their_times(void **state)
     assert_int_equal(seen_at_ms[2], 30);
 }
 
+/* A rehearsal of ten hours is over at once. */
+static void test_a_free_clock_waits_for_nobody(void **state)
+{
+    (void)state;
+    start(LOOP_FREE, 1);
+    set_timer(36000000, "b");
+    set_timer(10, "a");
+    loop_run(loop);
+    assert_string_equal(seen, "ab");
+    assert_int_equal(seen_at_ms[1], 36000000);
+}
+
 static void test_equal_times_run_in_the_order_they_were_set(void **state)
 {
     (void)state;
@@ -452,6 +464,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_timers_run_in_the_order_of_their_times),
+        cmocka_unit_test(test_a_free_clock_waits_for_nobody),
         cmocka_unit_test(test_equal_times_run_in_the_order_they_were_set),
         cmocka_unit_test(test_a_time_that_has_passed_does_not_turn_the_clock_back),
         cmocka_unit_test(test_a_timer_cancels_another_of_its_time),

@@ -135,6 +135,40 @@ static void a_known_brake_is_met_at_once(void **state)
     assert_in_range(drive.load.value, 146, 162);
 }
 
+/* A limit in watts binds also where watts are held by levels: nine tenths of the rider's 120 W, and
+ * without a critical power 120 W in the first blocks (ride/limits.c). A known brake, since an
+ * unknown one is met from below anyway. */
+static void a_limit_in_watts_binds_levels_too(void **state)
+{
+    static const struct {
+        struct rider rider;
+        int32_t most_w;
+    } rows[] = {{{.power_limit_w = 150}, 135}, {{.is_new = true}, 120}};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        drive_init(&drive);
+        drive.ride.setup.holds_power = true;
+        drive.ride.setup.rider = rows[i].rider;
+        /* 13 W at the lowest of 32 levels, 403 W more at the highest: at the rider's 90 rpm. */
+        drive.ride.setup.brake = (struct brake_curve){{11556, 358222, 0, 0}};
+        link_up(&drive);
+        drive_to(&drive, 1000);
+        ride_for(&drive, 30 + 55);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+        assert_int_equal(drive.load.kind, LOAD_LEVEL);
+        /* And a level of 13 W to round to. */
+        assert_in_range(drive.load.value * W_A_LEVEL / 10, rows[i].most_w - 27, rows[i].most_w);
+        assert_int_equal(drive.cautions[CAUTION_LOWERED], 1);
+        /* The key does not lift it. */
+        for (int k = 0; k < 10; k++)
+            drive_key(&drive, KEY_MORE);
+        ride_for(&drive, 10);
+        assert_true(drive.load.value * W_A_LEVEL / 10 <= rows[i].most_w);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -144,6 +178,7 @@ int main(void)
         cmocka_unit_test(the_riders_shift_moves_the_watts),
         cmocka_unit_test(a_new_link_does_not_forget_the_brake),
         cmocka_unit_test(a_known_brake_is_met_at_once),
+        cmocka_unit_test(a_limit_in_watts_binds_levels_too),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -77,6 +77,23 @@ static void every_tenth_of_a_kilogram_comes_back(void **state)
     }
 }
 
+static void a_volume_of_nothing_is_known(void **state)
+{
+    (void)state;
+    struct settings settings = {0}, again;
+    struct text_fault fault;
+    char text[SETTINGS_FILE_MAX];
+    assert_int_equal(settings_set(&settings, "volume", "0 %", &fault), RESULT_OK);
+    assert_true(setting_is_known(&settings, SETTING_VOLUME));
+    assert_int_equal(settings_write(&settings, text, sizeof(text)), RESULT_OK);
+    assert_non_null(strstr(text, "\nvolume 0 %\n"));
+    assert_int_equal(settings_read(text, strlen(text), &again, &fault), RESULT_OK);
+    assert_true(again.has_volume);
+    assert_int_equal(again.volume_pct, 0);
+    assert_int_equal(settings_set(&settings, "volume", "none", &fault), RESULT_OK);
+    assert_false(setting_is_known(&settings, SETTING_VOLUME));
+}
+
 static void an_empty_file_knows_nothing(void **state)
 {
     (void)state;
@@ -128,8 +145,8 @@ static struct faulty faulty_texts[] = {
      "expected w-prime 1 to 60 kJ (tenths allowed) or none, found '15000 J'"},
     {"power-limit 2001", 1, 13, "expected power-limit 20 to 2000 W or none, found '2001'"},
     {"cadence-limit 39", 1, 15, "expected cadence-limit 40 to 200 rpm or none, found '39'"},
-    {"volume 0", 1, 8, "expected volume 1 to 100 % or none, found '0'"},
-    {"volume 101 %", 1, 8, "expected volume 1 to 100 % or none, found '101 %'"},
+    {"volume -1", 1, 8, "expected volume 0 to 100 % or none, found '-1'"},
+    {"volume 101 %", 1, 8, "expected volume 0 to 100 % or none, found '101 %'"},
     {"cautions-read 0", 1, 15, "expected cautions-read 1 to 9999 or none, found '0'"},
     {"cautions-read 1 W", 1, 15, "expected cautions-read 1 to 9999 or none, found '1 W'"},
     {"weight 75", 1, 1, "expected the name of a setting, found 'weight'"},
@@ -195,6 +212,7 @@ int main(void)
         cmocka_unit_test(reads_every_setting),
         cmocka_unit_test(what_is_written_reads_the_same),
         cmocka_unit_test(every_tenth_of_a_kilogram_comes_back),
+        cmocka_unit_test(a_volume_of_nothing_is_known),
         cmocka_unit_test(an_empty_file_knows_nothing),
         cmocka_unit_test(names_every_fault_and_its_place),
         cmocka_unit_test(sets_one_from_words),

@@ -49,7 +49,7 @@ static void test_captures(void **state)
         {"ready", 80, 24, false},    {"work", 80, 24, false},  {"work", 80, 24, true},
         {"work", 100, 30, false},    {"work", 132, 43, false}, {"work", 250, 70, false},
         {"work", 79, 24, false},     {"held", 80, 24, false},  {"cut-off", 80, 24, false},
-        {"cut-off", 132, 43, false},
+        {"cut-off", 132, 43, false}, {"held", 79, 23, false},  {"cut-off", 79, 23, false},
     };
 
     (void)state;
@@ -122,6 +122,11 @@ static void assert_holds(const struct view *view, const char *power, int columns
         assert_true(has_text(0, 0, " W "));
         assert_true(view->key_count == 0 || has_text(0, 0, "s stop") || has_text(0, 0, "s leave"));
         /* Below it stands only what must be seen at any size. */
+        if (columns >= 60) {
+            assert_int_equal(has_text(0, 0, "CUT OFF"), view->cut_off != CUT_OFF_NONE);
+            assert_int_equal(has_text(0, 0, "HELD"),
+                             view->cut_off == CUT_OFF_NONE && view->phase == PHASE_HELD);
+        }
         if (view->cut_off != CUT_OFF_NONE && rows > 1)
             assert_true(has_text(1, 1, "CUT OFF: "));
         else if (view->cut_off == CUT_OFF_NONE)
@@ -248,6 +253,19 @@ static void test_cut_off_says_what_to_do(void **state)
     }
 }
 
+/* The link that is lost is told of where there is one row. */
+static void test_trouble_in_one_line(void **state)
+{
+    struct view view;
+
+    (void)state;
+    view_at("held", &view);
+    strcpy(view.trouble.text, "No link to the bike for 4 s.");
+    lay_out(&view, 79, 1, false);
+    assert_true(
+        has_text(0, 0, " W s stop  HELD  112 s until it ends  No link to the bike for 4 s."));
+}
+
 /* The needle is left of the range, below it and right of it, and says so in words. */
 static void test_needle(void **state)
 {
@@ -282,9 +300,13 @@ static void test_needle(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_captures),         cmocka_unit_test(test_numbers_of_any_size),
-        cmocka_unit_test(test_nothing_is_known), cmocka_unit_test(test_hostile_text),
-        cmocka_unit_test(test_every_size),       cmocka_unit_test(test_cut_off_says_what_to_do),
+        cmocka_unit_test(test_captures),
+        cmocka_unit_test(test_numbers_of_any_size),
+        cmocka_unit_test(test_nothing_is_known),
+        cmocka_unit_test(test_hostile_text),
+        cmocka_unit_test(test_every_size),
+        cmocka_unit_test(test_cut_off_says_what_to_do),
+        cmocka_unit_test(test_trouble_in_one_line),
         cmocka_unit_test(test_needle),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

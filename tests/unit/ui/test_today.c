@@ -163,8 +163,7 @@ static void at_100_by_30_a_stiff_one(void **state)
     assert_string_equal(text, "  Enter  ride    q  leave");
 }
 
-#define ADVICE \
-    "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
+#define ADVICE "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough"
 
 static void propose(int32_t pct, uint32_t length_ms)
 {
@@ -257,7 +256,7 @@ static void the_advice_takes_what_room_there_is(void **state)
 
 static void too_small(void **state)
 {
-    static const char *const expected[] = {"Too small: 64x20. Enter rides, q leaves."};
+    static const char *const expected[] = {"Enter ride  q leave  Too small: 64x20"};
     (void)state;
     assert_rows(63, 24, expected, 1);
     assert_rows(80, 19, expected, 1);

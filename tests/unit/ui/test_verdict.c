@@ -120,7 +120,8 @@ static void next_time_and_why(void **state)
         {{PROGRESS_REPEAT, PROGRESS_FIRST_FULL, 0, 250, 240},
          {.asked = 250, .length_s = 240, .proposed = 258},
          VERDICT_WATTS,
-         "Next time the same again, 250 W: one more that goes as well, and it goes up; for the last "
+         "Next time the same again, 250 W: one more that goes as well, and it goes up; for the "
+         "last "
          "you chose 250 W over the 258 W proposed"},
         {{PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED, -5, 238, 240},
          {.asked = 250, .length_s = 240, .proposed_length_s = 270},

@@ -1,0 +1,241 @@
+/*
+ * afterset rehearse: a block ridden beforehand.
+ */
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/command.h"
+#include "app/profile_file.h"
+#include "app/settings_file.h"
+#include "own_numbers.h"
+#include "rehearsal_output.h"
+#include "rehearse.h"
+#include "values.h"
+
+enum sweep { SWEEP_NONE, SWEEP_LENGTH, SWEEP_TARGET };
+
+struct options {
+    const char *path;
+    struct fit_wish wish;
+    enum sweep sweep;
+    bool jsonl;
+};
+
+/* Everything that one rehearsal takes. */
+struct task {
+    struct options options;
+    struct profile profile;
+    struct settings settings;
+    struct own_numbers own;
+    struct fit fit;
+    struct rider rider;
+    struct plan plan;
+    struct rehearsal rehearsal;
+};
+
+/* ---- options ---- */
+
+static bool take_sweep(const char *word, enum sweep *ret)
+{
+    if (strcmp(word, "length") == 0)
+        *ret = SWEEP_LENGTH;
+    else if (strcmp(word, "target") == 0)
+        *ret = SWEEP_TARGET;
+    else
+        complain("--sweep wants length or target, not '%s'", word);
+    return *ret != SWEEP_NONE;
+}
+
+static bool read_options(int argc, char **argv, struct options *ret)
+{
+    static const struct option known[] = {{"length", required_argument, NULL, 'l'},
+                                          {"feel", required_argument, NULL, 'f'},
+                                          {"sweep", required_argument, NULL, 's'},
+                                          {"jsonl", no_argument, NULL, 'j'},
+                                          {NULL, 0, NULL, 0}};
+    bool is_right = true;
+
+    optind = 0; /* glibc: begin anew, whatever was scanned before */
+    opterr = 0;
+    for (int option = 0; is_right && (option = getopt_long(argc, argv, ":", known, NULL)) != -1;) {
+        switch (option) {
+        case 'l': is_right = take_length("--length", optarg, &ret->wish.length_ms); break;
+        case 'f': is_right = take_count("--feel", optarg, 1, FEEL_MAX, &ret->wish.feel); break;
+        case 's': is_right = take_sweep(optarg, &ret->sweep); break;
+        case 'j': ret->jsonl = true; break;
+        default:
+            complain("rehearse: '%s' %s; see afterset rehearse --help", argv[optind - 1],
+                     option == ':' ? "needs a value" : "is no option of it");
+            is_right = false;
+        }
+    }
+    if (is_right && optind + 1 != argc)
+        complain("rehearse takes one profile; see 'afterset rehearse --help'");
+    if (!is_right || optind + 1 != argc)
+        return false;
+    ret->path = argv[optind];
+    return true;
+}
+
+/* ---- one ---- */
+
+static bool make_plan(struct task *task, const struct fit_wish *wish)
+{
+    const enum result result = rehearse_plan(&task->profile, wish, &task->settings.rider,
+                                             &task->fit, &task->rider, &task->plan);
+    if (result != RESULT_OK)
+        complain("%s: it cannot be fitted: %s", task->options.path, fit_problem(wish, result));
+    own_numbers_apply(&task->own, &task->rider);
+    return result == RESULT_OK;
+}
+
+static bool run_one(struct task *task)
+{
+    const enum result result = rehearse(&task->plan, &task->rider, &task->rehearsal);
+
+    if (result == RESULT_RANGE)
+        complain("%s: longer than two hours, which is too long for a rehearsal",
+                 task->options.path);
+    else if (result != RESULT_OK)
+        complain("%s: it cannot be rehearsed: %s", task->options.path, result_text(result));
+    return result == RESULT_OK;
+}
+
+static bool print_json(const struct task *task, int32_t target_pct)
+{
+    const bool is_alone = task->options.sweep == SWEEP_NONE;
+    const bool is_printed =
+        rehearsal_print_json(&task->rehearsal, &task->fit, target_pct, is_alone);
+
+    if (!is_printed)
+        complain("out of memory");
+    return is_printed;
+}
+
+static bool show_one(struct task *task)
+{
+    if (!make_plan(task, &task->options.wish) || !run_one(task))
+        return false;
+    if (task->options.jsonl)
+        return print_json(task, 100);
+    rehearsal_print(&task->rehearsal,
+                    &(struct rehearsal_head){&task->profile, &task->fit, &task->settings.rider,
+                                             task->own.from});
+    return true;
+}
+
+/* ---- a sweep ---- */
+
+static void scale(struct target_range *range, int32_t by_pct)
+{
+    range->low = (range->low * by_pct + 50) / 100;
+    range->high = (range->high * by_pct + 50) / 100;
+}
+
+static void scale_targets(struct plan *plan, int32_t by_pct)
+{
+    for (size_t i = 0; i < plan->step_count; i++) {
+        scale(&plan->steps[i].targets.power_w, by_pct);
+        scale(&plan->steps[i].targets.level_tenths, by_pct);
+    }
+}
+
+static bool show_row(const struct task *task, int32_t target_pct)
+{
+    if (task->options.jsonl)
+        return print_json(task, target_pct);
+    rehearsal_print_row(&task->rehearsal, task->options.sweep == SWEEP_LENGTH ? 0 : target_pct);
+    return true;
+}
+
+static void print_heading(const struct task *task)
+{
+    if (!task->options.jsonl)
+        rehearsal_print_heading(task->profile.title, task->options.sweep == SWEEP_LENGTH);
+}
+
+static bool sweep_length(struct task *task)
+{
+    struct fit_wish wish = task->options.wish;
+    struct fit_span span;
+    const enum result result = fit_span(&task->profile, &span);
+
+    if (result != RESULT_OK) {
+        complain("%s: its length cannot be swept: %s", task->options.path,
+                 fit_problem(&wish, result));
+        return false;
+    }
+    print_heading(task);
+    for (uint16_t rounds = span.low; rounds <= span.high; rounds++) {
+        wish.length_ms = fit_length_ms(&span, rounds);
+        if (!make_plan(task, &wish) || !run_one(task) || !show_row(task, 100))
+            return false;
+    }
+    return true;
+}
+
+#define TARGET_LOW_PCT  80
+#define TARGET_HIGH_PCT 120
+#define TARGET_STEP_PCT 5
+
+static bool sweep_target(struct task *task)
+{
+    print_heading(task);
+    for (int32_t pct = TARGET_LOW_PCT; pct <= TARGET_HIGH_PCT; pct += TARGET_STEP_PCT) {
+        if (!make_plan(task, &task->options.wish))
+            return false;
+        scale_targets(&task->plan, pct);
+        if (!run_one(task) || !show_row(task, pct))
+            return false;
+    }
+    return true;
+}
+
+static bool show(struct task *task)
+{
+    switch (task->options.sweep) {
+    case SWEEP_LENGTH: return sweep_length(task);
+    case SWEEP_TARGET: return sweep_target(task);
+    case SWEEP_NONE: break;
+    }
+    return show_one(task);
+}
+
+static int run_rehearse(int argc, char **argv)
+{
+    struct task *task = calloc(1, sizeof *task);
+    int status = EXIT_FAILED;
+
+    if (task == NULL) {
+        complain("out of memory");
+    } else if (!read_options(argc, argv, &task->options)) {
+        status = EXIT_WRONG_USE;
+    } else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings)) {
+        task->own = own_numbers_find(task->options.path, &task->profile, &task->settings.rider);
+        task->settings.rider.mark_power_w = task->own.mark_power_w;
+        if (show(task))
+            status = EXIT_DONE;
+    }
+    free(task);
+    return status;
+}
+
+const struct command command_rehearse = {
+    .name = "rehearse",
+    .arguments = "PROFILE",
+    .purpose = "ride a block beforehand, in no time, and say where it is too hard",
+    .help =
+        "A model of you rides it on the virtual bike: with your critical power, W' and heart, as "
+        "'afterset rider' has them. Models are wrong by 10 % and more: it warns, and proves "
+        "nothing.\n"
+        "\n"
+        "  --length M:SS     as for ride\n"
+        "  --feel 1..5       likewise\n"
+        "  --sweep length    a line for each length that the profile bends to\n"
+        "  --sweep target    a line for each of 80 to 120 % of its targets\n"
+        "  --jsonl           one JSON object: the figures, and a list of seconds; with --sweep "
+        "one a line, without the seconds\n",
+    .run = run_rehearse,
+};

@@ -1,0 +1,61 @@
+#include "typing.h"
+
+#include <string.h>
+
+#include "ui/canvas.h"
+
+static bool goes_on(char octet)
+{
+    return ((unsigned char)octet & 0xC0u) == 0x80u;
+}
+
+static size_t encode(uint32_t character, char ret[4])
+{
+    if (character < 0x80) {
+        ret[0] = (char)character;
+        return 1;
+    }
+    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
+    for (size_t i = length - 1; i > 0; i--) {
+        ret[i] = (char)(0x80u | (character & 0x3Fu));
+        character >>= 6;
+    }
+    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
+    return length;
+}
+
+bool typing_add(char *text, size_t octets_max, uint32_t character)
+{
+    const size_t length = strlen(text);
+    char octets[4];
+    const size_t count = encode(character, octets);
+
+    if (length + count > octets_max)
+        return false;
+    memcpy(text + length, octets, count);
+    text[length + count] = '\0';
+    return true;
+}
+
+bool typing_take_back(char *text)
+{
+    size_t length = strlen(text);
+
+    if (length == 0)
+        return false;
+    do
+        length--;
+    while (length > 0 && goes_on(text[length]));
+    text[length] = '\0';
+    return true;
+}
+
+const char *typing_tail(const char *text, int columns)
+{
+    while (canvas_text_width(text) > columns) {
+        text++;
+        while (goes_on(*text))
+            text++;
+    }
+    return text;
+}

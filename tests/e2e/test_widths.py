@@ -1,0 +1,84 @@
+#!/usr/bin/env python3
+"""What commands print fits a terminal of 80 columns; what went wrong is one line of any width."""
+import pathlib
+import re
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
+from journey import MACHINES, PROFILES, RIDERS, Journey, main
+
+COLUMNS = 80
+
+
+class Widths(Journey):
+    def assert_narrow(self, lines, what):
+        """A path is as long as it is."""
+        for line in lines:
+            self.assertLessEqual(len(re.sub(r"/\S{20,}", "/", line)), COLUMNS, f"{what}: {line}")
+
+    def assert_fits(self, *arguments, status=0):
+        done = self.run_program(*arguments)
+        self.assertEqual(done.status, status, f"{arguments}: {done.err}")
+        self.assertNotEqual(done.lines, [], arguments)
+        self.assert_narrow(done.lines, arguments)
+        return done
+
+    def commands(self):
+        lines = self.run_program("--help").out.splitlines()
+        return [line.split()[0] for line in lines
+                if re.match(r"  \S", line) and "afterset" not in line]
+
+    def test_help(self):
+        self.assertGreater(len(self.commands()), 10)
+        for command in self.commands():
+            done = self.assert_fits(command, "--help")
+            self.assertEqual(done.out, self.assert_fits("help", command).out)
+        self.assert_fits("--help")
+        self.assert_fits("help", "safety")
+
+    def test_a_ride_and_what_is_kept_of_it(self):
+        for number, (machine, rider) in enumerate((("power", "steady"), ("no-control", "fading"),
+                                                   ("safety-key", "racing-heart"),
+                                                   ("refusing", "weak")), 1):
+            done = self.run_program("ride", self.short, "--plain", "--rate", 10000, "--feel", 2,
+                                    "--machine", MACHINES / f"{machine}.machine",
+                                    "--virtual-rider", RIDERS / f"{rider}.rider",
+                                    *(["--beat", "work"] if number == 2 else []))
+            self.assertIn(done.status, (0, 1, 3), done.err)
+            self.assert_narrow(done.lines, machine)
+            self.assertIn(f"ride {number}", self.assert_fits("rate", number, "--effort", 10,
+                                                             "--note", "long " * 40).out)
+            self.assert_fits("show", number)
+        self.assert_fits("log")
+        self.assert_fits()
+        journal = self.run_program("show", 1, "--journal").out
+        self.assert_fits("replay", self.write("a.journal", journal))
+        broken = self.run_program("replay", self.write("b.journal", journal.replace("work", "dance")))
+        self.assertEqual(broken.status, 1)
+        self.assert_one_line(broken.err)
+
+    def test_what_is_known(self):
+        self.assert_fits("rider")
+        self.assert_fits("rider", "mass", "75", "age", 40, "heart-limit", 150, "critical-power",
+                         "210", "volume", 0)
+        for profile in PROFILES:
+            good = self.run_program("check", profile).lines[0]
+            self.assert_narrow([good.removeprefix(f"{profile}: ")], profile)
+        self.assert_fits("ready", status=self.run_program("ready").status)
+
+    def test_what_is_wrong(self):
+        broken = self.write("broken.profile", "title  A\nlength 3:00..7:00\nwork 0:20 power 20..W\n")
+        for arguments in (("dance",), ("ride",), ("ride", "none.profile"), ("check", broken),
+                          ("ride", self.short, "--bike", "nowhere"), ("show", 99), ("show",),
+                          ("rate", 1), ("rate", "x", "--effort", 3), ("rider", "mass"),
+                          ("rider", "heart-limit", "3000"), ("scan", "--for", "never"),
+                          ("replay", self.short), ("virtual-bike",), ("cues", "--volume", "loud"),
+                          ("ride", self.short, "--length", "17:00", "--bike", "virtual")):
+            done = self.run_program(*arguments)
+            self.assertNotEqual(done.status, 0, arguments)
+            self.assertEqual(done.out, "", arguments)
+            self.assert_one_line(done.err)
+
+
+if __name__ == "__main__":
+    main()
