@@ -4,7 +4,8 @@
  * out.
  *
  * Services: Generic Access, Generic Attribute (empty), Device Information, Fitness Machine, and a
- * strap (Heart Rate) on the same link when the machine file says so.
+ * strap (Heart Rate) on the same link when the machine file says so. In place of the Fitness
+ * Machine it may be the strap alone, or one sensor of power or cadence.
  *
  * Use: init, then for each central connect, and from then on receive what comes, advance when
  * virtual_bike_next_ms() is due, and after each call drain virtual_bike_next_pdu(). Time 0 of the
@@ -18,6 +19,7 @@
 
 #include "io/virtual_machine.h"
 #include "io/virtual_rider.h"
+#include "wire/crank.h"
 #include "wire/ftms_control_point.h"
 #include "wire/gatt_server.h"
 
@@ -55,7 +57,7 @@ struct virtual_table {
     size_t octet_count;
     uint8_t *training; /* the two octets of the training status; NULL: has none */
     /* Handles of values; 0: the machine has none. */
-    uint16_t data, training_status, control_point, machine_status, strap;
+    uint16_t data, training_status, control_point, machine_status, strap, power, cadence;
 };
 
 struct virtual_control {
@@ -81,8 +83,9 @@ struct virtual_bike {
     bool linked, began, wants_close;
     uint64_t began_ms, now_ms; /* the ride stands at now_ms */
     uint64_t next_data_ms, next_strap_ms;
-    uint32_t elapsed_ms; /* since start, stops left out */
-    uint8_t heart_bpm;   /* as the strap read it last; 0: no strap */
+    uint32_t elapsed_ms;      /* since start, stops left out */
+    uint8_t heart_bpm;        /* as the strap read it last; 0: no strap */
+    struct crank_count crank; /* as the sensors told it last */
     uint8_t stray[ATT_MTU_DEFAULT];
     size_t stray_length;
     uint32_t unsent; /* notifications that nobody had subscribed to or that found no place */

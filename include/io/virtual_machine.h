@@ -15,15 +15,23 @@
 #define VIRTUAL_STEP_MS 10u /* of the ride; VIRTUAL_STEP_S in seconds */
 #define VIRTUAL_STEP_S  0.01
 
+/* The rider's sensors in place of the bike under the rider. */
+enum virtual_only {
+    VIRTUAL_WHOLE_BIKE,
+    VIRTUAL_STRAP_ONLY,
+    VIRTUAL_POWER_ONLY,  /* a sensor of power that counts turns of the crank */
+    VIRTUAL_CADENCE_ONLY /* one of cadence alone */
+};
+
 /* Times "at" and "after" count from the first link; 0: never. */
 struct virtual_machine_config {
     char name[VIRTUAL_NAME_MAX + 1];
-    bool takes_power, takes_level; /* neither: there is no control point */
-    bool has_feature;              /* serves the feature characteristic at all */
-    bool has_training;             /* serves the training status */
-    bool sends_speed, sends_heart; /* in the bike data */
-    bool has_strap;                /* a Heart Rate Service on the same link */
-    bool is_strap_only;            /* no Fitness Machine Service; not said in files */
+    bool takes_power, takes_level;              /* neither: there is no control point */
+    bool has_feature;                           /* serves the feature characteristic at all */
+    bool has_training;                          /* serves the training status */
+    bool sends_speed, sends_heart, sends_power; /* in the bike data */
+    bool has_strap;                             /* a Heart Rate Service on the same link */
+    enum virtual_only only; /* what it is instead of a bike; not said in files */
     struct ftms_range power_w, level_tenths;
     uint32_t level_octets; /* 1 or 2: the width of resistance on the air */
     uint32_t mtu;
@@ -80,6 +88,8 @@ void virtual_machine_step(struct virtual_machine *machine, double rider_nm, doub
 /* What its sensors say now. */
 double virtual_machine_power_w(const struct virtual_machine *machine);
 double virtual_machine_cadence_rpm(const struct virtual_machine *machine);
+/* Of the crank, since the beginning. */
+double virtual_machine_turns(const struct virtual_machine *machine);
 double virtual_machine_speed_kmh(const struct virtual_machine *machine);
 /* Of the brake as it stands, whatever commanded it; on the scale of level_tenths. */
 int16_t virtual_machine_level_tenths(const struct virtual_machine *machine);

@@ -21,9 +21,10 @@ struct sink {
 struct ride_facts {
     int64_t ride_id; /* 0: not recorded */
     const char *version;
-    const char *bike, *strap; /* as the rider named them; strap may be NULL */
-    const char *fit;          /* what was done to the profile; NULL: nothing was asked for */
-    const struct mark *mark;  /* runs beside the ride; NULL: none */
+    const char *bike; /* as the rider named it, and those below, which may be NULL */
+    const char *strap, *power, *cadence;
+    const char *fit;         /* what was done to the profile; NULL: nothing was asked for */
+    const struct mark *mark; /* runs beside the ride; NULL: none */
     const struct reserve_run *reserve; /* NULL: too little is known */
     const char *reserve_from;          /* whose numbers it goes by */
 };

@@ -37,6 +37,7 @@ enum event_kind {
     EVENT_ANSWER,    /* the machine answered a command */
     EVENT_STATUS,    /* the machine reports what happened to it */
     EVENT_STORE,     /* saving failed, or works again */
+    EVENT_SENSOR,    /* the reading of a sensor of power or cadence beside the machine */
     EVENT_KIND_COUNT
 };
 
@@ -54,7 +55,7 @@ enum ride_key {
     KEY_UNGUARDED /* the same: the process that would let go in our place is gone */
 };
 
-enum link_source { LINK_MACHINE, LINK_STRAP };
+enum link_source { LINK_MACHINE, LINK_STRAP, LINK_POWER, LINK_CADENCE };
 
 /* 0 for both ends of a range: the machine does not say. */
 struct machine {
@@ -126,6 +127,12 @@ struct event {
         struct {
             bool failed;
         } store;
+        struct {
+            enum link_source source; /* LINK_POWER or LINK_CADENCE */
+            uint32_t has;            /* enum telemetry_field: power, cadence */
+            int32_t power_w;
+            int32_t cadence_rpm;
+        } sensor;
     };
 };
 

@@ -59,8 +59,9 @@ static int exit_status_of(const struct session *session)
     const struct summary *summary = &session->summary.summary;
 
     complain_of_bike(session->machine.failure, summary);
-    if (session->strap.failure != NULL)
-        complain("the strap: %s", session->strap.failure);
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        if (session->sensors[i].failure != NULL)
+            complain("the %s: %s", ride_sensor_names[i].word, session->sensors[i].failure);
     if (summary->end == END_CUT_OFF)
         return EXIT_CUT_OFF;
     if (session->saved != RESULT_OK || summary->reason == REASON_NO_MACHINE ||
@@ -109,8 +110,7 @@ static int ride(struct ride_run *run)
 
 static void let_go(struct ride_run *run)
 {
-    machine_peer_close(&run->session.machine);
-    strap_peer_close(&run->session.strap);
+    session_close_peers(&run->session);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
     sound_close(&run->session.sound, LAST_CUE_MS);
@@ -163,7 +163,7 @@ static int run(int argc, char **argv)
         free(run);
         return status;
     }
-    run->setup.strap_expected = run->options.strap != NULL;
+    run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
@@ -193,6 +193,11 @@ const struct command command_ride = {
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
         "  --strap unix:PATH|ADDRESS|capture:FILE\n"
         "                         heart rate from there\n"
+        "  --power unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "                         power, and cadence with it, from that sensor while it is "
+        "heard, else the bike's own; bike: the bike's own in any case\n"
+        "  --cadence unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "                         likewise cadence\n"
         "  --adapter hciN         call bike and strap through that adapter of this computer\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
         "btmon read it (btsnoop). It holds your heart rate and no addresses\n"

@@ -17,7 +17,8 @@ struct options {
     const char *path; /* of the socket; NULL: over the air */
     bool has_adapter;
     uint16_t adapter;
-    bool strap_only, no_strap;
+    enum virtual_only only;
+    bool no_strap, is_two; /* of which there can be one */
     double rate;
     struct virtual_bike_setup setup;
 };
@@ -25,6 +26,13 @@ struct options {
 static int status_of(bool is_taken)
 {
     return is_taken ? EXIT_DONE : EXIT_WRONG_USE;
+}
+
+static int take_only(struct options *options, enum virtual_only only)
+{
+    options->is_two = options->only != VIRTUAL_WHOLE_BIKE && options->only != only;
+    options->only = only;
+    return EXIT_DONE;
 }
 
 static int take_option(int option, struct options *options)
@@ -37,7 +45,9 @@ static int take_option(int option, struct options *options)
     case 'a':
         options->has_adapter = true;
         return status_of(take_adapter("--adapter", optarg, &options->adapter));
-    case 'o': options->strap_only = true; return EXIT_DONE;
+    case 'o': return take_only(options, VIRTUAL_STRAP_ONLY);
+    case 'p': return take_only(options, VIRTUAL_POWER_ONLY);
+    case 'c': return take_only(options, VIRTUAL_CADENCE_ONLY);
     case 'n': options->no_strap = true; return EXIT_DONE;
     case 's': return status_of(take_seed("--seed", optarg, &options->setup.seed));
     case 't': return status_of(take_rate("--rate", optarg, &options->rate));
@@ -51,8 +61,12 @@ static int check_options(const struct options *options)
 
     if ((options->path != NULL) == options->has_adapter)
         fault = "virtual-bike wants one of --listen unix:PATH and --adapter hciN";
-    else if (options->strap_only && options->no_strap)
+    else if (options->only == VIRTUAL_STRAP_ONLY && options->no_strap)
         fault = "--strap-only and --no-strap leave nothing";
+    else if (options->is_two)
+        fault = "one of --strap-only, --power-only and --cadence-only: each is a device of its own";
+    else if (options->has_adapter && options->only > VIRTUAL_STRAP_ONLY)
+        fault = "--power-only and --cadence-only go with --listen";
     else if (options->has_adapter && options->rate != 1.0)
         fault = "--rate goes with --listen; over the air time runs as it does";
     if (fault == NULL)
@@ -66,6 +80,8 @@ static int read_options(int argc, char **argv, struct options *ret)
     static const struct option known[] = {{"listen", required_argument, NULL, 'l'},
                                           {"adapter", required_argument, NULL, 'a'},
                                           {"strap-only", no_argument, NULL, 'o'},
+                                          {"power-only", no_argument, NULL, 'p'},
+                                          {"cadence-only", no_argument, NULL, 'c'},
                                           {"no-strap", no_argument, NULL, 'n'},
                                           {"machine", required_argument, NULL, 'm'},
                                           {"rider", required_argument, NULL, 'r'},
@@ -158,7 +174,7 @@ static int serve_air(struct loop *loop, const struct options *options)
 {
     const struct virtual_machine_config *machine = &options->setup.machine;
     const struct peripheral_setup setup = {.index = options->adapter,
-                                           .is_machine = !machine->is_strap_only,
+                                           .is_machine = machine->only == VIRTUAL_WHOLE_BIKE,
                                            .is_strap = machine->has_strap,
                                            .name = machine->name};
     struct virtual_bike_host *host = NULL;
@@ -192,8 +208,9 @@ static int serve(struct loop *loop, struct options *options)
         complain("cannot wait for signals: %s", strerror(errno));
         return EXIT_FAILED;
     }
-    machine->is_strap_only = options->strap_only;
-    machine->has_strap = options->strap_only || (machine->has_strap && !options->no_strap);
+    machine->only = options->only;
+    machine->has_strap =
+        options->only == VIRTUAL_STRAP_ONLY || (machine->has_strap && !options->no_strap);
     const int status =
         options->has_adapter ? serve_air(loop, options) : serve_socket(loop, options);
     (void)close(signal_fd);
@@ -228,6 +245,8 @@ const struct command command_virtual_bike = {
         "  --adapter hciN      be a Bluetooth bike on that adapter; needs sudo, or once 'sudo "
         "setcap cap_net_admin+ep' on the program\n"
         "  --strap-only        only the strap, not the bike\n"
+        "  --power-only        only a sensor of power and cadence, on a bike of its own\n"
+        "  --cadence-only      likewise one of cadence\n"
         "  --no-strap          only the bike, without the strap on the same link\n"
         "  --machine FILE      another machine than the built-in one\n"
         "  --rider FILE        another rider than the built-in one\n"

@@ -11,8 +11,9 @@
 #include "io/link_socket.h"
 #include "radio_program.h"
 #include "virtual_files.h"
+#include "wire/cadence.h"
+#include "wire/cycling_power.h"
 #include "wire/ftms.h"
-#include "wire/heart_rate.h"
 
 /* Shorter than the ride itself waits for its machine, so that there are words for the end. */
 #define CALL_LIMIT_MS 50000u
@@ -55,6 +56,18 @@ static void on_strap_retrying(void *user, const char *why)
 {
     (void)user;
     complain("the strap: %s (trying again)", why);
+}
+
+static void on_power_retrying(void *user, const char *why)
+{
+    (void)user;
+    complain("the power sensor: %s (trying again)", why);
+}
+
+static void on_cadence_retrying(void *user, const char *why)
+{
+    (void)user;
+    complain("the cadence sensor: %s (trying again)", why);
 }
 
 /* What fails at once will not mend itself. */
@@ -139,12 +152,13 @@ static bool dial_bike(struct ride_links *links, const struct ride_options *optio
     return true;
 }
 
-static bool dial_strap(struct ride_links *links, const struct ride_options *options,
-                       uint64_t limit_ms)
+static bool dial_sensor(struct ride_links *links, enum sensor_kind kind,
+                        const struct ride_sensor *sensor, uint64_t limit_ms)
 {
-    if (!dial(&links->strap, limit_ms, "--strap", options->strap))
+    if (!dial(&links->sensors[kind], limit_ms, ride_sensor_names[kind].option, sensor->name))
         return false;
-    links->session->strap.link = tapped(&links->strap_tap, &links->strap.link);
+    links->session->sensors[kind].link =
+        tapped(&links->sensor_taps[kind], &links->sensors[kind].link);
     return true;
 }
 
@@ -168,33 +182,85 @@ static bool open_bike(struct ride_links *links, const struct ride_options *optio
     return true;
 }
 
-static bool open_strap(struct ride_links *links, const struct ride_options *options,
-                       struct session *session)
+static uint16_t measurement_of(enum sensor_kind kind)
 {
-    links->strap.user = tapped_user(links, &links->strap_tap, 1, strap_peer_user(&session->strap));
-    return !answers_at_once(&options->strap_address) ||
-           (load_recording(&links->strap, "--strap", HEART_RATE_MEASUREMENT) &&
-            dial_strap(links, options, 0));
+    static const uint16_t list[SENSOR_KIND_COUNT] = {
+        [SENSOR_STRAP] = HEART_RATE_MEASUREMENT,
+        [SENSOR_POWER] = CYCLING_POWER_MEASUREMENT,
+        [SENSOR_CADENCE] = CADENCE_MEASUREMENT,
+    };
+    return list[kind];
+}
+
+static bool open_sensor(struct ride_links *links, enum sensor_kind kind,
+                        const struct ride_sensor *sensor, struct session *session)
+{
+    struct dialer *dialer = &links->sensors[kind];
+
+    dialer->user = tapped_user(links, &links->sensor_taps[kind], 1 + (unsigned)kind,
+                               sensor_peer_user(&session->sensors[kind]));
+    return !answers_at_once(&sensor->address) ||
+           (load_recording(dialer, ride_sensor_names[kind].option, measurement_of(kind)) &&
+            dial_sensor(links, kind, sensor, 0));
+}
+
+static bool open_sensors(struct ride_links *links, const struct ride_options *options,
+                         struct session *session)
+{
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        if (!open_sensor(links, i, &options->sensors[i], session))
+            return false;
+    return true;
+}
+
+/* What is lost, to be called again. */
+struct lost {
+    struct dialer *dialer;
+    struct capture_tap *tap;
+    struct link **link;
+    bool was_ready;
+    const char *failure;
+};
+
+static struct lost lost_machine(struct ride_links *links)
+{
+    struct machine_peer *machine = &links->session->machine;
+
+    return (struct lost){&links->bike, &links->bike_tap, &machine->link, machine->is_ready,
+                         machine->failure};
+}
+
+static struct lost lost_sensor(struct ride_links *links, enum sensor_kind kind)
+{
+    struct sensor_peer *peer = &links->session->sensors[kind];
+
+    return (struct lost){&links->sensors[kind], &links->sensor_taps[kind], &peer->link,
+                         peer->is_ready, peer->failure};
+}
+
+static struct lost lost_of(struct ride_links *links, enum link_source source)
+{
+    switch (source) {
+    case LINK_STRAP: return lost_sensor(links, SENSOR_STRAP);
+    case LINK_POWER: return lost_sensor(links, SENSOR_POWER);
+    case LINK_CADENCE: return lost_sensor(links, SENSOR_CADENCE);
+    case LINK_MACHINE: break;
+    }
+    return lost_machine(links);
 }
 
 static void call_again(void *user, enum link_source source)
 {
-    struct ride_links *links = user;
-    struct machine_peer *machine = &links->session->machine;
-    struct strap_peer *strap = &links->session->strap;
-    const bool is_machine = source == LINK_MACHINE;
-    struct dialer *dialer = is_machine ? &links->bike : &links->strap;
-    struct capture_tap *tap = is_machine ? &links->bike_tap : &links->strap_tap;
+    const struct lost lost = lost_of(user, source);
 
-    if (dialer->address.kind == LINK_ADDRESS_NONE)
+    if (lost.dialer->address.kind == LINK_ADDRESS_NONE)
         return;
-    *(is_machine ? &machine->link : &strap->link) = tapped(tap, &dialer->link);
-    dialer->retrying = NULL; /* that it is lost and called is on the screen */
-    if (is_machine ? machine->is_ready : strap->is_ready)
-        dialer_dial(dialer, CALL_AGAIN_LIMIT_MS);
+    *lost.link = tapped(lost.tap, &lost.dialer->link);
+    lost.dialer->retrying = NULL; /* that it is lost and called is on the screen */
+    if (lost.was_ready)
+        dialer_dial(lost.dialer, CALL_AGAIN_LIMIT_MS);
     else
-        dialer_dial_later(dialer, CALL_AGAIN_LIMIT_MS,
-                          is_machine ? machine->failure : strap->failure);
+        dialer_dial_later(lost.dialer, CALL_AGAIN_LIMIT_MS, lost.failure);
 }
 
 /* How long in all is for the ride to judge, which waits for its machine. */
@@ -205,6 +271,27 @@ static void call_bike_anew(void *user)
 
     machine->link = tapped(&links->bike_tap, &links->bike.link);
     dialer_dial_later(&links->bike, CALL_LIMIT_MS, machine->failure);
+}
+
+static void set_up_dialers(struct ride_links *links, const struct ride_options *options,
+                           struct session *session)
+{
+    static void (*const retrying[SENSOR_KIND_COUNT])(void *user, const char *why) = {
+        [SENSOR_STRAP] = on_strap_retrying,
+        [SENSOR_POWER] = on_power_retrying,
+        [SENSOR_CADENCE] = on_cadence_retrying,
+    };
+
+    links->bike.loop = session->loop;
+    links->bike.adapter = options->adapter;
+    links->bike.address = options->bike_address;
+    links->bike.retrying = on_bike_retrying;
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {
+        links->sensors[i].loop = session->loop;
+        links->sensors[i].adapter = options->adapter;
+        links->sensors[i].address = options->sensors[i].address;
+        links->sensors[i].retrying = retrying[i];
+    }
 }
 
 bool ride_links_open(struct ride_links *links, const struct ride_options *options,
@@ -218,24 +305,25 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
         session->machine.call_anew = call_bike_anew;
     session->machine.call_user = links;
     session->machine.is_on_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH;
-    links->bike.loop = links->strap.loop = session->loop;
-    links->bike.adapter = links->strap.adapter = options->adapter;
-    links->bike.address = options->bike_address;
-    links->bike.retrying = on_bike_retrying;
-    links->strap.address = options->strap_address;
-    links->strap.retrying = on_strap_retrying;
+    set_up_dialers(links, options, session);
     return (options->capture == NULL || open_capture(links, options->capture, session->loop)) &&
-           open_bike(links, options, session) && open_strap(links, options, session);
+           open_bike(links, options, session) && open_sensors(links, options, session);
 }
 
-static void set_timing(const struct link_address *bike, const struct link_address *strap)
+static bool is_on_air(const struct link_address *address)
+{
+    return address->kind == LINK_ADDRESS_BLUETOOTH;
+}
+
+static void set_timing(const struct ride_options *options)
 {
     enum result result = RESULT_OK;
 
-    if (bike->kind == LINK_ADDRESS_BLUETOOTH)
-        result = radio_program_set_timing(&bike->device);
-    if (result == RESULT_OK && strap->kind == LINK_ADDRESS_BLUETOOTH)
-        result = radio_program_set_timing(&strap->device);
+    if (is_on_air(&options->bike_address))
+        result = radio_program_set_timing(&options->bike_address.device);
+    for (size_t i = 0; i < SENSOR_KIND_COUNT && result == RESULT_OK; i++)
+        if (is_on_air(&options->sensors[i].address))
+            result = radio_program_set_timing(&options->sensors[i].address.device);
     /* Whatever else is wrong shows in the call. */
     if (result == RESULT_REFUSED || result == RESULT_NOT_FOUND)
         complain("without the right to set it, a radio link is lost after 0.4 s of silence, with "
@@ -254,30 +342,43 @@ static void keep(const struct link_address *address, const struct gatt_known *kn
         save_handles(&address->device, known);
 }
 
+static bool call_sensors(struct ride_links *links, const struct ride_options *options)
+{
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        if (is_on_air(&options->sensors[i].address) &&
+            !dial_sensor(links, i, &options->sensors[i], CALL_LIMIT_MS))
+            return false;
+    return true;
+}
+
 bool ride_links_call(struct ride_links *links, const struct ride_options *options)
 {
+    struct session *session = links->session;
+
     /* A capture is to show all that a device offers. */
     if (links->capture == NULL) {
-        recall(&options->bike_address, &links->session->machine.known);
-        recall(&options->strap_address, &links->session->strap.known);
+        recall(&options->bike_address, &session->machine.known);
+        for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+            recall(&options->sensors[i].address, &session->sensors[i].known);
     }
-    set_timing(&options->bike_address, &options->strap_address);
-    return (options->bike_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial_bike(links, options, CALL_LIMIT_MS)) &&
-           (options->strap_address.kind != LINK_ADDRESS_BLUETOOTH ||
-            dial_strap(links, options, CALL_LIMIT_MS));
+    set_timing(options);
+    return (!is_on_air(&options->bike_address) || dial_bike(links, options, CALL_LIMIT_MS)) &&
+           call_sensors(links, options);
 }
 
 void ride_links_close(struct ride_links *links)
 {
-    if (links->session != NULL) {
+    if (links->session != NULL)
         keep(&links->bike.address, &links->session->machine.known);
-        keep(&links->strap.address, &links->session->strap.known);
-    }
     dialer_hang_up(&links->bike);
-    dialer_hang_up(&links->strap);
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {
+        if (links->session != NULL)
+            keep(&links->sensors[i].address, &links->session->sensors[i].known);
+        dialer_hang_up(&links->sensors[i]);
+    }
     virtual_bike_host_free(links->host);
     recording_free(links->bike.recording);
-    recording_free(links->strap.recording);
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+        recording_free(links->sensors[i].recording);
     capture_free(links->capture);
 }

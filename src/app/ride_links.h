@@ -1,5 +1,6 @@
 /*
- * The links of a ride: to the bike, which may be the virtual one in this process, and to the strap.
+ * The links of a ride: to the bike, which may be the virtual one in this process, and to the strap
+ * and the sensors.
  */
 #ifndef APP_RIDE_LINKS_H
 #define APP_RIDE_LINKS_H
@@ -12,9 +13,9 @@
 
 /* Zero it. It must not move, and outlives the session's use of the links. */
 struct ride_links {
-    struct dialer bike, strap;
+    struct dialer bike, sensors[SENSOR_KIND_COUNT];
     struct capture *capture; /* NULL: nothing is captured */
-    struct capture_tap bike_tap, strap_tap;
+    struct capture_tap bike_tap, sensor_taps[SENSOR_KIND_COUNT];
     const char *capture_path;
     struct session *session; /* borrowed */
     struct virtual_bike_host *host;

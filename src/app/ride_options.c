@@ -10,7 +10,8 @@
 
 enum {
     OPTION_BIKE = 256,
-    OPTION_STRAP,
+    OPTION_SENSOR, /* the strap; power and cadence behind it */
+    OPTION_SENSOR_LAST = OPTION_SENSOR + SENSOR_KIND_COUNT - 1,
     OPTION_ADAPTER,
     OPTION_CAPTURE,
     OPTION_LENGTH,
@@ -33,7 +34,9 @@ enum {
 
 static const struct option long_options[] = {
     {"bike", required_argument, NULL, OPTION_BIKE},
-    {"strap", required_argument, NULL, OPTION_STRAP},
+    {"strap", required_argument, NULL, OPTION_SENSOR + SENSOR_STRAP},
+    {"power", required_argument, NULL, OPTION_SENSOR + SENSOR_POWER},
+    {"cadence", required_argument, NULL, OPTION_SENSOR + SENSOR_CADENCE},
     {"adapter", required_argument, NULL, OPTION_ADAPTER},
     {"capture", required_argument, NULL, OPTION_CAPTURE},
     {"length", required_argument, NULL, OPTION_LENGTH},
@@ -54,6 +57,24 @@ static const struct option long_options[] = {
     {"unrecorded", no_argument, NULL, OPTION_UNRECORDED},
     {NULL, 0, NULL, 0},
 };
+
+const struct ride_sensor_name ride_sensor_names[SENSOR_KIND_COUNT] = {
+    [SENSOR_STRAP] = {"--strap", "strap", DEVICE_STRAP},
+    [SENSOR_POWER] = {"--power", "power sensor", DEVICE_POWER},
+    [SENSOR_CADENCE] = {"--cadence", "cadence sensor", DEVICE_CADENCE},
+};
+
+static bool take_sensor(enum sensor_kind kind, struct ride_sensor *sensor)
+{
+    const bool has_bikes = kind != SENSOR_STRAP;
+
+    sensor->address = (struct link_address){0};
+    sensor->is_bikes_own = has_bikes && strcmp(optarg, "bike") == 0;
+    sensor->name = sensor->is_bikes_own ? NULL : optarg;
+    return sensor->is_bikes_own ||
+           take_link_address(ride_sensor_names[kind].option, has_bikes ? "bike, " : "", optarg,
+                             &sensor->address);
+}
 
 static bool take_bike(struct ride_options *options)
 {
@@ -113,9 +134,11 @@ static bool take_option(struct ride_options *options, int option)
 {
     switch (option) {
     case OPTION_BIKE: return take_bike(options);
-    case OPTION_STRAP:
-        options->strap = optarg;
-        return take_link_address("--strap", "", optarg, &options->strap_address);
+    case OPTION_SENSOR + SENSOR_STRAP:
+    case OPTION_SENSOR + SENSOR_POWER:
+    case OPTION_SENSOR + SENSOR_CADENCE:
+        return take_sensor((enum sensor_kind)(option - OPTION_SENSOR),
+                           &options->sensors[option - OPTION_SENSOR]);
     case OPTION_ADAPTER: return take_own_adapter(options);
     case OPTION_CAPTURE: options->capture = optarg; return true;
     case OPTION_LENGTH: return take_length("--length", optarg, &options->wish.length_ms);
@@ -143,18 +166,55 @@ static bool take_option(struct ride_options *options, int option)
     }
 }
 
+static bool is_on_air(const struct link_address *address)
+{
+    return address->kind == LINK_ADDRESS_BLUETOOTH;
+}
+
+static bool is_same_device(const struct link_address *a, const struct link_address *b)
+{
+    return is_on_air(a) && is_on_air(b) &&
+           memcmp(a->device.octets, b->device.octets, ADDRESS_OCTETS) == 0;
+}
+
+/* Each device is called once. */
+static bool are_all_different(const struct ride_options *options)
+{
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        const struct ride_sensor *sensor = &options->sensors[i];
+        const char *option = ride_sensor_names[i].option;
+        if (is_same_device(&options->bike_address, &sensor->address)) {
+            complain("%s %s is the bike's own address; a device has room for one link", option,
+                     sensor->name);
+            return false;
+        }
+        for (enum sensor_kind other = SENSOR_STRAP; other < i; other++) {
+            if (!is_same_device(&options->sensors[other].address, &sensor->address))
+                continue;
+            complain("%s and %s name one device; it has room for one link",
+                     ride_sensor_names[other].option, option);
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool goes_over_the_air(const struct ride_options *options)
+{
+    bool goes = is_on_air(&options->bike_address);
+
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+        goes = goes || is_on_air(&options->sensors[i].address);
+    return goes;
+}
+
 static bool fits_together(const struct ride_options *options)
 {
-    const bool over_the_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH ||
-                              options->strap_address.kind == LINK_ADDRESS_BLUETOOTH;
+    const bool over_the_air = goes_over_the_air(options);
     const bool has_files = options->machine != NULL || options->rider != NULL;
 
     if (over_the_air && options->rate != 1.0)
         complain("--rate is for virtual bikes; over the air time runs as it does");
-    else if (over_the_air && memcmp(options->bike_address.device.octets,
-                                    options->strap_address.device.octets, ADDRESS_OCTETS) == 0)
-        complain("--strap %s is the bike's own address; a device has room for one link",
-                 options->strap);
     else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
         complain(
             "--adapter is for a bike or a strap over the air; name one with --bike or --strap");
@@ -162,7 +222,7 @@ static bool fits_together(const struct ride_options *options)
         complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
                  options->bike);
     else
-        return true;
+        return are_all_different(options);
     return false;
 }
 
@@ -181,8 +241,28 @@ static bool recall(const struct devices *devices, enum device_kind kind, char *t
     return true;
 }
 
+/* A device that is the bike, or another sensor already, is not called a second time: pedals that
+ * tell power and cadence are kept as both. */
+static void recall_sensor(struct ride_options *options, const struct devices *devices,
+                          enum sensor_kind kind)
+{
+    struct ride_sensor *sensor = &options->sensors[kind];
+
+    if (sensor->name != NULL || sensor->is_bikes_own ||
+        !recall(devices, ride_sensor_names[kind].device, sensor->text, sizeof sensor->text,
+                &sensor->address))
+        return;
+    bool is_called = is_same_device(&options->bike_address, &sensor->address);
+    for (enum sensor_kind other = SENSOR_STRAP; other < kind; other++)
+        is_called |= is_same_device(&options->sensors[other].address, &sensor->address);
+    if (is_called)
+        sensor->address = (struct link_address){0};
+    else
+        sensor->name = sensor->text;
+}
+
 /* Without --bike the one that was kept; where none was, and for what only the virtual bike has, the
- * virtual bike. A kept strap goes with a kept bike. */
+ * virtual bike. Kept sensors go with a kept bike. */
 static bool choose_bike(struct ride_options *options)
 {
     struct devices devices = {0};
@@ -198,9 +278,8 @@ static bool choose_bike(struct ride_options *options)
                 &options->bike_address))
         return true;
     options->bike = options->bike_text;
-    if (options->strap == NULL && recall(&devices, DEVICE_STRAP, options->strap_text,
-                                         sizeof options->strap_text, &options->strap_address))
-        options->strap = options->strap_text;
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        recall_sensor(options, &devices, i);
     return true;
 }
 

@@ -10,10 +10,24 @@
 #include "io/link_address.h"
 #include "ride/fit.h"
 #include "ride/mark.h"
+#include "wire/sensor_client.h"
 
 enum ride_legs { LEGS_AS_LAST_TIME, LEGS_TRAINED, LEGS_FRESH };
 
 enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
+
+struct ride_sensor {
+    const char *name; /* as it was named, or NULL: none */
+    struct link_address address;
+    char text[24];     /* the name of a remembered one */
+    bool is_bikes_own; /* a remembered one stays out of it */
+};
+
+/* The option that names each, and the word for it. */
+extern const struct ride_sensor_name {
+    const char *option, *word;
+    enum device_kind device;
+} ride_sensor_names[SENSOR_KIND_COUNT];
 
 struct ride_options {
     const char *profile;
@@ -24,13 +38,12 @@ struct ride_options {
     enum mark_measure beat;
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
-    const char *strap;                /* as it was named, or NULL */
-    struct link_address strap_address;
-    struct device_address adapter;      /* of ours; type NONE: any */
-    const char *capture;                /* file to be written, or NULL */
-    const char *machine;                /* file of the virtual bike, or NULL */
-    const char *rider;                  /* file of the virtual rider, or NULL */
-    char bike_text[24], strap_text[24]; /* names of remembered ones */
+    struct ride_sensor sensors[SENSOR_KIND_COUNT];
+    struct device_address adapter; /* of ours; type NONE: any */
+    const char *capture;           /* file to be written, or NULL */
+    const char *machine;           /* file of the virtual bike, or NULL */
+    const char *rider;             /* file of the virtual rider, or NULL */
+    char bike_text[24];            /* the name of a remembered one */
     uint64_t seed;
     double rate;
     bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */

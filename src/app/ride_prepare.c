@@ -145,7 +145,9 @@ bool ride_prepare_session(struct ride_run *run)
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
         .bike = run->options.bike,
-        .strap = run->options.strap,
+        .strap = run->options.sensors[SENSOR_STRAP].name,
+        .power = run->options.sensors[SENSOR_POWER].name,
+        .cadence = run->options.sensors[SENSOR_CADENCE].name,
         .fit = run->fit_text[0] != '\0' ? run->fit_text : NULL,
         .mark = find_mark(run),
     };

@@ -40,9 +40,12 @@ void session_prepare(struct session *session)
     session->machine.loop = session->loop;
     session->machine.on_event = on_peer_event;
     session->machine.user = session;
-    session->strap.loop = session->loop;
-    session->strap.on_event = on_peer_event;
-    session->strap.user = session;
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        session->sensors[i].sensor = i;
+        session->sensors[i].loop = session->loop;
+        session->sensors[i].on_event = on_peer_event;
+        session->sensors[i].user = session;
+    }
 }
 
 static void perform(struct session *session)
@@ -186,7 +189,8 @@ static void on_tick(void *user)
 
     session->tick_ms = now + TICK_MS;
     machine_peer_tick(&session->machine);
-    strap_peer_tick(&session->strap);
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+        sensor_peer_tick(&session->sensors[i]);
     guarded_beat(&session->guarded);
     session_post(session, &tick);
     show_moment(session);
@@ -197,12 +201,18 @@ static void on_tick(void *user)
     (void)loop_set_timer(session->loop, session->tick_ms, on_tick, session);
 }
 
+void session_close_peers(struct session *session)
+{
+    machine_peer_close(&session->machine);
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+        sensor_peer_close(&session->sensors[i]);
+}
+
 void session_run(struct session *session)
 {
     on_tick(session);
     loop_run(session->loop);
-    machine_peer_close(&session->machine);
-    strap_peer_close(&session->strap);
+    session_close_peers(session);
     if (!session->has_ended)
         return;
     session->saved = recorder_end(&session->recorder, &session->summary.summary);

@@ -10,8 +10,8 @@
 #include "machine_peer.h"
 #include "port/screen.h"
 #include "recorder.h"
+#include "sensor_peer.h"
 #include "sound.h"
-#include "strap_peer.h"
 
 #define SESSION_QUEUE_MAX 64u
 
@@ -32,7 +32,7 @@ struct session {
     bool has_passed_mark;
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
-    struct strap_peer strap;
+    struct sensor_peer sensors[SENSOR_KIND_COUNT];
     struct hands hands;
     struct effects effects;
     /* An effect may cause an event: it waits here until its turn. */
@@ -56,6 +56,8 @@ void session_key(struct session *session, enum ride_key key);
 void session_press(struct session *session, uint32_t character);
 /* What hands and eyes go by, whatever the rate of the ride. */
 uint64_t session_wall_ms(void);
+/* Harmless when done before. */
+void session_close_peers(struct session *session);
 /* Runs the loop until the ride has ended, then saves it and shows what it came to. */
 void session_run(struct session *session);
 

@@ -5,6 +5,8 @@
 
 #include "base/bytes.h"
 #include "virtual_bike_parts.h"
+#include "wire/cadence.h"
+#include "wire/cycling_power.h"
 #include "wire/ftms_bike_data.h"
 #include "wire/heart_rate.h"
 
@@ -127,32 +129,39 @@ static void add_level(const struct virtual_machine *machine, struct ftms_bike_da
     data->resistance_octets = (uint8_t)machine->config.level_octets;
 }
 
+static int16_t power_told_w(const struct virtual_machine *machine)
+{
+    const double told_w = virtual_machine_power_w(machine) * machine->config.power_told;
+
+    return (int16_t)rounded_u16(fmin(told_w, INT16_MAX));
+}
+
 static void send_record(struct virtual_bike *bike)
 {
     const struct virtual_machine *machine = &bike->machine;
-    const double power_told_w = virtual_machine_power_w(machine) * machine->config.power_told;
     const double cadence_told_rpm =
         virtual_machine_cadence_rpm(machine) * machine->config.cadence_told;
-    uint16_t power_w = rounded_u16(fmin(power_told_w, INT16_MAX));
     struct ftms_bike_data data = {
         .has = FTMS_BIKE_SPEED | FTMS_BIKE_CADENCE | FTMS_BIKE_DISTANCE | FTMS_BIKE_POWER |
                FTMS_BIKE_ELAPSED,
         .speed_ckmh = rounded_u16(virtual_machine_speed_kmh(machine) * 100.0),
         .cadence_half_rpm = rounded_u16(cadence_told_rpm * 2.0),
         .distance_m = (uint32_t)machine->distance_m & 0xFFFFFFu,
-        .power_w = (int16_t)power_w,
+        .power_w = power_told_w(machine),
         .heart_bpm = bike->heart_bpm,
         .elapsed_s = (uint16_t)(bike->elapsed_ms / 1000u),
     };
     if (!machine->config.sends_speed)
         data.has &= ~(uint32_t)FTMS_BIKE_SPEED;
+    if (!machine->config.sends_power)
+        data.has &= ~(uint32_t)FTMS_BIKE_POWER;
     if (machine->config.sends_heart)
         data.has |= FTMS_BIKE_HEART_RATE;
     if (machine->config.takes_level)
         add_level(machine, &data);
     if (machine->config.splits_records) {
         struct ftms_bike_data first = data;
-        first.has = FTMS_BIKE_CADENCE | FTMS_BIKE_POWER;
+        first.has &= FTMS_BIKE_CADENCE | FTMS_BIKE_POWER;
         data.has &= ~first.has;
         notify_data(bike, &first);
     }
@@ -171,6 +180,31 @@ static void read_strap(struct virtual_bike *bike)
     virtual_notify(bike, bike->table.strap, octets, heart_rate_encode(&heart, octets));
 }
 
+/* The last whole turn, and when it was done. */
+static void count_turns(struct virtual_bike *bike)
+{
+    const struct virtual_machine *machine = &bike->machine;
+    const double turns = virtual_machine_turns(machine);
+    const double whole = floor(turns);
+    const double turns_per_s = virtual_machine_cadence_rpm(machine) / 60.0;
+
+    if ((uint16_t)(uint64_t)whole == bike->crank.turns || turns_per_s <= 0)
+        return;
+    const double done_s = virtual_ride_ms(bike) / 1000.0 - (turns - whole) / turns_per_s;
+    bike->crank.turns = (uint16_t)(uint64_t)whole;
+    bike->crank.t_1024 = (uint16_t)(uint64_t)(fmax(done_s, 0) * 1024.0);
+}
+
+static void read_sensors(struct virtual_bike *bike)
+{
+    uint8_t octets[CYCLING_POWER_FRAME_MAX];
+
+    count_turns(bike);
+    const struct cycling_power power = {power_told_w(&bike->machine), true, bike->crank};
+    virtual_notify(bike, bike->table.power, octets, cycling_power_encode(&power, octets));
+    virtual_notify(bike, bike->table.cadence, octets, cadence_encode(bike->crank, octets));
+}
+
 /* ---- time ---- */
 
 static void serve_link(struct virtual_bike *bike)
@@ -178,6 +212,7 @@ static void serve_link(struct virtual_bike *bike)
     uint32_t dropped_at_ms = bike->machine.config.link_dropped_at_ms;
     if (bike->now_ms >= bike->next_strap_ms) {
         read_strap(bike);
+        read_sensors(bike);
         bike->next_strap_ms += STRAP_INTERVAL_MS;
     }
     if (bike->now_ms >= bike->next_data_ms) {

@@ -4,21 +4,19 @@
 
 #include "base/bytes.h"
 #include "virtual_bike_parts.h"
+#include "wire/cadence.h"
+#include "wire/cycling_power.h"
 #include "wire/heart_rate.h"
 
 enum {
     GENERIC_ACCESS = 0x1800,
     GENERIC_ATTRIBUTE = 0x1801,
     DEVICE_INFORMATION = 0x180A,
-    SPEED_AND_CADENCE = 0x1816,
-    CYCLING_POWER = 0x1818,
     DEVICE_NAME = 0x2A00,
     APPEARANCE = 0x2A01,
     MODEL_NUMBER = 0x2A24,
     FIRMWARE_REVISION = 0x2A26,
-    MANUFACTURER_NAME = 0x2A29,
-    SPEED_AND_CADENCE_MEASUREMENT = 0x2A5B,
-    CYCLING_POWER_MEASUREMENT = 0x2A63
+    MANUFACTURER_NAME = 0x2A29
 };
 
 static const uint8_t appearance_cycling[] = {0x80, 0x04};
@@ -94,8 +92,8 @@ static void add_text(struct virtual_table *table, uint16_t uuid, const char *tex
 
 static void add_feature(struct virtual_table *table, const struct virtual_machine_config *config)
 {
-    uint32_t machine =
-        FTMS_HAS_CADENCE | FTMS_HAS_TOTAL_DISTANCE | FTMS_HAS_ELAPSED_TIME | FTMS_HAS_POWER;
+    uint32_t machine = FTMS_HAS_CADENCE | FTMS_HAS_TOTAL_DISTANCE | FTMS_HAS_ELAPSED_TIME;
+    machine |= config->sends_power ? FTMS_HAS_POWER : 0;
     machine |= config->sends_heart ? FTMS_HAS_HEART_RATE : 0;
     machine |= config->takes_level ? FTMS_HAS_RESISTANCE_LEVEL : 0;
     uint32_t target = config->takes_power ? FTMS_TAKES_POWER : 0;
@@ -152,14 +150,35 @@ static void add_control(struct virtual_table *table, const struct virtual_machin
         table->count--; /* its configuration */
 }
 
+static uint16_t add_power_sensor(struct virtual_table *table)
+{
+    begin_service(table, CYCLING_POWER_SERVICE);
+    const uint16_t handle =
+        add_characteristic(table, CYCLING_POWER_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    end_service(table);
+    return handle;
+}
+
+static uint16_t add_cadence_sensor(struct virtual_table *table)
+{
+    begin_service(table, CADENCE_SERVICE);
+    const uint16_t handle = add_characteristic(table, CADENCE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    end_service(table);
+    return handle;
+}
+
 /* Their data are never sent: who rides by the fitness machine does not ask for them. */
 static void add_other_services(struct virtual_table *table)
 {
-    begin_service(table, CYCLING_POWER);
-    add_characteristic(table, CYCLING_POWER_MEASUREMENT, GATT_NOTIFY, NULL, 0);
-    end_service(table);
-    begin_service(table, SPEED_AND_CADENCE);
-    add_characteristic(table, SPEED_AND_CADENCE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    (void)add_power_sensor(table);
+    (void)add_cadence_sensor(table);
+}
+
+static void add_strap(struct virtual_table *table)
+{
+    begin_service(table, HEART_RATE_SERVICE);
+    table->strap = add_characteristic(table, HEART_RATE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    add_characteristic(table, HEART_RATE_BODY_LOCATION, GATT_READ, chest, sizeof(chest));
     end_service(table);
 }
 
@@ -182,6 +201,15 @@ static void add_fitness_machine(struct virtual_table *table,
     end_service(table);
 }
 
+static void add_bike(struct virtual_table *table, const struct virtual_machine_config *config)
+{
+    if (config->other_services)
+        add_other_services(table);
+    add_fitness_machine(table, config);
+    if (config->has_strap)
+        add_strap(table);
+}
+
 void virtual_table_fill(struct virtual_table *table, const struct virtual_machine_config *config)
 {
     *table = (struct virtual_table){0};
@@ -197,14 +225,10 @@ void virtual_table_fill(struct virtual_table *table, const struct virtual_machin
     add_text(table, MODEL_NUMBER, config->name);
     add_text(table, FIRMWARE_REVISION, firmware);
     end_service(table);
-    if (config->other_services)
-        add_other_services(table);
-    if (!config->is_strap_only)
-        add_fitness_machine(table, config);
-    if (!config->has_strap && !config->is_strap_only)
-        return;
-    begin_service(table, HEART_RATE_SERVICE);
-    table->strap = add_characteristic(table, HEART_RATE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
-    add_characteristic(table, HEART_RATE_BODY_LOCATION, GATT_READ, chest, sizeof(chest));
-    end_service(table);
+    switch (config->only) {
+    case VIRTUAL_WHOLE_BIKE: add_bike(table, config); return;
+    case VIRTUAL_STRAP_ONLY: add_strap(table); return;
+    case VIRTUAL_POWER_ONLY: table->power = add_power_sensor(table); return;
+    case VIRTUAL_CADENCE_ONLY: table->cadence = add_cadence_sensor(table); return;
+    }
 }

@@ -86,6 +86,7 @@ static const struct key machine_keys[] = {
     FLAG("training", MACHINE(has_training)),
     FLAG("speed", MACHINE(sends_speed)),
     FLAG("heart", MACHINE(sends_heart)),
+    FLAG("power", MACHINE(sends_power)),
     FLAG("strap", MACHINE(has_strap)),
     RANGE("power-range", MACHINE(power_w), "W", 0, 4000, "a range within 0..4000 W"),
     RANGE("level-range", MACHINE(level_tenths), NULL, 1, 1000, "a range within 0..1000"),

@@ -43,6 +43,11 @@ double virtual_machine_cadence_rpm(const struct virtual_machine *machine)
     return machine->brake.omega * 60.0 / (2.0 * VIRTUAL_PI);
 }
 
+double virtual_machine_turns(const struct virtual_machine *machine)
+{
+    return machine->distance_m / machine->config.metres_per_turn;
+}
+
 double virtual_machine_speed_kmh(const struct virtual_machine *machine)
 {
     double metres_per_min = virtual_machine_cadence_rpm(machine) * machine->config.metres_per_turn;

@@ -1,6 +1,8 @@
 #include "acts.h"
 #include "ride/fit.h"
 
+#define PAIR_MS 1000u
+
 /* What levels are to hold. Safety sees a level and not what it costs the legs: the limit in watts
  * is kept here. */
 static struct target_range held_range(const struct ride *ride, const struct target_range *range)
@@ -98,15 +100,28 @@ void ride_hold_levels(struct ride *ride, const struct machine *machine)
         power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
 }
 
-/* A reading of both that came with this event. */
+/* By the machine's own power where it has any: its curve is then the machine's whoever else
+ * measures today, and no fault of a sensor raises a load. */
+static const struct reading *taught_power(const struct sensors *sensors)
+{
+    return sensors->machine_has_power || sensors->power_from == LINK_MACHINE
+               ? &sensors->machine_power_w
+               : &sensors->sensor_power_w;
+}
+
+/* A power that came with this event, and the cadence with it; of several sources the one of the
+ * last second. */
 void ride_learn_brake(struct ride *ride)
 {
     const struct sensors *sensors = &ride->sensors;
+    const struct reading *power_w = taught_power(sensors);
+    const uint32_t pair_ms =
+        power_w == &sensors->machine_power_w && sensors->cadence_from == LINK_MACHINE ? 0 : PAIR_MS;
     const struct load *load = &ride->control.accepted;
     const bool is_loaded = ride->control.is_loaded && load->kind == LOAD_LEVEL;
 
-    if (ride_holds_power(ride) && reading_is_fresh(&sensors->power_w, ride->t_ms, 0) &&
-        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, 0))
+    if (ride_holds_power(ride) && reading_is_fresh(power_w, ride->t_ms, 0) &&
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, pair_ms))
         power_hold_reading(&ride->power_hold, ride->t_ms, is_loaded ? load->value : 0,
-                           sensors->power_w.value, sensors->cadence_rpm.value);
+                           power_w->value, sensors->cadence_rpm.value);
 }

@@ -12,6 +12,7 @@ static const char *const event_list[] = {
     [EVENT_TICK] = "tick",       [EVENT_KEY] = "key",        [EVENT_LINK] = "link",
     [EVENT_MACHINE] = "machine", [EVENT_TELEMETRY] = "data", [EVENT_HEART] = "heart",
     [EVENT_ANSWER] = "answer",   [EVENT_STATUS] = "status",  [EVENT_STORE] = "store",
+    [EVENT_SENSOR] = "sensor",
 };
 const struct names event_names = TABLE(event_list);
 
@@ -60,6 +61,8 @@ const struct names key_names = TABLE(key_list);
 static const char *const link_list[] = {
     [LINK_MACHINE] = "machine",
     [LINK_STRAP] = "strap",
+    [LINK_POWER] = "power",
+    [LINK_CADENCE] = "cadence",
 };
 const struct names link_names = TABLE(link_list);
 
@@ -124,6 +127,7 @@ static const char *const caution_list[] = {
     [CAUTION_DOUBTFUL] = "doubtful",
     [CAUTION_POWER_FROZEN] = "power_frozen",
     [CAUTION_NO_POWER] = "no_power",
+    [CAUTION_SENSOR_LOST] = "sensor_lost",
     [CAUTION_LOWERED] = "lowered",
     [CAUTION_LOAD_REFUSED] = "load_refused",
     [CAUTION_NOT_SAVED] = "not_saved",

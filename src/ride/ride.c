@@ -84,6 +84,16 @@ static uint32_t age_ms(const struct reading *reading, uint64_t t_ms)
     return reading->known ? since_ms(reading->t_ms, t_ms) : AGE_UNKNOWN;
 }
 
+/* Over the limit is the highest of all sources; whether legs turn at all, and turn the load, the
+ * one that was chosen tells. */
+static int32_t judged_cadence(const struct ride *ride)
+{
+    const int32_t highest_rpm = sensors_highest_cadence_rpm(&ride->sensors, ride->t_ms);
+
+    return highest_rpm > ride->limits.cadence_max_rpm ? highest_rpm
+                                                      : ride->sensors.cadence_rpm.value;
+}
+
 static struct safety_inputs safety_inputs(const struct ride *ride)
 {
     const struct sensors *sensors = &ride->sensors;
@@ -106,8 +116,8 @@ static struct safety_inputs safety_inputs(const struct ride *ride)
         .control_fault = ride->control.fault,
         .data_age_ms = data_age_ms,
         .silence_ms = data_age_ms < in_phase_ms ? data_age_ms : in_phase_ms,
-        .power_w = sensors->power_w.value,
-        .cadence_rpm = sensors->cadence_rpm.value,
+        .power_w = sensors_highest_power_w(sensors, t_ms),
+        .cadence_rpm = judged_cadence(ride),
         .cadence_known = reading_is_fresh(&sensors->cadence_rpm, t_ms, ride->limits.data_stale_ms),
         .heart_was_known = ride->heart_was_known,
         .heart_age_ms = heart.known ? age_ms(&heart, t_ms) : AGE_UNKNOWN,
@@ -150,6 +160,14 @@ static void give_cautions(struct ride *ride, struct effects *effects)
     if (ride->control.load_refused)
         act_caution(ride, CAUTION_LOAD_REFUSED, effects);
     ride->control.load_refused = false;
+}
+
+/* Legs that rest may let a sensor fall asleep: of no matter while nobody rides. */
+static void tell_silence(struct ride *ride, struct effects *effects)
+{
+    if (ride->sensors.fell_silent > ride->silences_told && ride->phase == PHASE_RIDING)
+        act_caution(ride, CAUTION_SENSOR_LOST, effects);
+    ride->silences_told = ride->sensors.fell_silent;
 }
 
 static void watch_recovery(struct ride *ride)
@@ -217,6 +235,7 @@ static void judge(struct ride *ride, struct effects *effects)
     watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
+    tell_silence(ride, effects);
     if (ride->setup.is_watched && ride->start_t_ms != 0)
         watch(ride, effects);
 }
@@ -306,6 +325,7 @@ void ride_step(struct ride *ride, const struct event *event, struct effects *eff
     assert(event->t_ms >= ride->t_ms);
 
     ride_clock_move(ride, event->t_ms, effects);
+    sensors_choose(&ride->sensors, ride->t_ms);
     if (ride->phase != PHASE_ENDED)
         ride_take_event(ride, event, effects);
     ride_clock_watch(ride, effects);

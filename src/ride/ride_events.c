@@ -124,7 +124,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
-    if (!(data->has & HAS_POWER) && (sensors->power_w.known || !(data->has & HAS_CADENCE)))
+    if (!(data->has & HAS_POWER) && (sensors->machine_power_w.known || !(data->has & HAS_CADENCE)))
         return;
 
     struct effect effect = {.kind = EFFECT_SAMPLE};
@@ -153,6 +153,20 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     effects_add(effects, &effect);
 }
 
+/* No sample of its own: samples keep the machine's time, whoever measures, so nothing is counted
+ * twice where the source changes. */
+static void on_sensor(struct ride *ride, const struct event *event)
+{
+    const struct telemetry data = {
+        .has = event->sensor.has & (HAS_POWER | HAS_CADENCE),
+        .power_w = event->sensor.power_w,
+        .cadence_rpm = event->sensor.cadence_rpm,
+    };
+
+    sensors_effort(&ride->sensors, ride->t_ms, event->sensor.source, &data);
+    ride_learn_brake(ride);
+}
+
 static void lose_link(struct ride *ride, struct effects *effects)
 {
     ride->is_linked = false;
@@ -178,12 +192,12 @@ static void lose_link(struct ride *ride, struct effects *effects)
 
 static void on_link(struct ride *ride, enum link_source source, bool up, struct effects *effects)
 {
-    if (source != LINK_MACHINE)
-        return;
-    if (up)
+    if (source == LINK_MACHINE && up)
         ride->is_linked = true;
-    else
+    else if (source == LINK_MACHINE)
         lose_link(ride, effects);
+    else if (!up)
+        sensors_lose(&ride->sensors, ride->t_ms, source);
 }
 
 /* What a machine can do is told once a link; to change it under a load would leave that on. */
@@ -219,6 +233,7 @@ void ride_take_event(struct ride *ride, const struct event *event, struct effect
         if (event->store.failed)
             act_caution(ride, CAUTION_NOT_SAVED, effects);
         return;
+    case EVENT_SENSOR: on_sensor(ride, event); return;
     case EVENT_TICK:
     case EVENT_KIND_COUNT: return;
     }

@@ -36,6 +36,67 @@ static void remember_heart(struct sensors *sensors, uint64_t t_ms, int32_t heart
         sensors->window_count++;
 }
 
+/* ---- the choice ---- */
+
+static bool speaks(const struct reading *reading, uint64_t t_ms)
+{
+    return reading_is_fresh(reading, t_ms, SENSOR_SPEAKS_MS);
+}
+
+static enum link_source choose_cadence(const struct sensors *sensors, uint64_t t_ms)
+{
+    if (speaks(&sensors->crank_rpm, t_ms))
+        return LINK_CADENCE;
+    return speaks(&sensors->sensor_cadence_rpm, t_ms) ? LINK_POWER : LINK_MACHINE;
+}
+
+static const struct reading *cadence_of(const struct sensors *sensors, enum link_source source)
+{
+    switch (source) {
+    case LINK_CADENCE: return &sensors->crank_rpm;
+    case LINK_POWER: return &sensors->sensor_cadence_rpm;
+    case LINK_MACHINE:
+    case LINK_STRAP: break;
+    }
+    return &sensors->machine_cadence_rpm;
+}
+
+/* The sources stand in the order of their kinds: a later one goes before an earlier. */
+static void choose(struct sensors *sensors, enum link_source *from, enum link_source source)
+{
+    if (source < *from)
+        sensors->fell_silent++;
+    *from = source;
+}
+
+void sensors_choose(struct sensors *sensors, uint64_t t_ms)
+{
+    const bool has_sensor = speaks(&sensors->sensor_power_w, t_ms);
+
+    choose(sensors, &sensors->power_from, has_sensor ? LINK_POWER : LINK_MACHINE);
+    choose(sensors, &sensors->cadence_from, choose_cadence(sensors, t_ms));
+    sensors->power_w = has_sensor ? sensors->sensor_power_w : sensors->machine_power_w;
+    sensors->cadence_rpm = *cadence_of(sensors, sensors->cadence_from);
+}
+
+static int32_t higher(int32_t value, const struct reading *reading, uint64_t t_ms)
+{
+    return speaks(reading, t_ms) && reading->value > value ? reading->value : value;
+}
+
+int32_t sensors_highest_power_w(const struct sensors *sensors, uint64_t t_ms)
+{
+    return higher(sensors->machine_power_w.value, &sensors->sensor_power_w, t_ms);
+}
+
+int32_t sensors_highest_cadence_rpm(const struct sensors *sensors, uint64_t t_ms)
+{
+    return higher(higher(sensors->machine_cadence_rpm.value, &sensors->sensor_cadence_rpm, t_ms),
+                  &sensors->crank_rpm, t_ms);
+}
+
+/* ---- what comes ---- */
+
 /* One part that cannot be true discredits the whole frame: its other parts are likely shifted. */
 void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct telemetry *data)
 {
@@ -44,9 +105,12 @@ void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct tele
         return;
     }
     if (data->has & HAS_POWER)
-        keep(&sensors->power_w, t_ms, data->power_w);
+        keep(&sensors->machine_power_w, t_ms, data->power_w);
+    if ((data->has & HAS_POWER) && data->power_w != 0)
+        sensors->machine_has_power = true;
     if (data->has & HAS_CADENCE)
-        keep(&sensors->cadence_rpm, t_ms, data->cadence_rpm);
+        keep(&sensors->machine_cadence_rpm, t_ms, data->cadence_rpm);
+    sensors_choose(sensors, t_ms);
     if (data->has & HAS_DISTANCE)
         keep(&sensors->distance_m, t_ms, data->distance_m);
     if (data->has & (HAS_POWER | HAS_CADENCE)) {
@@ -59,6 +123,30 @@ void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct tele
         if (!reading_is_fresh(&sensors->strap_bpm, t_ms, STRAP_SPEAKS_MS))
             remember_heart(sensors, t_ms, data->heart_bpm);
     }
+}
+
+void sensors_effort(struct sensors *sensors, uint64_t t_ms, enum link_source source,
+                    const struct telemetry *data)
+{
+    const bool is_power = source == LINK_POWER;
+
+    if ((!is_power && source != LINK_CADENCE) || !is_believable(data))
+        return;
+    if (is_power && (data->has & HAS_POWER))
+        keep(&sensors->sensor_power_w, t_ms, data->power_w);
+    if (data->has & HAS_CADENCE)
+        keep(is_power ? &sensors->sensor_cadence_rpm : &sensors->crank_rpm, t_ms,
+             data->cadence_rpm);
+    sensors_choose(sensors, t_ms);
+}
+
+void sensors_lose(struct sensors *sensors, uint64_t t_ms, enum link_source source)
+{
+    if (source == LINK_POWER)
+        sensors->sensor_power_w = sensors->sensor_cadence_rpm = (struct reading){0};
+    else if (source == LINK_CADENCE)
+        sensors->crank_rpm = (struct reading){0};
+    sensors_choose(sensors, t_ms);
 }
 
 void sensors_heart(struct sensors *sensors, uint64_t t_ms, int32_t heart_bpm, enum contact contact)

@@ -96,6 +96,12 @@ static const struct field answer_fields[] = {
 static const struct field status_fields[] = {
     EVENT(status.status, "status", FIELD_ENUM, &status_names)};
 static const struct field store_fields[] = {EVENT(store.failed, "failed", FIELD_BOOL, NULL)};
+static const struct field sensor_fields[] = {
+    EVENT(sensor.source, "source", FIELD_ENUM, &link_names),
+    EVENT(sensor.has, "has", FIELD_U32, NULL),
+    EVENT(sensor.power_w, "power_w", FIELD_I32, NULL),
+    EVENT(sensor.cadence_rpm, "cadence_rpm", FIELD_I32, NULL),
+};
 
 const struct fields journal_events[EVENT_KIND_COUNT] = {
     [EVENT_TICK] = {0, NULL},
@@ -107,6 +113,7 @@ const struct fields journal_events[EVENT_KIND_COUNT] = {
     [EVENT_ANSWER] = LIST(answer_fields),
     [EVENT_STATUS] = LIST(status_fields),
     [EVENT_STORE] = LIST(store_fields),
+    [EVENT_SENSOR] = LIST(sensor_fields),
 };
 
 static const struct field command_fields[] = {

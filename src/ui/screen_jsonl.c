@@ -73,6 +73,8 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     set_text(object, "profile", plan->title);
     set_text(object, "bike", facts->bike);
     set_text(object, "strap", facts->strap);
+    set_text(object, "power_sensor", facts->power);
+    set_text(object, "cadence_sensor", facts->cadence);
     set_text(object, "fit", facts->fit);
     set_integer(object, "steps", (int64_t)plan->step_count);
     set_integer(object, "length_s", plan_length_ms(plan) / 1000);

@@ -57,15 +57,24 @@ static struct range_text range_of(const char *before, const struct target_range 
     return text;
 }
 
+static void say_source(struct screen *screen, const char *what, const char *name)
+{
+    if (name != NULL)
+        say(screen, "%s: %s.", what, name);
+}
+
 static void hello(struct screen *screen, const struct ride *ride, const struct ride_facts *facts)
 {
     const struct plan *plan = &ride->setup.plan;
 
     screen->facts = facts;
-    say(screen, "%s: %s of intervals, %s in all.\nBike: %s.%s%s%s\n", plan->title,
-        clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike,
-        facts->strap != NULL ? " Strap: " : "", facts->strap != NULL ? facts->strap : "",
-        facts->strap != NULL ? "." : "");
+    say(screen, "%s: %s of intervals, %s in all.\nBike: %s.", plan->title,
+        clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike);
+    say_source(screen, " Strap", facts->strap);
+    say(screen, "\n");
+    say_source(screen, "Power from", facts->power);
+    say_source(screen, facts->power != NULL ? " Cadence from" : "Cadence from", facts->cadence);
+    say(screen, facts->power != NULL || facts->cadence != NULL ? "\n" : "");
     if (plan_floor_ms(plan) > 0)
         say(screen, "Before it: %s off the bike.\n%s\n", clock_of(plan_floor_ms(plan)).text,
             words_to_do(PHASE_FLOOR));

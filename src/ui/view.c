@@ -168,6 +168,14 @@ static void set_next(const struct ride *ride, struct view *view)
         view->next = view_after(plan, ride->step);
 }
 
+static void put_source(struct text_writer *writer, const char *what, const char *name)
+{
+    if (name == NULL)
+        return;
+    text_put(writer, what);
+    text_put(writer, name);
+}
+
 /* Before the start it is who rides with whom. */
 static void set_so_far(const struct ride *ride, const struct ride_facts *facts, struct view *view)
 {
@@ -177,10 +185,9 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     if (ride->phase < PHASE_RIDING) {
         text_put(&writer, "bike ");
         text_put(&writer, facts->bike);
-        if (facts->strap != NULL) {
-            text_put(&writer, "   strap ");
-            text_put(&writer, facts->strap);
-        }
+        put_source(&writer, "   strap ", facts->strap);
+        put_source(&writer, "   power ", facts->power);
+        put_source(&writer, "   cadence ", facts->cadence);
         text_put(&writer, "   load limit ");
         text_put_signed(&writer, ride->limits.load_max_w);
         text_put(&writer, ride->machine_known ? " W" : " W at most");

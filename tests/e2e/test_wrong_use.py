@@ -28,7 +28,8 @@ LINES = [
     (f"ride -j {P}", 2, "'-j' is no option"),
     (f"ride --jsonl=yes {P}", 2, "'--jsonl=yes' is no option"),
     *((f"ride {P} --{option}", 2, f"--{option} needs a value")
-      for option in ("bike", "strap", "capture", "rate", "seed", "machine", "virtual-rider")),
+      for option in ("bike", "strap", "power", "cadence", "capture", "rate", "seed", "machine",
+                     "virtual-rider")),
     *((f"ride --seed {seed} {P}", 2, "--seed wants a whole number")
       for seed in ("x", "-1", "+1", "1.5", "''", "0x10", "18446744073709551616")),
     *((f"ride --rate {rate} {P}", 2, "--rate wants a number from 0.1 to 10000")
@@ -41,6 +42,9 @@ LINES = [
     (f"ride --bike C0:12:34:56:78 {P}", 2, "or an address such as"),
     (f"ride --bike C0:12:34:56:78:9A/static {P}", 2, "or an address such as"),
     (f"ride --bike C0:12:34:56:78:9A --rate 2 {P}", 2, "--rate is for virtual bikes"),
+    (f"ride --power virtual {P}", 2, "--power wants bike, unix:PATH, capture:FILE or an address"),
+    (f"ride --power C0:12:34:56:78:9A --cadence c0:12:34:56:78:9a {P}", 2, "name one device"),
+    (f"ride --bike C0:12:34:56:78:9A --power c0:12:34:56:78:9a {P}", 2, "the bike's own address"),
     (f"ride --bike C0:12:34:56:78:9A --strap c0:12:34:56:78:9a {P}", 2, "the bike's own address"),
     (f"ride --machine {M} --bike unix:/x {P}", 2, "go with --bike virtual"),
     ("ride /none", 1, "/none: cannot be opened: No such file"),
@@ -144,6 +148,8 @@ LINES = [
     ("virtual-bike --listen unix:/none/x --adapter hci0", 2, "wants one of"),
     ("virtual-bike --adapter eth0", 2, "--adapter wants hci0"),
     ("virtual-bike --adapter hci0 --rate 2", 2, "--rate goes with --listen"),
+    ("virtual-bike --adapter hci0 --power-only", 2, "go with --listen"),
+    ("virtual-bike --listen unix:/tmp/x --power-only --cadence-only", 2, "a device of its own"),
     ("virtual-bike --adapter hci0 --strap-only --no-strap", 2, "leave nothing"),
     ("virtual-bike --nope", 2, "unknown option '--nope'"),
     ("virtual-bike --listen", 2, "a value is missing"),
@@ -244,12 +250,13 @@ class WrongUse(Journey):
 
     def test_help_tells_every_option(self):
         """What is understood is told: the options named in this journey's table, at least."""
-        known = {"ride": "--bike --strap --rate --seed --machine --virtual-rider --plain --jsonl "
-                         "--capture --cautions-read --unrecorded",
+        known = {"ride": "--bike --strap --power --cadence --rate --seed --machine "
+                         "--virtual-rider --plain --jsonl --capture --cautions-read --unrecorded",
                  "log": "--before --weeks --profile --bike --after --last --plain --jsonl",
                  "show": "--jsonl --journal",
                  "report": "--out --before --ride --profile --bike --after",
-                 "virtual-bike": "--listen --adapter --strap-only --no-strap --machine --rider "
+                 "virtual-bike": "--listen --adapter --strap-only --power-only --cadence-only "
+                                 "--no-strap --machine --rider "
                                  "--seed --rate"}
         for command, options in known.items():
             text = self.run_program(command, "--help").out

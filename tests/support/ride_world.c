@@ -67,6 +67,7 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
     case EVENT_TICK:
     case EVENT_HEART:
     case EVENT_STORE:
+    case EVENT_SENSOR:
     case EVENT_KIND_COUNT: break;
     }
 }

@@ -10,8 +10,8 @@ RAMP_W_PER_S = 100
 RAISE_SLACK_W = 26  # a tick of 250 ms more, and rounding
 
 KEYS = {
-    "hello": {"program", "version", "ride_id", "profile", "bike", "strap", "fit", "steps",
-              "length_s",
+    "hello": {"program", "version", "ride_id", "profile", "bike", "strap",
+              "power_sensor", "cadence_sensor", "fit", "steps", "length_s",
               "planned_s", "heart_limit_bpm", "load_limit_w", "reserve_of_j", "reserve_above_w",
               "reserve_from"},
     "phase": {"phase"},

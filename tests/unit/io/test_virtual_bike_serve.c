@@ -208,7 +208,7 @@ static void a_strap_without_a_machine(void **state)
     struct virtual_bike_host *host = NULL;
     int ends[2];
     (void)state;
-    strap.machine.is_strap_only = true;
+    strap.machine.only = VIRTUAL_STRAP_ONLY;
     strap.machine.has_strap = false;
     assert_int_equal(socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_NONBLOCK, 0, ends), 0);
     assert_int_equal(virtual_bike_attach(loop, ends[0], &strap, &host), RESULT_OK);

@@ -61,6 +61,10 @@ static void every_event_is_a_line_and_back(void **state)
          "> 7 answer command=load answer=not_permitted kind=level value=85\n"},
         {{.t_ms = 8, .kind = EVENT_STATUS, .status = {STATUS_SAFETY_KEY}},
          "> 8 status status=safety_key\n"},
+        {{.t_ms = 9,
+          .kind = EVENT_SENSOR,
+          .sensor = {LINK_POWER, HAS_POWER | HAS_CADENCE, 250, 90}},
+         "> 9 sensor source=power has=3 power_w=250 cadence_rpm=90\n"},
         {{.t_ms = 9, .kind = EVENT_STORE, .store = {true}}, "> 9 store failed=1\n"},
     };
 

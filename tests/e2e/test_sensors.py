@@ -1,0 +1,114 @@
+#!/usr/bin/env python3
+"""Power and cadence from sensors in processes of their own, beside the bike's."""
+import pathlib
+import signal
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
+from journey import Journey, is_kind, main, real_time
+from sums import check_lines
+
+RATE = 20
+PEDALS = "name Invented pedals\npower-noise 0 %\nknob 30 %\n"
+WEAK = "name Invented bike\ncontrol none\nknob 2 %\npower-noise 0 %\n"
+POWERLESS = "name Invented bike\ncontrol none\nknob 30 %\npower no\n"
+
+
+def powers(lines):
+    return [line["power_w"] for line in lines if line["event"] == "telemetry"]
+
+
+@real_time
+class Sensors(Journey):
+    def setUp(self):
+        super().setUp()
+        self.bike_path = self.home / "bike"
+        self.sensor_path = self.home / "sensor"
+
+    def start_sensor(self, kind, text):
+        """On a bike of its own, with a knob that stands: about the same power all the time."""
+        machine = self.write("pedals.machine", text)
+        return self.start_bike(self.sensor_path, f"--{kind}-only", "--rate", RATE, "--machine",
+                               machine)
+
+    def start_ride(self, bike, *arguments):
+        machine = self.write("bike.machine", bike)
+        self.start_bike(self.bike_path, "--rate", RATE, "--machine", machine)
+        return self.start_program("ride", self.short, "--jsonl", "--bike",
+                                  f"unix:{self.bike_path}", "--rate", RATE, *arguments)
+
+    def leave(self, ride, err=""):
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0, err)
+        lines = done.json()
+        check_lines(self, lines)
+        return lines
+
+    def test_bike_without_power(self):
+        self.start_sensor("power", PEDALS)
+        ride = self.start_ride(POWERLESS, "--power", f"unix:{self.sensor_path}")
+        ride.wait_for(lambda event: event["t_ms"] > 60000, "a minute")
+        lines = self.leave(ride)
+        self.assertEqual(lines[0]["power_sensor"], f"unix:{self.sensor_path}")
+        self.assertIsNone(lines[0]["cadence_sensor"])
+        known = [power for power in powers(lines) if power]
+        self.assertGreater(len(known), 0.9 * len(powers(lines)))
+        self.assertGreater(lines[-1]["work_j"], 1000)
+        cautions = {line["caution"] for line in lines if line["event"] == "caution"}
+        self.assertFalse(cautions & {"no_power", "sensor_lost"}, cautions)
+
+    def test_bike_without_power_and_without_pedals(self):
+        """What the journey above would be without its sensor."""
+        ride = self.start_ride(POWERLESS)
+        ride.wait_for(lambda event: event["t_ms"] > 30000, "half a minute")
+        lines = self.leave(ride)
+        self.assertEqual({power for power in powers(lines)}, {None})
+        self.assertEqual(lines[-1]["work_j"], 0)
+
+    def test_pedals_killed_and_back(self):
+        pedals = self.start_sensor("power", PEDALS)
+        ride = self.start_ride(WEAK, "--power", f"unix:{self.sensor_path}")
+        high = ride.wait_for(lambda event: event["event"] == "telemetry"
+                             and event["power_w"] is not None and event["power_w"] > 100
+                             and event["t_ms"] > 20000)
+        pedals.kill()
+        caution = ride.wait_for(is_kind("caution", caution="sensor_lost"), "the caution")
+        low = ride.wait_for(is_kind("telemetry"))
+        self.assertLess(low["power_w"], high["power_w"] / 2)
+        self.start_sensor("power", PEDALS)
+        back = ride.wait_for(lambda event: event["event"] == "telemetry"
+                             and event["t_ms"] > caution["t_ms"]
+                             and event["power_w"] > 100, "the pedals again")
+        lines = self.leave(ride)
+        self.assertGreater(back["t_ms"], low["t_ms"])
+        self.assertEqual([line for line in lines if line["event"] == "hold"], [])
+
+    def test_cadence(self):
+        self.start_sensor("cadence", PEDALS)
+        half = self.write("half.machine", "name Invented bike\ncadence-told 50 %\n")
+        ride = self.start_ride(half.read_text(), "--cadence", f"unix:{self.sensor_path}")
+        ride.wait_for(lambda event: event["t_ms"] > 40000, "40 s")
+        lines = self.leave(ride)
+        self.assertEqual(lines[0]["cadence_sensor"], f"unix:{self.sensor_path}")
+        late = [line["cadence_rpm"] for line in lines if line["event"] == "telemetry"][40:]
+        # The rider turns about 90 a minute on either bike, of which this one tells half.
+        self.assertGreater(min(late), 60)
+
+    def test_not_what_it_is_taken_for(self):
+        self.start_sensor("cadence", PEDALS)
+        ride = self.start_ride(WEAK, "--power", f"unix:{self.sensor_path}")
+        ride.wait_for(is_kind("telemetry"))
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assertEqual(done.status, 0)
+        self.assertIn("the power sensor: this device measures no power", done.err)
+
+    def test_sensor_is_not_there(self):
+        ride = self.start_ride(WEAK, "--power", f"unix:{self.sensor_path}")
+        self.assert_ends(ride.finish(), 1,
+                         r"^afterset: --power unix:.*: there is no such socket")
+
+
+if __name__ == "__main__":
+    main()
