@@ -4,7 +4,7 @@
  * crash, the load goes, the exit status tells the truth, and what was saved can be read.
  *
  * This program has the calls of the C library that the ride and SQLite use under their own names,
- * and looks at what the ride writes to the bike. Under the address sanitizer every tenth fault is
+ * and looks at what the ride writes to the bike. Under the address sanitizer every fortieth fault is
  * injected, and the ride is also looked through for leaks.
  */
 #include <dlfcn.h>
@@ -71,8 +71,8 @@ const char *__asan_default_options(void)
 {
     return "exitcode=99";
 }
-/* Ten times slower: every tenth, and every one without the sanitizer. */
-#define STRIDE 10u
+/* Ten times slower: every fortieth, and every one without the sanitizer. */
+#define STRIDE 40u
 #else
 void *__libc_malloc(size_t size);
 void *__libc_calloc(size_t count, size_t size);
