@@ -5,6 +5,7 @@ AFTERSET_GUARD_TRIES: how often each is tried (default 20; the promise is 100 of
 """
 import fcntl
 import json
+import contextlib
 import os
 import pathlib
 import pty
@@ -73,10 +74,8 @@ class Wire(threading.Thread):
         def pass_back():
             while packet := self.receive(bike):
                 self.passed.append((time.monotonic(), "bike", packet))
-                try:
+                with contextlib.suppress(OSError):  # who has gone is told nothing more
                     ride.send(packet)
-                except OSError:
-                    return
 
         back = threading.Thread(target=pass_back, daemon=True)
         back.start()
@@ -110,6 +109,10 @@ class Wire(threading.Thread):
                 for when, who, packet in list(self.passed)
                 if who == "ride" and when >= since and packet[0] == WRITE_REQ and
                 len(packet) > 4 and packet[3] in (SET_POWER, STOP)]
+
+    def since(self, since):
+        return [(round((when - since) * 1000, 1), who, packet.hex(" "))
+                for when, who, packet in list(self.passed) if when >= since]
 
     def accepted(self, opcode, since):
         answer = bytes([RESPONSE, opcode, SUCCESS])
@@ -145,7 +148,8 @@ class Guard(Journey):
         self.assertTrue(releases, f"no release: {commands}")
         self.assertEqual(commands[-1][1:], (STOP, 1))
         for opcode in (SET_POWER, STOP):
-            self.assertTrue(self.wire.accepted(opcode, since), "the bike did not take it")
+            self.assertTrue(self.wire.accepted(opcode, since),
+                            f"the bike did not take it: {self.wire.since(since)}")
         return releases[0] - since
 
     def try_often(self, name, one_try):
