@@ -4,8 +4,8 @@
  * crash, the load goes, the exit status tells the truth, and what was saved can be read.
  *
  * This program has the calls of the C library that the ride and SQLite use under their own names,
- * and looks at what the ride writes to the bike. Under the address sanitizer every fortieth fault is
- * injected, and the ride is also looked through for leaks.
+ * and looks at what the ride writes to the bike. Under the address sanitizer every fortieth fault
+ * is injected, and the ride is also looked through for leaks.
  */
 #include <dlfcn.h>
 #include <errno.h>
