@@ -153,21 +153,6 @@ void canvas_text_centre(struct canvas *canvas, int column, int end, int row, enu
 
 /* ---- out ---- */
 
-static size_t encode(uint32_t character, char ret[4])
-{
-    if (character < 0x80) {
-        ret[0] = (char)character;
-        return 1;
-    }
-    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
-    for (size_t i = length - 1; i > 0; i--) {
-        ret[i] = (char)(0x80u | (character & 0x3Fu));
-        character >>= 6;
-    }
-    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
-    return length;
-}
-
 void canvas_row_text(const struct canvas *canvas, int row, char *ret, size_t size)
 {
     size_t length = 0, kept = 0;
@@ -177,7 +162,7 @@ void canvas_row_text(const struct canvas *canvas, int row, char *ret, size_t siz
         char octets[4];
         if (character == CANVAS_COVERED)
             continue;
-        const size_t count = encode(character != 0 ? character : ' ', octets);
+        const size_t count = character_encode(character != 0 ? character : ' ', octets);
         if (length + count >= size)
             break;
         memcpy(ret + length, octets, count);

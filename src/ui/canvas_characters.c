@@ -58,3 +58,18 @@ uint32_t character_in_ascii(uint32_t character)
             return (uint32_t)stand_ins[i].ascii;
     return character >= 0x2800 && character <= 0x28FF ? '*' : '?'; /* dots of a drawing */
 }
+
+size_t character_encode(uint32_t character, char ret[4])
+{
+    if (character < 0x80) {
+        ret[0] = (char)character;
+        return 1;
+    }
+    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
+    for (size_t i = length - 1; i > 0; i--) {
+        ret[i] = (char)(0x80u | (character & 0x3Fu));
+        character >>= 6;
+    }
+    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
+    return length;
+}

@@ -39,15 +39,12 @@ static void draw_head(const struct draft *draft, struct canvas *canvas)
     const char *state = draft_is_changed(draft) ? "not saved" : has_name ? "saved" : "new";
     const int state_at = canvas->columns - 1 - canvas_text_width(state);
     const int middle = canvas->columns / 2;
-    const char *name = draft->name;
 
     draw_cut(canvas, LIST_AT, middle, 0, STYLE_STRONG, draft->profile.title);
     canvas_text_right(canvas, canvas->columns - 1, 0, STYLE_QUIET, state);
     /* Of a long path its end, which tells files apart. */
-    while (canvas_text_width(name) > state_at - 2 - middle ||
-           ((unsigned char)*name & 0xC0u) == 0x80u)
-        name++;
-    canvas_text_right(canvas, state_at - 2, 0, STYLE_QUIET, name);
+    canvas_text_right(canvas, state_at - 2, 0, STYLE_QUIET,
+                      typing_tail(draft->name, state_at - 2 - middle));
 }
 
 /* ---- the list ---- */

@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "canvas_characters.h"
 #include "ui/canvas.h"
 
 static bool goes_on(char octet)
@@ -9,26 +10,11 @@ static bool goes_on(char octet)
     return ((unsigned char)octet & 0xC0u) == 0x80u;
 }
 
-static size_t encode(uint32_t character, char ret[4])
-{
-    if (character < 0x80) {
-        ret[0] = (char)character;
-        return 1;
-    }
-    const size_t length = character < 0x800 ? 2 : character < 0x10000 ? 3 : 4;
-    for (size_t i = length - 1; i > 0; i--) {
-        ret[i] = (char)(0x80u | (character & 0x3Fu));
-        character >>= 6;
-    }
-    ret[0] = (char)((0xF00u >> length & 0xFFu) | character);
-    return length;
-}
-
 bool typing_add(char *text, size_t octets_max, uint32_t character)
 {
     const size_t length = strlen(text);
     char octets[4];
-    const size_t count = encode(character, octets);
+    const size_t count = character_encode(character, octets);
 
     if (length + count > octets_max)
         return false;
