@@ -20,7 +20,8 @@ struct ride_sensor {
     const char *name; /* as it was named, or NULL: none */
     struct link_address address;
     char text[24];     /* the name of a remembered one */
-    bool is_bikes_own; /* a remembered one stays out of it */
+    bool is_bikes_own;  /* a remembered one stays out of it */
+    bool is_remembered; /* and not named */
 };
 
 /* The option that names each, and the word for it. */

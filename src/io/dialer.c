@@ -182,10 +182,15 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
     const struct link_user user = {on_opened, on_received, on_closed, dialer};
     const struct device_address device = device_now(dialer);
 
-    if (dialer->address.kind == LINK_ADDRESS_UNIX)
+    if (dialer->address.kind == LINK_ADDRESS_UNIX ||
+        (dialer->address.kind == LINK_ADDRESS_USB && dialer->address.path != NULL))
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
+    if (dialer->address.kind == LINK_ADDRESS_USB) {
+        *ret_why = "no receiver is plugged in";
+        return NULL;
+    }
     return link_l2cap_connect(dialer->loop, &dialer->adapter, &device,
                               type_is_unknown(dialer) ? CONNECT_LIMIT_TYPE_MS : CONNECT_LIMIT_MS,
                               &user, ret_why);
