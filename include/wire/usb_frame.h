@@ -45,10 +45,9 @@ enum usb_code {
 enum usb_channel_state { USB_UNASSIGNED, USB_ASSIGNED, USB_SEARCHING, USB_TRACKING };
 
 #define USB_SYNC        0xA4u
-#define USB_PAYLOAD_MAX 32u /* what is longer is no message of ours, and most likely none at all \
-                             */
-#define USB_FRAME_MAX (USB_PAYLOAD_MAX + 4u)
-#define USB_PAGE_SIZE 8u
+#define USB_PAYLOAD_MAX 32u /* no message of ours is longer */
+#define USB_FRAME_MAX   (USB_PAYLOAD_MAX + 4u)
+#define USB_PAGE_SIZE   8u
 
 struct usb_frame {
     uint8_t message; /* enum usb_message, or another */

@@ -3,6 +3,8 @@
 static void fail(struct usb_peer *peer, const char *why)
 {
     peer->failure = why;
+    if (peer->is_open)
+        peer->is_ready = false;
     usb_peer_close(peer);
     for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++) {
         if (!peer->setup.is_wanted[kind])
@@ -77,7 +79,10 @@ static void on_opened(void *user)
 
 static void on_closed(void *user, const char *why)
 {
-    fail(user, why);
+    struct usb_peer *peer = user;
+
+    peer->is_open = false;
+    fail(peer, why);
 }
 
 struct link_user usb_peer_user(struct usb_peer *peer)

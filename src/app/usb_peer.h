@@ -17,7 +17,7 @@ struct usb_peer {
     struct usb_receiver receiver;
     struct link *link; /* NULL: none, or gone. Owned from then on */
     bool is_open;
-    bool is_ready; /* on this link, or the last */
+    bool is_ready; /* as in machine_peer.h */
     const char *failure;
 };
 

@@ -1,6 +1,6 @@
 #include "wire/usb_receiver.h"
 
-#include <string.h>
+#include "usb_say.h"
 
 /* It answers within milliseconds, and starts within half a second (common practice). Some of the
  * first do not say that they have started; what follows shows whether they have. */
@@ -10,8 +10,6 @@
 /* A channel that is open says something at least when its search is over. */
 #define SEARCH_UNITS 4u /* of 2.5 s */
 #define SILENCE_MS   15000u
-#define NETWORK      0u
-#define RECEIVES     0u /* as the type of a channel: listens, and may answer */
 
 #define TYPES_MAX 2u
 
@@ -38,78 +36,6 @@ static void say(struct usb_receiver *receiver, uint64_t t_ms)
     receiver->tries++;
 }
 
-static void put(struct usb_frame *frame, uint32_t value)
-{
-    frame->payload[frame->length++] = (uint8_t)value;
-}
-
-static void put_wide(struct usb_frame *frame, uint32_t value)
-{
-    put(frame, value);
-    put(frame, value >> 8);
-}
-
-static struct usb_frame to_channel(enum usb_message message, enum sensor_kind kind)
-{
-    struct usb_frame frame = {.message = message};
-
-    put(&frame, kind);
-    return frame;
-}
-
-static struct usb_frame request(enum usb_message wanted, enum sensor_kind kind)
-{
-    struct usb_frame frame = to_channel(USB_REQUEST, kind);
-
-    put(&frame, wanted);
-    return frame;
-}
-
-static struct usb_frame assignment(enum sensor_kind kind)
-{
-    struct usb_frame frame = to_channel(USB_ASSIGN, kind);
-
-    put(&frame, RECEIVES);
-    put(&frame, NETWORK);
-    return frame;
-}
-
-static struct usb_frame identity(enum sensor_kind kind, struct usb_sensor_id id)
-{
-    struct usb_frame frame = to_channel(USB_CHANNEL_ID, kind);
-
-    put_wide(&frame, id.number);
-    put(&frame, id.type);
-    put(&frame, 0); /* any kind of transmission */
-    return frame;
-}
-
-static struct usb_frame period(enum sensor_kind kind, uint8_t type)
-{
-    struct usb_frame frame = to_channel(USB_SET_PERIOD, kind);
-
-    put_wide(&frame, usb_type_period(type));
-    return frame;
-}
-
-static struct usb_frame with_one(enum usb_message message, enum sensor_kind kind, uint8_t value)
-{
-    struct usb_frame frame = to_channel(message, kind);
-
-    put(&frame, value);
-    return frame;
-}
-
-static struct usb_frame network_key(const struct usb_receiver *receiver)
-{
-    struct usb_frame frame = {.message = USB_SET_KEY};
-
-    put(&frame, NETWORK);
-    for (size_t i = 0; i < USB_KEY_SIZE; i++)
-        put(&frame, receiver->setup.key[i]);
-    return frame;
-}
-
 /* False: nothing is to be said to that channel. */
 static bool next_to_channel(const struct usb_receiver *receiver, enum sensor_kind kind,
                             struct usb_frame *ret)
@@ -117,17 +43,13 @@ static bool next_to_channel(const struct usb_receiver *receiver, enum sensor_kin
     const struct usb_channel *channel = &receiver->channels[kind];
 
     switch (channel->step) {
-    case USB_STEP_ASSIGN: *ret = assignment(kind); return true;
-    case USB_STEP_ID: *ret = identity(kind, channel->id); return true;
-    case USB_STEP_PERIOD: *ret = period(kind, channel->id.type); return true;
-    case USB_STEP_FREQUENCY:
-        *ret = with_one(USB_SET_FREQUENCY, kind, USB_FREQUENCY_MHZ);
-        return true;
-    case USB_STEP_SEARCH_TIME:
-        *ret = with_one(USB_SET_SEARCH_TIME, kind, SEARCH_UNITS);
-        return true;
-    case USB_STEP_OPEN: *ret = to_channel(USB_OPEN, kind); return true;
-    case USB_STEP_LISTEN: *ret = request(USB_CHANNEL_ID, kind); return channel->wants_id;
+    case USB_STEP_ASSIGN: *ret = usb_say_assign(kind); return true;
+    case USB_STEP_ID: *ret = usb_say_id(kind, channel->id); return true;
+    case USB_STEP_PERIOD: *ret = usb_say_period(kind, channel->id.type); return true;
+    case USB_STEP_FREQUENCY: *ret = usb_say_frequency(kind); return true;
+    case USB_STEP_SEARCH_TIME: *ret = usb_say_search_time(kind, SEARCH_UNITS); return true;
+    case USB_STEP_OPEN: *ret = usb_say_open(kind); return true;
+    case USB_STEP_LISTEN: *ret = usb_say_request(kind, USB_CHANNEL_ID); return channel->wants_id;
     }
     return false;
 }
@@ -147,7 +69,7 @@ static bool next_probe(const struct usb_receiver *receiver, uint64_t t_ms, struc
         return false;
     for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++) {
         if (receiver->setup.is_wanted[kind]) {
-            *ret = request(USB_CHANNEL_STATUS, kind);
+            *ret = usb_say_request(kind, USB_CHANNEL_STATUS);
             return true;
         }
     }
@@ -157,8 +79,8 @@ static bool next_probe(const struct usb_receiver *receiver, uint64_t t_ms, struc
 static bool next_frame(const struct usb_receiver *receiver, uint64_t t_ms, struct usb_frame *ret)
 {
     switch (receiver->phase) {
-    case USB_PHASE_RESET: *ret = (struct usb_frame){.message = USB_RESET, .length = 1}; return true;
-    case USB_PHASE_KEY: *ret = network_key(receiver); return true;
+    case USB_PHASE_RESET: *ret = usb_say_reset(); return true;
+    case USB_PHASE_KEY: *ret = usb_say_key(receiver->setup.key); return true;
     case USB_PHASE_CHANNELS: break;
     }
     return next_of_channels(receiver, ret) || next_probe(receiver, t_ms, ret);

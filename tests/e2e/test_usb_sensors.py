@@ -101,7 +101,6 @@ class UsbSensors(Journey):
         ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 30000
                       and event["power_w"] == 240, "the pedals")
         device.unplug()
-        device.finish()
         caution = ride.wait_for(is_kind("caution", caution="sensor_lost"), "the caution")
         own = ride.wait_for(is_kind("telemetry"))
         self.assertNotEqual(own["power_w"], 240)

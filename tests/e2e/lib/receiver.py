@@ -110,10 +110,11 @@ class Receiver(threading.Thread):
         self.listener.close()
 
     def unplug(self):
-        """And nobody listens until plug()."""
-        self.listener.close()
+        """For good; one that is plugged in again is another."""
+        self.is_over = True
         self.path.unlink()
         self.link.shutdown(socket.SHUT_RDWR)
+        self.finish()
 
     def finish(self):
         self.is_over = True
