@@ -53,7 +53,7 @@ static const struct {
     [CUE_KNOB_DOWN] = {"knob-down", "brake by hand: ease it; again every 8 s"},
     [CUE_MARK] = {"mark", "all that the mark did is done"},
     [CUE_COUNT] = {"count",
-                   "3, 2 and 1 s before work, a turn by hand, or the end of a hold off the bike"},
+                   "3, 2 and 1 s before work, a turn by hand, or the end of a hold"},
     [CUE_RESUMED] = {"resumed", "the block goes on"},
     [CUE_EASE] = {"ease", "work is over for now"},
     [CUE_WORK] = {"work", "work begins"},
