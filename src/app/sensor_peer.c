@@ -22,6 +22,8 @@ static void fail(struct sensor_peer *peer, const char *why)
 
     if (peer->failure == NULL)
         peer->failure = why;
+    if (peer->is_open)
+        peer->is_ready = false;
     sensor_peer_close(peer);
     peer->on_event(peer->user, &down);
 }
@@ -107,7 +109,10 @@ static void on_opened(void *user)
 
 static void on_closed(void *user, const char *why)
 {
-    fail(user, why);
+    struct sensor_peer *peer = user;
+
+    peer->is_open = false;
+    fail(peer, why);
 }
 
 struct link_user sensor_peer_user(struct sensor_peer *peer)

@@ -18,7 +18,7 @@ struct sensor_peer {
     struct link *link;       /* set; NULL: none, or gone. Owned from then on */
     struct gatt_known known; /* of this sensor, from an earlier link; may be set */
     bool is_open;
-    bool is_ready; /* on this link, or the last */
+    bool is_ready; /* as in machine_peer.h */
     const char *failure;
     void (*on_event)(void *user, const struct event *event);
     void *user;
