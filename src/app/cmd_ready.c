@@ -25,6 +25,7 @@ struct ready_run {
     bool resets;     /* the adapter, and nothing else */
     struct ready_lines lines;
     struct devices devices;
+    uint64_t network_key; /* of the settings; 0: none */
     struct loop *loop;
     struct sightings sightings;
     enum scan_trouble trouble;
@@ -71,8 +72,10 @@ static void check_store(struct ready_run *run)
 
 static void check_rider(struct ready_run *run)
 {
-    struct settings settings;
-    if (!load_settings(&settings))
+    struct settings settings = {0};
+    const bool is_loaded = load_settings(&settings);
+    run->network_key = is_loaded ? settings.usb_key : 0;
+    if (!is_loaded)
         ready_tell(&run->lines, STATE_MISSING, "rider",
                    "the file cannot be read; mend or remove it");
     else if (!setting_is_known(&settings, SETTING_CRITICAL_POWER))
@@ -302,7 +305,7 @@ static int run_ready(int argc, char **argv)
         ready_tell(&run.lines, STATE_MISSING, "devices",
                    "the file cannot be read; mend or remove it");
     }
-    ready_tell_receivers(&run.lines);
+    ready_tell_receivers(&run.lines, run.network_key);
     if (fflush(stdout) != 0) {
         complain("ready: the list cannot be written: %s", strerror(errno));
         return EXIT_FAILED;

@@ -28,7 +28,18 @@ static void tell_receiver(struct ready_lines *lines, const struct usb_entry *ent
         ready_tell(lines, STATE_OK, "receiver", "USB %s", entry->place);
 }
 
-void ready_tell_receivers(struct ready_lines *lines)
+static void tell_key(struct ready_lines *lines, uint64_t network_key)
+{
+    if (network_key != 0)
+        ready_tell(lines, STATE_OK, "network key", "is set");
+    else
+        ready_tell(lines, STATE_TO_DO, "network key",
+                   "is not set: no sensor is heard through a receiver; where you have the key, "
+                   "which its owner licenses: afterset rider usb-network-key 0123456789ABCDEF; "
+                   "bikes and sensors that speak Bluetooth work without");
+}
+
+void ready_tell_receivers(struct ready_lines *lines, uint64_t network_key)
 {
     struct usb_list list;
     bool is_any = false;
@@ -43,6 +54,8 @@ void ready_tell_receivers(struct ready_lines *lines)
             is_any = true;
             tell_receiver(lines, &list.entries[i]);
         }
+    if (is_any || network_key != 0)
+        tell_key(lines, network_key);
     if (!is_any)
         ready_tell(lines, STATE_TO_DO, "receiver",
                    "none is plugged in; sensors that speak Bluetooth need none");

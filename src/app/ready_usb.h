@@ -9,7 +9,8 @@
 
 #include "ready_lines.h"
 
-void ready_tell_receivers(struct ready_lines *lines);
+/* And whether sensors can be heard through them; a key of 0: there is none. */
+void ready_tell_receivers(struct ready_lines *lines, uint64_t network_key);
 /* What keeps adapters on USB from being used, beyond what the kernel's Bluetooth says of them. */
 void ready_tell_adapters(struct ready_lines *lines, bool has_bluetooth);
 /* An adapter that does not answer; where a person sits at a terminal, he is asked whether it is to

@@ -357,7 +357,17 @@ void usb_mock_unlock(struct usb_mock *mock, int number)
 struct usb_mock *usb_mock_new(void)
 {
     struct usb_mock *mock = g_new0(struct usb_mock, 1);
+    const char *folder = getenv("TMPDIR");
+    char *kept = folder != NULL ? strdup(folder) : NULL;
+
+    /* umockdev's sockets have long names, and a socket's is short. */
+    (void)setenv("TMPDIR", "/tmp", 1);
     mock->testbed = umockdev_testbed_new();
+    if (kept != NULL)
+        (void)setenv("TMPDIR", kept, 1);
+    else
+        (void)unsetenv("TMPDIR");
+    free(kept);
     return mock;
 }
 

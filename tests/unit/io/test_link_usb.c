@@ -119,6 +119,7 @@ static void open_link(void)
     link_under_test = link_usb_open(loop, NULL, &callbacks, &why);
     if (link_under_test == NULL)
         fail_msg("%s", why);
+    assert_null(why); /* written on failure alone */
 }
 
 static void on_timer(void *context)
