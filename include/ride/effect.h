@@ -55,6 +55,7 @@ enum caution {
     CAUTION_DOUBTFUL,     /* readings that cannot be true were dropped */
     CAUTION_POWER_FROZEN, /* one value for a minute while the cadence changes */
     CAUTION_NO_POWER,     /* the legs turn, and the bike tells no power */
+    CAUTION_TWO_CADENCES, /* the bike tells twice or half what the sensor does */
     CAUTION_SENSOR_LOST,  /* of power or cadence: the bike's own readings count instead */
     CAUTION_LOWERED,      /* the target is above a limit and was lowered */
     CAUTION_LOAD_REFUSED, /* the bike refused a load */

@@ -127,6 +127,7 @@ static const char *const caution_list[] = {
     [CAUTION_DOUBTFUL] = "doubtful",
     [CAUTION_POWER_FROZEN] = "power_frozen",
     [CAUTION_NO_POWER] = "no_power",
+    [CAUTION_TWO_CADENCES] = "two_cadences",
     [CAUTION_SENSOR_LOST] = "sensor_lost",
     [CAUTION_LOWERED] = "lowered",
     [CAUTION_LOAD_REFUSED] = "load_refused",

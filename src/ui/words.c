@@ -28,6 +28,8 @@ const char *words_caution(enum caution caution)
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
         [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
+        [CAUTION_TWO_CADENCES] =
+            "The bike's cadence is twice or half the sensor's. Count: which is right?",
         [CAUTION_SENSOR_LOST] =
             "A sensor fell silent: the bike's own readings count until it is back.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",

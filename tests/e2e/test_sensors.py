@@ -94,6 +94,9 @@ class Sensors(Journey):
         late = [line["cadence_rpm"] for line in lines if line["event"] == "telemetry"][40:]
         # The rider turns about 90 a minute on either bike, of which this one tells half.
         self.assertGreater(min(late), 60)
+        told = [line for line in lines if line["event"] == "caution"
+                and line["caution"] == "two_cadences"]
+        self.assertEqual(len(told), 1, told)
 
     def test_not_what_it_is_taken_for(self):
         self.start_sensor("cadence", PEDALS)
