@@ -166,6 +166,7 @@ static int run(int argc, char **argv)
     }
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
+    run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
