@@ -203,9 +203,9 @@ coverage:
 journeys: $(PROGRAM) $(MOCK_RUN)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
 
-# Faults planted in the safety step, each to be caught by the rule that it breaks.
+# Faults planted in the safety step and around it, each to be caught by the rule that it breaks.
 planted: $(SAFETY_TESTS:%=$(OUT)/%)
-	$(call say,PLANT,src/ride/safety.c)
+	$(call say,PLANT,src/ride)
 	$(Q)tests/mutation/mutate.py planted $(OUT)
 
 mutants: $(SAFETY_TESTS:%=$(OUT)/%)
