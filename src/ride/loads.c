@@ -96,6 +96,7 @@ void ride_hold_levels(struct ride *ride, const struct machine *machine)
     if (!power_hold_is_able(&ride->power_hold) ||
         !power_hold_has_levels(&ride->power_hold, &levels))
         power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
+    ride->power_hold.most_w = ride->limits.load_max_w;
 }
 
 /* By the machine's own power where it has any: its curve is then the machine's whoever else

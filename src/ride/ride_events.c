@@ -235,9 +235,9 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
-    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }
