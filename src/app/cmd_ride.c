@@ -172,6 +172,7 @@ static int run(int argc, char **argv)
     run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
+    run->setup.tells_knob = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
