@@ -7,8 +7,9 @@
 
 #include "wire/ftms_control_point.h"
 
-#define TRIES     2u
-#define STALE_MAX 64u  /* packets; more than a machine says in the time that a ride may be silent \
+#define TRIES 2u
+#define STALE_MAX                                                                                 \
+    64u                /* packets; more than a machine says in the time that a ride may be silent \
                         */
 #define REPEAT_MS 250u /* as wire/ftms_client repeats what must not wait */
 
