@@ -190,6 +190,7 @@ static const char *see(struct ride_world *world, const struct effect *effect)
     case EFFECT_STEP:
     case EFFECT_SAMPLE:
     case EFFECT_SHIFT:
+    case EFFECT_KNOB:
     case EFFECT_CAUTION:
     case EFFECT_KIND_COUNT: break;
     }
