@@ -68,7 +68,8 @@ UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 # What has umockdev's devices on USB; its preload library is linked in, or the sanitizer would not come first.
-MOCKED   := $(OUT)/tests/unit/io/test_link_usb
+MOCK_RUN := $(OUT)/tests/e2e/lib/usb_mocked
+MOCKED   := $(OUT)/tests/unit/io/test_link_usb $(MOCK_RUN)
 MOCKER   := $(OUT)/tests/support/usb_mock.o
 MOCK_CFLAGS := $(patsubst -I%,-isystem %,$(shell pkg-config --cflags umockdev-1.0 2>/dev/null))
 MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state \
@@ -76,6 +77,7 @@ MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state 
 ifeq ($(MOCK_CFLAGS),)
 UNITS    := $(filter-out $(MOCKED),$(UNITS))
 SUPPORTS := $(filter-out $(MOCKER),$(SUPPORTS))
+MOCK_RUN :=
 endif
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
 BENCHED  := $(OUT)/libbench.a
@@ -198,12 +200,12 @@ coverage:
 	$(Q)$(MAKE) --no-print-directory MODE=cov unit UNITS='$(COVERED)'
 	$(Q)tests/tools/coverage.sh build/cov $(PURE)
 
-journeys: $(PROGRAM)
+journeys: $(PROGRAM) $(MOCK_RUN)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
 
-# Faults planted in the safety step, each to be caught by the rule that it breaks.
+# Faults planted in the safety step and around it, each to be caught by the rule that it breaks.
 planted: $(SAFETY_TESTS:%=$(OUT)/%)
-	$(call say,PLANT,src/ride/safety.c)
+	$(call say,PLANT,src/ride)
 	$(Q)tests/mutation/mutate.py planted $(OUT)
 
 mutants: $(SAFETY_TESTS:%=$(OUT)/%)

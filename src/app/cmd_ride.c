@@ -9,6 +9,7 @@
 #include "brake.h"
 #include "cautions.h"
 #include "first_blocks.h"
+#include "ride_links_usb.h"
 #include "ride_run.h"
 #include "ui/words.h"
 
@@ -30,6 +31,8 @@ static void come_after(struct ride_run *run, bool on_screen)
 
     if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
         output_put(session->output, words_after_block, strlen(words_after_block));
+    if (!run->options.jsonl)
+        ride_links_tell_found(&run->links, &run->options, session->output);
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
@@ -169,6 +172,7 @@ static int run(int argc, char **argv)
     run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
+    run->setup.tells_knob = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,

@@ -124,11 +124,11 @@ static void set_heading(const struct ride *ride, struct view *view)
     }
     writer = writer_of(&view->advice);
     if (ride->hold != HOLD_NONE)
-        text_put(&writer, words_hold(ride->hold));
+        text_put(&writer, words_hold(ride->hold, view->by_hand));
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
     else
-        text_put(&writer, words_to_do(ride->phase));
+        text_put(&writer, words_to_do(ride->phase, view->by_hand));
 }
 
 static void set_target(const struct ride *ride, struct view *view)
@@ -321,7 +321,7 @@ static void set_keys(const struct ride *ride, struct view *view)
         add_key(view, "space", "go on");
     else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "space", "hold");
-    if (ride->phase <= PHASE_HELD)
+    if (ride->phase <= PHASE_HELD && !view->by_hand)
         add_key(view, "+ -", "load");
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
@@ -332,6 +332,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
               const struct screen_hands *hands, struct view *ret)
 {
     *ret = (struct view){.phase = ride->phase,
+                         .by_hand = ride_turns_knob(ride),
+                         .knob = view_knob(ride),
                          .asks_to_skip = hands->asks_to_skip && (ride->phase == PHASE_RIDING ||
                                                                  ride->phase == PHASE_FLOOR),
                          .is_muted = hands->is_muted};

@@ -225,10 +225,10 @@ static void a_strap_without_a_machine(void **state)
     (void)close(ends[1]);
 }
 
-/* Begins to hear what `only` says; gives the last that it notifies in 20 s. `subscribe` writes 0001 to its
- * configuration. */
+/* Begins to hear what `only` says; gives the last that it notifies in 20 s. `subscribe` writes 0001
+ * to its configuration. */
 static ssize_t last_of(enum virtual_only only, const char *find, const char *found,
-                        const char *subscribe, uint8_t *ret)
+                       const char *subscribe, uint8_t *ret)
 {
     struct virtual_bike_setup sensor = setup;
     struct virtual_bike_host *host = NULL;
@@ -262,14 +262,14 @@ static void sensors_without_a_machine(void **state)
     uint8_t pdu[ATT_PDU_BUFFER];
     (void)state;
     assert_int_equal(last_of(VIRTUAL_POWER_ONLY, "06 01 00 FF FF 00 28 18 18", "07 0E 00 15 00",
-                              "12 11 00 01 00", pdu),
+                             "12 11 00 01 00", pdu),
                      11);
     assert_memory_equal(pdu, "\x1B\x10\x00\x20\x00", 5);
     const int power_w = pdu[5] | pdu[6] << 8, turns = pdu[7] | pdu[8] << 8;
     assert_in_range(power_w, 20, 400);
     assert_in_range(turns, 20, 35); /* of some 90 a minute, for 20 s */
     assert_int_equal(last_of(VIRTUAL_CADENCE_ONLY, "06 01 00 FF FF 00 28 16 18", "07 0E 00 13 00",
-                              "12 11 00 01 00", pdu),
+                             "12 11 00 01 00", pdu),
                      8);
     assert_memory_equal(pdu, "\x1B\x10\x00\x02", 4);
     assert_in_range(pdu[4] | pdu[5] << 8, 20, 35);
