@@ -78,7 +78,8 @@ static const char *words_of(const struct reach *reach)
     case SCAN_NO_ADAPTER:
     case SCAN_BLOCKED:
     case SCAN_NOT_POWERED:
-    case SCAN_LE_OFF: return "out of reach: no Bluetooth adapter that works";
+    case SCAN_LE_OFF:
+    case SCAN_SILENT: return "out of reach: no Bluetooth adapter that works";
     case SCAN_NOT_ALLOWED:
     case SCAN_NO_HELPER:
     case SCAN_NO_DAEMON:
