@@ -173,11 +173,17 @@ static const struct sighting *find_seen(const struct ready_run *run,
     return NULL;
 }
 
+/* And not behind a receiver on USB, which is not asked here. */
+static bool is_in_the_air(const struct device_address *address)
+{
+    return address->type != ADDRESS_NONE && address->type != ADDRESS_USB;
+}
+
 static bool saw_all(const struct ready_run *run)
 {
     for (size_t i = 0; i < DEVICE_KIND_COUNT; i++) {
         const struct device_address *address = &run->devices.list[i].address;
-        if (address->type != ADDRESS_NONE && find_seen(run, address) == NULL)
+        if (is_in_the_air(address) && find_seen(run, address) == NULL)
             return false;
     }
     return true;
@@ -232,7 +238,7 @@ static void tell_device(struct ready_run *run, enum device_kind kind)
     device_address_put(&writer, &device->address);
     text_put(&writer, device->name[0] != '\0' ? " " : "");
     text_put(&writer, device->name);
-    if (run->for_ms == 0)
+    if (run->for_ms == 0 || !is_in_the_air(&device->address))
         ready_tell(&run->lines, STATE_OK, thing, "%s is remembered", words);
     else if (run->trouble != SCAN_WORKS)
         ready_tell(&run->lines, STATE_TO_DO, thing, "%s was not looked for", words);

@@ -9,6 +9,7 @@
 #include "brake.h"
 #include "cautions.h"
 #include "first_blocks.h"
+#include "ride_links_usb.h"
 #include "ride_run.h"
 #include "ui/words.h"
 
@@ -30,6 +31,8 @@ static void come_after(struct ride_run *run, bool on_screen)
 
     if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
         output_put(session->output, words_after_block, strlen(words_after_block));
+    if (!run->options.jsonl)
+        ride_links_tell_found(&run->links, &run->options, session->output);
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;

@@ -67,8 +67,10 @@ void reach_end(struct reach *reach)
 }
 
 /* Without the right to look, a call is what tells; without an adapter there is none to make. */
-static const char *words_of(const struct reach *reach)
+static const char *words_of(const struct reach *reach, const struct device *device)
 {
+    if (device->address.type == ADDRESS_USB)
+        return "heard through a receiver on USB when you ride";
     switch (reach->trouble) {
     case SCAN_WORKS:
         return reach->is_silent      ? "not heard; turn the pedals, or wet the strap, to wake it"
@@ -102,5 +104,5 @@ void reach_describe(const struct reach *reach, const struct devices *devices, en
         (void)snprintf(strength, sizeof strength, " (%d dBm)", reach->signal_dbm[kind]);
     (void)snprintf(ret, REACH_LINE_MAX, "%s%s%s, %s%s", device->name,
                    device->name[0] != '\0' ? ", " : "", address,
-                   reach->is_seen[kind] ? "in reach" : words_of(reach), strength);
+                   reach->is_seen[kind] ? "in reach" : words_of(reach, device), strength);
 }

@@ -1,6 +1,7 @@
 #include "ride_links_usb.h"
 
 #include <limits.h>
+#include <stdio.h>
 
 #include "app/command.h"
 
@@ -41,7 +42,7 @@ static const struct ride_sensor *want_usb(struct usb_receiver_setup *setup,
         if (sensor->address.kind != LINK_ADDRESS_USB)
             continue;
         setup->is_wanted[i] = true;
-        setup->ids[i].number = sensor->address.usb_number;
+        setup->ids[i].number = device_address_usb(&sensor->address.device);
         if (named == NULL || (named->is_remembered && !sensor->is_remembered)) {
             named = sensor;
             *ret_option = ride_sensor_names[i].option;
@@ -74,4 +75,20 @@ bool ride_links_open_usb(struct ride_links *links, const struct ride_options *op
         return false;
     peer->link = &links->usb.link;
     return true;
+}
+
+void ride_links_tell_found(const struct ride_links *links, const struct ride_options *options,
+                           struct output *output)
+{
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        const uint16_t number = links->session->usb.setup.ids[i].number;
+        const struct link_address *address = &options->sensors[i].address;
+        char line[80];
+        if (number == 0 || device_address_usb(&address->device) != 0)
+            continue;
+        const int length =
+            snprintf(line, sizeof line, "That %s was number %u: '%s usb:%u' takes no other.\n",
+                     ride_sensor_names[i].word, number, ride_sensor_names[i].option, number);
+        output_put(output, line, (size_t)length);
+    }
 }

@@ -285,7 +285,9 @@ static bool recall(const struct devices *devices, enum device_kind kind, char *t
     if (address->type == ADDRESS_NONE)
         return false;
     device_address_put(&writer, address);
-    *ret = (struct link_address){.kind = LINK_ADDRESS_BLUETOOTH, .device = *address};
+    *ret = (struct link_address){.kind = address->type == ADDRESS_USB ? LINK_ADDRESS_USB
+                                                                      : LINK_ADDRESS_BLUETOOTH,
+                                 .device = *address};
     return true;
 }
 

@@ -113,6 +113,32 @@ class UsbSensors(Journey):
         self.assertEqual(kinds(lines, "hold"), [])
         self.assertEqual(again.asked[:2], [(0, STRAP, 120), (1, PEDALS, 11)])
 
+    def test_says_which_ones_were_heard(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.crank(CRANK, 71))
+        self.start_bike(self.bike_path, "--rate", RATE)
+        ride = self.start_program("ride", self.short, "--plain", "--unrecorded", "--rate", RATE,
+                                  "--bike", f"unix:{self.bike_path}", "--strap",
+                                  f"usb:{STRAP}{self.at}", "--cadence", f"usb{self.at}")
+        while " 71 rpm" not in ride.line():
+            pass
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0)
+        self.assertIn(f"That cadence sensor was number {CRANK}: '--cadence usb:{CRANK}' takes no "
+                      "other.", done.lines)
+        self.assertNotIn("That strap", done.out)
+
+    def test_without_the_key_and_not_asked_for(self):
+        """What is only remembered keeps nobody from riding."""
+        self.settings_file.write_text("experienced yes\n")
+        self.database.parent.mkdir()
+        (self.database.parent / "devices").write_text("machine F0:AA:1B:01:00:01 public\n"
+                                                      f"strap usb:{STRAP}\n")
+        done = self.run_program("ride", self.short, "--unrecorded", "--cautions-read")
+        self.assertEqual(done.status, 1)
+        self.assertRegex(done.err, r"usb-network-key .*; the ride goes on without those sensors\n")
+        self.assertRegex(done.err, r"--bike F0:AA:1B:01:00:01: ")
+
     def test_another_number_is_not_taken(self):
         self.plug(receiver.strap(STRAP, 141))
         ride = self.start_ride("--strap", f"usb:{STRAP + 1}{self.at}")
