@@ -40,7 +40,6 @@ enum event_kind {
     EVENT_SENSOR,    /* the reading of a sensor of power or cadence beside the machine */
     EVENT_KIND_COUNT
 };
-
 #define TICK_MS 250u
 
 enum ride_key {
