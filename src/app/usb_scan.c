@@ -74,7 +74,12 @@ static void on_closed(void *user, const char *why)
 
 bool usb_scan_begin(struct usb_scan *scan, const struct link_address *receiver, uint64_t key)
 {
-    scan->setup = (struct usb_receiver_setup){.is_wanted = {true, true, true}};
+    bool *is_wanted = scan->setup.is_wanted;
+    const bool is_any_wanted =
+        is_wanted[SENSOR_STRAP] || is_wanted[SENSOR_POWER] || is_wanted[SENSOR_CADENCE];
+
+    for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
+        is_wanted[kind] = is_wanted[kind] || !is_any_wanted;
     usb_key_put(key, scan->setup.key);
     scan->dialer = (struct dialer){.loop = scan->loop,
                                    .address = *receiver,

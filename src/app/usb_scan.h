@@ -8,15 +8,15 @@
 #include "port/scan.h"
 #include "wire/usb_receiver.h"
 
-/* Zero it, then set loop, seen and user. */
+/* Zero it, then set loop, seen and user, and in `setup` what is wanted; zeroed, that is all. */
 struct usb_scan {
     struct loop *loop;
     void (*seen)(void *user, const struct sighting *sighting);
     void *user;
+    struct usb_receiver_setup setup;
 
     /* inside */
     struct dialer dialer;
-    struct usb_receiver_setup setup;
     struct usb_receiver receiver;
     bool is_open;
     int timer;
