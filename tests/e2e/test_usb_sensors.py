@@ -35,7 +35,7 @@ class UsbSensors(Journey):
 
     def start_ride(self, *arguments, machine=WEAK, **more):
         self.start_bike(self.bike_path, "--rate", RATE, "--machine",
-                        self.write("bike.machine", machine))
+                        self.write("bike.machine", machine), **more)
         return self.start_program("ride", self.short, "--jsonl", "--bike",
                                   f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
 
