@@ -29,14 +29,14 @@ VERSION := 0.1.0
 # ---- what is needed ---------------------------------------------------------------------------
 
 PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev liblzma-dev libbluetooth-dev \
-                  libsystemd-dev libncurses-dev libasound2-dev
+                  libsystemd-dev libncurses-dev libasound2-dev libusb-1.0-0-dev
 PACKAGES_INSTALL := $(PACKAGES_BUILD) libcap2-bin
-PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium
+PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium umockdev libumockdev-dev
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
 PACKAGES_PROVE := frama-c-base why3 z3 cvc4
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
-LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa
+LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa libusb-1.0
 
 # ---- flags ------------------------------------------------------------------------------------
 
@@ -67,6 +67,18 @@ LIBRARY  := $(OUT)/libafterset.a
 UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
+# What has umockdev's devices on USB; its preload library is linked in, or the sanitizer would not come first.
+MOCK_RUN := $(OUT)/tests/e2e/lib/usb_mocked
+MOCKED   := $(OUT)/tests/unit/io/test_link_usb $(MOCK_RUN)
+MOCKER   := $(OUT)/tests/support/usb_mock.o
+MOCK_CFLAGS := $(patsubst -I%,-isystem %,$(shell pkg-config --cflags umockdev-1.0 2>/dev/null))
+MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state \
+             $(shell pkg-config --libs umockdev-1.0 2>/dev/null)
+ifeq ($(MOCK_CFLAGS),)
+UNITS    := $(filter-out $(MOCKED),$(UNITS))
+SUPPORTS := $(filter-out $(MOCKER),$(SUPPORTS))
+MOCK_RUN :=
+endif
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
 BENCHED  := $(OUT)/libbench.a
 BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcard tests/bench/*.c)))
@@ -110,6 +122,9 @@ $(BENCHED): $(BENCHEDS)
 $(OUT)/tests/%: $(OUT)/tests/%.o $(SUPPORT) $(LIBRARY)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_LDFLAGS) -o $@ $^ $(LIB_LIBS) -lcmocka
+
+$(MOCKED): private LIB_LIBS += $(MOCK_LIBS)
+$(MOCKER): private LIB_CFLAGS += $(MOCK_CFLAGS)
 
 $(BENCHES): %: %.o $(BENCHED) $(SUPPORT) $(LIBRARY)
 	$(call say,LINK,$@)
@@ -156,6 +171,7 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
 
 unit: $(UNITS:%=%.passed)
+	$(if $(MOCK_CFLAGS),,@echo "  SKIPPED $(MOCKED): there is no umockdev (packages umockdev, libumockdev-dev)")
 
 %.passed: % FORCE
 	$(call say,TEST,$*)
@@ -184,12 +200,12 @@ coverage:
 	$(Q)$(MAKE) --no-print-directory MODE=cov unit UNITS='$(COVERED)'
 	$(Q)tests/tools/coverage.sh build/cov $(PURE)
 
-journeys: $(PROGRAM)
+journeys: $(PROGRAM) $(MOCK_RUN)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
 
-# Faults planted in the safety step, each to be caught by the rule that it breaks.
+# Faults planted in the safety step and around it, each to be caught by the rule that it breaks.
 planted: $(SAFETY_TESTS:%=$(OUT)/%)
-	$(call say,PLANT,src/ride/safety.c)
+	$(call say,PLANT,src/ride)
 	$(Q)tests/mutation/mutate.py planted $(OUT)
 
 mutants: $(SAFETY_TESTS:%=$(OUT)/%)
@@ -215,7 +231,7 @@ vm-programs:
 
 lint:
 	@tests/tools/install_packages.sh $(PACKAGES_LINT)
-	$(Q)PURE='$(PURE)' VERSION='$(VERSION)' LIB_CFLAGS='$(LIB_CFLAGS)' WARNINGS='$(WARNINGS)' \
+	$(Q)PURE='$(PURE)' VERSION='$(VERSION)' LIB_CFLAGS='$(LIB_CFLAGS) $(MOCK_CFLAGS)' WARNINGS='$(WARNINGS)' \
 	    MAKE='$(MAKE)' tests/tools/lint.sh
 
 format:

@@ -1,6 +1,7 @@
 /*
- * Opens a link to an address and goes on trying, with growing pauses, until it stands or the limit
- * is reached. What it is asked to dial again after `closed` it dials again.
+ * Opens a link to an address and goes on trying, with pauses of 1, 2 and then 4 s, until it stands
+ * or the limit is reached. A Bluetooth device is listened for 10 s; one that was not heard is
+ * called again a second later. What it is asked to dial again after `closed` it dials again.
  *
  * The dialer is itself the link that its user sends on: the one underneath may come and go. It also
  * encrypts the link and repeats the request when the peer asks for that.
@@ -17,8 +18,6 @@
 #include "io/recording.h"
 #include "port/link.h"
 #include "wire/att_security.h"
-
-#define DIALER_PAUSE_MAX_MS 8000u /* 1 s, 2 s, 4 s, then this */
 
 /* Zero it, set what is marked, then dialer_dial(). It must not move while it is in use. */
 struct dialer {
@@ -46,9 +45,7 @@ struct dialer {
 /* Begins to dial, at once. The limit counts from now; 0: one try only. */
 void dialer_dial(struct dialer *dialer, uint64_t limit_ms);
 /* The same after a link that was dialled and was of no use, in words that `retrying` may be told:
- * only after a pause, which grows from one of these to the next. The limit is longer than any
- * pause.
- */
+ * only after a pause of 3 s, than which the limit is longer. */
 void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why);
 /* Nothing is told afterwards. Harmless on a zeroed one. */
 void dialer_hang_up(struct dialer *dialer);

@@ -39,6 +39,14 @@
 #define WATCH_POWERLESS_MS  10000u
 #define WATCH_POWERLESS_RPM 30
 
+/* So long that bike and sensor tell cadences of which one is twice the other, within a tenth, both
+ * of them of legs that turn (common practice). Some machines take the half turns of the field for
+ * whole ones or the other way round; readings that only lag behind each other meet sooner. */
+#define WATCH_TWOFOLD_MS      10000u
+#define WATCH_TWOFOLD_RPM     30
+#define WATCH_TWOFOLD_LOW_PCT 180
+#define WATCH_TWOFOLD_TOP_PCT 220
+
 struct watch_mean {
     int64_t sum_w_ms;
     uint32_t ms;
@@ -60,7 +68,7 @@ struct watch {
     uint64_t fall_t_ms;
     int32_t fall_from_bpm;
     struct watch_still heart, power;
-    uint32_t powerless_ms;
+    uint32_t powerless_ms, twofold_ms;
 };
 
 /* Readings that are not known, or too old, are 0. */
@@ -68,12 +76,14 @@ struct watch_inputs {
     uint64_t t_ms;
     bool is_riding, in_work; /* the block clock runs; in a work step of it */
     int32_t power_w, cadence_rpm;
+    int32_t machine_rpm, sensor_rpm; /* cadence as each of them tells it */
     int32_t heart_bpm, heart_median_bpm;
     int32_t heart_limit_bpm;
 };
 
 struct watch_verdict {
     bool heart_is_flat, heart_stays_up, heart_is_frozen, power_is_frozen, has_no_power;
+    bool cadence_is_twofold;
 };
 
 /* With every event, once its time has passed. */

@@ -40,10 +40,13 @@ struct view {
     uint32_t block_ms; /* the block clock */
     uint32_t whole_ms; /* it, and what is left of the plan; 0: nothing of that comes any more */
     struct view_line heading, advice, next, target, trouble, so_far;
-    struct view_line aside; /* the heart's recovery while it counts, or how the mark stands */
+    struct view_line
+        aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
     int32_t heart_limit_bpm;
-    bool counts_down; /* a number of seconds matters now, and what it is called */
+    struct view_line knob; /* how to turn a brake by hand, now or at the edge that comes */
+    bool by_hand;          /* no program takes the load off */
+    bool counts_down;      /* a number of seconds matters now, and what it is called */
     uint32_t countdown_s;
     const char *countdown_of;
     enum cut_off cut_off; /* not acknowledged yet */
@@ -67,6 +70,9 @@ struct view_line view_duration(const struct plan_step *step);
 struct view_line view_left(const struct ride *ride);
 /* "repetition 3 of 8: lower 2 of 3 s", or nothing where none are done. */
 struct view_line view_repetition(const struct ride *ride);
+/* "Turn the knob up: 40 W more." or "In 3 s: ease the knob."; nothing where nothing is to be done,
+ * or the brake is not turned by hand. */
+struct view_line view_knob(const struct ride *ride);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
 /* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see

@@ -9,6 +9,7 @@
 #include "brake.h"
 #include "cautions.h"
 #include "first_blocks.h"
+#include "ride_links_usb.h"
 #include "ride_run.h"
 #include "ui/words.h"
 
@@ -30,6 +31,8 @@ static void come_after(struct ride_run *run, bool on_screen)
 
     if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
         output_put(session->output, words_after_block, strlen(words_after_block));
+    if (!run->options.jsonl)
+        ride_links_tell_found(&run->links, &run->options, session->output);
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
@@ -83,6 +86,7 @@ static int ride(struct ride_run *run)
     complain_to(output_sink(run->errors));
     session->loop = run->loop;
     session_prepare(session);
+    run->links.usb_key = run->settings.usb_key;
     if (!ride_links_open(&run->links, &run->options, session))
         return EXIT_FAILED;
     const bool is_virtual = run->links.bike_is_ours;
@@ -165,8 +169,10 @@ static int run(int argc, char **argv)
     }
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
+    run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
+    run->setup.tells_knob = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
@@ -191,12 +197,13 @@ const struct command command_ride = {
         "  --bike ADDRESS         a Bluetooth bike, such as C0:12:34:56:78:9A/random; without "
         "/random or /public both are tried\n"
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
-        "  --strap unix:PATH|ADDRESS|capture:FILE\n"
-        "                         heart rate from there\n"
-        "  --power unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "  --strap unix:PATH|ADDRESS|capture:FILE|usb[:N]\n"
+        "                         heart rate from there; usb: from the first ANT strap that a "
+        "receiver on USB hears, or from number N. That needs 'afterset rider usb-network-key'\n"
+        "  --power unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         power, and cadence with it, from that sensor while it is "
         "heard, else the bike's own; bike: the bike's own in any case\n"
-        "  --cadence unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "  --cadence unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         likewise cadence\n"
         "  --adapter hciN         call bike and strap through that adapter of this computer\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "

@@ -68,6 +68,8 @@ void machine_peer_fail(struct machine_peer *peer, const char *why)
 
     if (peer->failure == NULL)
         peer->failure = why;
+    if (peer->is_open)
+        peer->is_ready = false;
     release_unheard(peer);
     machine_peer_close(peer);
     tell(peer, &down);

@@ -23,9 +23,9 @@ struct machine_peer {
     int16_t last_value;
     struct gatt_known known; /* of this machine, from an earlier link; may be set */
     bool is_open;
-    bool is_on_air;                     /* may be set */
-    bool is_ready;                      /* on this link, or the last */
-    bool was_ready;                     /* on this link or an earlier one */
+    bool is_on_air; /* may be set */
+    bool is_ready;  /* on this link, or on the last until it was lost; false when given up by us */
+    bool was_ready; /* on this link or an earlier one */
     unsigned stuck_step, skipped_steps; /* subscriptions without an answer: the last, twice */
     bool is_asked;                      /* for control, so there may be a load */
     const char *failure;                /* words; NULL while fine */

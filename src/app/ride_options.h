@@ -19,8 +19,9 @@ enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
 struct ride_sensor {
     const char *name; /* as it was named, or NULL: none */
     struct link_address address;
-    char text[24];     /* the name of a remembered one */
-    bool is_bikes_own; /* a remembered one stays out of it */
+    char text[24];      /* the name of a remembered one */
+    bool is_bikes_own;  /* a remembered one stays out of it */
+    bool is_remembered; /* and not named */
 };
 
 /* The option that names each, and the word for it. */

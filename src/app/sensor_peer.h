@@ -18,7 +18,7 @@ struct sensor_peer {
     struct link *link;       /* set; NULL: none, or gone. Owned from then on */
     struct gatt_known known; /* of this sensor, from an earlier link; may be set */
     bool is_open;
-    bool is_ready; /* on this link, or the last */
+    bool is_ready; /* as in machine_peer.h */
     const char *failure;
     void (*on_event)(void *user, const struct event *event);
     void *user;
@@ -28,5 +28,12 @@ struct link_user sensor_peer_user(struct sensor_peer *peer);
 void sensor_peer_tick(struct sensor_peer *peer);
 void sensor_peer_close(struct sensor_peer *peer);
 enum link_source sensor_link_source(enum sensor_kind sensor);
+
+/* For a sensor that is heard through what several share, and that has no link of its own. It is
+ * there; what it said; why it is gone. */
+void sensor_peer_found(struct sensor_peer *peer);
+void sensor_peer_heart(struct sensor_peer *peer, uint16_t heart_bpm, enum heart_contact contact);
+void sensor_peer_effort(struct sensor_peer *peer, const struct sensor_effort *effort);
+void sensor_peer_fail(struct sensor_peer *peer, const char *why);
 
 #endif

@@ -5,12 +5,14 @@
 #include "io/link_l2cap.h"
 #include "io/link_replay.h"
 #include "io/link_socket.h"
+#include "io/link_usb.h"
 
 /* Devices advertise every 1.3 s or oftener (common practice), but a kernel that waits for two of
- * them was seen to take 8 s. */
-#define CONNECT_LIMIT_MS      20000u
-#define CONNECT_LIMIT_TYPE_MS 10000u /* for each type, where it is not known */
-#define FIRST_PAUSE_MS        1000u
+ * them was seen to take 8 s. One that has begun to connect waits for 20 s where the device has just
+ * gone, whether it comes back meanwhile or not, unless it is called off. */
+#define CONNECT_LIMIT_MS 10000u
+#define FIRST_PAUSE_MS   1000u
+#define PAUSE_MAX_MS     4000u
 /* The kernel keeps a link for 2 s after its last user, and a call meanwhile gets that one again
  * (HCI_DISCONN_TIMEOUT of Linux 6.12). One of no use must be gone. */
 #define USELESS_PAUSE_MS 3000u
@@ -90,7 +92,7 @@ static void pause_or_give_up(struct dialer *dialer)
         wait_and(dialer, 0, give_up);
         return;
     }
-    dialer->pause_ms = pause_ms * 2 < DIALER_PAUSE_MAX_MS ? pause_ms * 2 : DIALER_PAUSE_MAX_MS;
+    dialer->pause_ms = pause_ms * 2 < PAUSE_MAX_MS ? pause_ms * 2 : PAUSE_MAX_MS;
     wait_and(dialer, pause_ms, try_again);
 }
 
@@ -169,6 +171,8 @@ static void on_closed(void *user, const char *why)
     why = words_for(dialer, why, is_silent);
     dialer->problem = why;
     dialer->is_other_type = turns ? !is_other : is_other;
+    if (is_silent) /* it took its time, and there is nothing to spare */
+        dialer->pause_ms = FIRST_PAUSE_MS;
     if (was_open)
         dialer->user.closed(dialer->user.user, why);
     else if (is_half_tried)
@@ -182,13 +186,15 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
     const struct link_user user = {on_opened, on_received, on_closed, dialer};
     const struct device_address device = device_now(dialer);
 
-    if (dialer->address.kind == LINK_ADDRESS_UNIX)
+    if (dialer->address.kind == LINK_ADDRESS_UNIX ||
+        (dialer->address.kind == LINK_ADDRESS_USB && dialer->address.path != NULL))
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
-    return link_l2cap_connect(dialer->loop, &dialer->adapter, &device,
-                              type_is_unknown(dialer) ? CONNECT_LIMIT_TYPE_MS : CONNECT_LIMIT_MS,
-                              &user, ret_why);
+    if (dialer->address.kind == LINK_ADDRESS_USB)
+        return link_usb_open(dialer->loop, NULL, &user, ret_why);
+    return link_l2cap_connect(dialer->loop, &dialer->adapter, &device, CONNECT_LIMIT_MS, &user,
+                              ret_why);
 }
 
 static void try_now(struct dialer *dialer)
@@ -233,12 +239,11 @@ void dialer_dial(struct dialer *dialer, uint64_t limit_ms)
 
 void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why)
 {
-    assert(limit_ms > DIALER_PAUSE_MAX_MS && dialer->pause_ms > 0);
+    assert(limit_ms > USELESS_PAUSE_MS);
     begin(dialer, limit_ms);
     dialer->problem = why;
-    if (dialer->pause_ms < USELESS_PAUSE_MS)
-        dialer->pause_ms = USELESS_PAUSE_MS;
-    pause_or_give_up(dialer);
+    dialer->pause_ms = FIRST_PAUSE_MS;
+    wait_and(dialer, USELESS_PAUSE_MS, try_again);
 }
 
 void dialer_hang_up(struct dialer *dialer)

@@ -28,12 +28,25 @@ static bool read_path(const char *text, const char *head, enum link_address_kind
     return true;
 }
 
+static bool read_usb(const char *text, struct link_address *ret)
+{
+    struct link_address address = {.kind = LINK_ADDRESS_USB};
+    const char *at = strchr(text, '@');
+    const size_t length = at != NULL ? (size_t)(at - text) : strlen(text);
+
+    if (!device_address_read_usb(text, length, &address.device) || (at != NULL && at[1] == '\0'))
+        return false;
+    address.path = at != NULL ? at + 1 : NULL;
+    *ret = address;
+    return true;
+}
+
 bool link_address_read(const char *text, struct link_address *ret)
 {
     struct link_address address = {.kind = LINK_ADDRESS_BLUETOOTH};
 
     if (read_path(text, "unix:", LINK_ADDRESS_UNIX, ret) ||
-        read_path(text, "capture:", LINK_ADDRESS_CAPTURE, ret))
+        read_path(text, "capture:", LINK_ADDRESS_CAPTURE, ret) || read_usb(text, ret))
         return true;
     if (strlen(text) < ADDRESS_TEXT_LENGTH ||
         !device_address_read(text, ADDRESS_TEXT_LENGTH, &address.device) ||

@@ -3,9 +3,7 @@
 
 #define PAIR_MS 1000u
 
-/* What levels are to hold. Safety sees a level and not what it costs the legs: the limit in watts
- * is kept here. */
-static struct target_range held_range(const struct ride *ride, const struct target_range *range)
+struct target_range ride_held_range(const struct ride *ride, const struct target_range *range)
 {
     struct target_range held = {true, range->low * (100 + ride->shift_pct) / 100,
                                 range->high * (100 + ride->shift_pct) / 100};
@@ -42,7 +40,7 @@ struct load ride_load_of(const struct ride *ride, const struct step_targets *tar
     if (machine->takes_level && targets->level_tenths.set)
         return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
     if (is_held_by_levels(ride, targets)) {
-        const struct target_range held = held_range(ride, power_w);
+        const struct target_range held = ride_held_range(ride, power_w);
 
         return (struct load){LOAD_LEVEL,
                              power_hold_level_for(&ride->power_hold, ride->t_ms,
@@ -56,7 +54,7 @@ struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
     if (!is_held_by_levels(ride, targets))
         return ride_load_of(ride, targets);
 
-    const struct target_range range = held_range(ride, &targets->power_w);
+    const struct target_range range = ride_held_range(ride, &targets->power_w);
 
     return (struct load){
         LOAD_LEVEL, power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(targets))};
@@ -66,7 +64,7 @@ bool ride_lowers_held_power(const struct ride *ride)
 {
     const struct step_targets targets = ride_targets(ride);
 
-    return is_held_by_levels(ride, &targets) &&
+    return (is_held_by_levels(ride, &targets) || (ride_turns_knob(ride) && targets.power_w.set)) &&
            middle_load(ride, LOAD_POWER, &targets.power_w).value > ride->limits.load_max_w;
 }
 
@@ -98,6 +96,7 @@ void ride_hold_levels(struct ride *ride, const struct machine *machine)
     if (!power_hold_is_able(&ride->power_hold) ||
         !power_hold_has_levels(&ride->power_hold, &levels))
         power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
+    ride->power_hold.most_w = ride->limits.load_max_w;
 }
 
 /* By the machine's own power where it has any: its curve is then the machine's whoever else

@@ -20,6 +20,7 @@ static const char *const effect_list[] = {
     [EFFECT_COMMAND] = "command", [EFFECT_PHASE] = "phase",     [EFFECT_STEP] = "step",
     [EFFECT_SAMPLE] = "sample",   [EFFECT_HOLD] = "hold",       [EFFECT_SHIFT] = "shift",
     [EFFECT_CAUTION] = "caution", [EFFECT_CUT_OFF] = "cut_off", [EFFECT_SUMMARY] = "summary",
+    [EFFECT_KNOB] = "knob",
 };
 const struct names effect_names = TABLE(effect_list);
 
@@ -127,6 +128,7 @@ static const char *const caution_list[] = {
     [CAUTION_DOUBTFUL] = "doubtful",
     [CAUTION_POWER_FROZEN] = "power_frozen",
     [CAUTION_NO_POWER] = "no_power",
+    [CAUTION_TWO_CADENCES] = "two_cadences",
     [CAUTION_SENSOR_LOST] = "sensor_lost",
     [CAUTION_LOWERED] = "lowered",
     [CAUTION_LOAD_REFUSED] = "load_refused",
@@ -136,6 +138,12 @@ static const char *const caution_list[] = {
     [CAUTION_KEEP_TURNING] = "keep_turning",
 };
 const struct names caution_names = TABLE(caution_list);
+
+static const char *const turn_list[] = {
+    [KNOB_LEAVE] = "leave",   [KNOB_UP] = "up",         [KNOB_DOWN] = "down",
+    [KNOB_FASTER] = "faster", [KNOB_SLOWER] = "slower",
+};
+const struct names turn_names = TABLE(turn_list);
 
 static const char *const cut_off_list[] = {
     [CUT_OFF_NONE] = "none",

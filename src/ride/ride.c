@@ -193,6 +193,7 @@ static void watch(struct ride *ride, struct effects *effects)
     const struct limits *limits = &ride->limits;
     const struct plan_step *step = ride_current_step(ride);
     const bool is_riding = ride->phase == PHASE_RIDING;
+    const bool has_sensor = sensors->cadence_from != LINK_MACHINE;
     const uint64_t t_ms = ride->t_ms;
     const struct watch_inputs inputs = {
         .t_ms = t_ms,
@@ -200,6 +201,8 @@ static void watch(struct ride *ride, struct effects *effects)
         .in_work = is_riding && step->kind == STEP_WORK,
         .power_w = fresh_value(&sensors->power_w, t_ms, limits->data_stale_ms),
         .cadence_rpm = fresh_value(&sensors->cadence_rpm, t_ms, limits->data_stale_ms),
+        .machine_rpm = fresh_value(&sensors->machine_cadence_rpm, t_ms, limits->data_stale_ms),
+        .sensor_rpm = has_sensor ? sensors->cadence_rpm.value : 0,
         .heart_bpm = sensors_heart_rate(sensors, t_ms, limits->heart_stale_ms).value,
         .heart_median_bpm = sensors_heart_median(sensors, t_ms, limits->heart_window_ms),
         .heart_limit_bpm = limits->heart_limit_bpm,
@@ -216,6 +219,8 @@ static void watch(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_POWER_FROZEN, effects);
     if (verdict.has_no_power)
         act_caution(ride, CAUTION_NO_POWER, effects);
+    if (verdict.cadence_is_twofold)
+        act_caution(ride, CAUTION_TWO_CADENCES, effects);
 }
 
 static void judge(struct ride *ride, struct effects *effects)
@@ -235,6 +240,7 @@ static void judge(struct ride *ride, struct effects *effects)
     watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
+    ride_tell_knob(ride, effects);
     tell_silence(ride, effects);
     if (ride->setup.is_watched && ride->start_t_ms != 0)
         watch(ride, effects);

@@ -108,6 +108,32 @@ static void on_status(struct ride *ride, enum machine_status status, struct effe
     }
 }
 
+/* A power that came with this event, whoever measured it. */
+static void note_power(struct ride *ride)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const bool knows_cadence =
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms);
+
+    ride_learn_brake(ride);
+    if (reading_is_fresh(&sensors->power_w, ride->t_ms, 0))
+        knob_reading(&ride->knob, ride->t_ms, sensors->power_w.value,
+                     knows_cadence ? sensors->cadence_rpm.value : 0);
+}
+
+/* Two powers at a time are the machine's, just told, and the sensor's last. */
+static void count_powers(struct ride *ride, const struct telemetry *data)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const bool is_by_sensor = sensors->power_from == LINK_POWER;
+
+    totals_power_by(&ride->totals, is_by_sensor);
+    if (is_by_sensor && (data->has & HAS_POWER) && sensors->machine_has_power &&
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms))
+        two_powers_add(&ride->totals.powers, ride->t_ms, data->power_w, sensors->power_w.value,
+                       sensors->cadence_rpm.value);
+}
+
 static void on_telemetry(struct ride *ride, const struct telemetry *data, struct effects *effects)
 {
     struct sensors *sensors = &ride->sensors;
@@ -120,7 +146,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     }
     if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
         ride->is_regaining = false;
-    ride_learn_brake(ride);
+    note_power(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
@@ -148,6 +174,8 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
         sample->distance_m = sensors->distance_m.value;
     }
     totals_sample(&ride->totals, &ride->setup.rider, ride_current_step(ride), ride->t_ms, sample);
+    if (ride->setup.tells_sources && (sample->has & HAS_POWER))
+        count_powers(ride, data);
     sample->has |= HAS_DISTANCE;
     sample->distance_m = totals_distance_m(&ride->totals);
     effects_add(effects, &effect);
@@ -164,7 +192,7 @@ static void on_sensor(struct ride *ride, const struct event *event)
     };
 
     sensors_effort(&ride->sensors, ride->t_ms, event->sensor.source, &data);
-    ride_learn_brake(ride);
+    note_power(ride);
 }
 
 static void lose_link(struct ride *ride, struct effects *effects)
@@ -207,9 +235,9 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
-    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }

@@ -64,6 +64,22 @@ static void change_step(struct watch *watch, const struct watch_inputs *in)
     watch->in_work = in->in_work;
 }
 
+/* Readings that are missing or of slow legs say nothing either way. */
+static void compare_cadences(struct watch *watch, const struct watch_inputs *in, uint32_t passed_ms)
+{
+    const bool machine_is_lower = in->machine_rpm < in->sensor_rpm;
+    const int32_t lower = machine_is_lower ? in->machine_rpm : in->sensor_rpm;
+    const int32_t higher = machine_is_lower ? in->sensor_rpm : in->machine_rpm;
+
+    if (lower < WATCH_TWOFOLD_RPM)
+        return;
+    if (100 * higher < WATCH_TWOFOLD_LOW_PCT * lower ||
+        100 * higher > WATCH_TWOFOLD_TOP_PCT * lower)
+        watch->twofold_ms = 0;
+    else
+        watch->twofold_ms += passed_ms;
+}
+
 static void pass_time(struct watch *watch, const struct watch_inputs *in)
 {
     const uint64_t passed_ms = watch->begun ? in->t_ms - watch->t_ms : 0;
@@ -81,6 +97,7 @@ static void pass_time(struct watch *watch, const struct watch_inputs *in)
         watch->powerless_ms = 0;
     else if (in->in_work && in->cadence_rpm >= WATCH_POWERLESS_RPM)
         watch->powerless_ms += (uint32_t)passed_ms;
+    compare_cadences(watch, in, (uint32_t)passed_ms);
 }
 
 static bool stands_still(struct watch_still *still, uint64_t t_ms, int32_t value, int32_t other)
@@ -116,5 +133,6 @@ struct watch_verdict watch_step(struct watch *watch, const struct watch_inputs *
         stands_still(&watch->power, in->t_ms, in->is_riding ? in->power_w : 0, in->cadence_rpm) &&
         is_frozen(&watch->power, in->t_ms, WATCH_POWER_STILL_MS, WATCH_POWER_SWING_RPM);
     verdict.has_no_power = watch->powerless_ms >= WATCH_POWERLESS_MS;
+    verdict.cadence_is_twofold = watch->twofold_ms >= WATCH_TWOFOLD_MS;
     return verdict;
 }

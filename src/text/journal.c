@@ -21,6 +21,8 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
+    text_put(writer, setup->tells_knob ? "knob\n" : "");
+    text_put(writer, setup->tells_sources ? "sources\n" : "");
     if (setup->holds_power) {
         text_put(writer, "brake");
         fields_put(writer, &journal_brake, &setup->brake);
@@ -202,7 +204,9 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         return read_fields(reader, &journal_rider, line, &setup->rider, ret_fault);
     if (take_flag(line, "strap", &setup->strap_expected) ||
         take_flag(line, "recovery", &setup->counts_recovery) ||
-        take_flag(line, "watched", &setup->is_watched))
+        take_flag(line, "sources", &setup->tells_sources) ||
+        take_flag(line, "watched", &setup->is_watched) ||
+        take_flag(line, "knob", &setup->tells_knob))
         return RESULT_OK;
     if (take(&line, "brake")) {
         setup->holds_power = true;
@@ -212,9 +216,11 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         return read_cue(reader, line, &setup->plan, ret_fault);
     if (take(&line, "step"))
         return read_step(reader, line, &setup->plan, ret_fault);
-    return fault_at(reader, 1, RESULT_INVALID,
-                    "expected title, rider, strap, recovery, watched, brake, step, cue or an event",
-                    ret_fault);
+    return fault_at(
+        reader, 1, RESULT_INVALID,
+        "expected title, rider, strap, recovery, sources, watched, knob, brake, step, cue or "
+        "an event",
+        ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,

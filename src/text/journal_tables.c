@@ -135,6 +135,11 @@ static const struct field hold_fields[] = {EFFECT(hold.hold, "hold", FIELD_ENUM,
 static const struct field shift_fields[] = {EFFECT(shift.shift_pct, "shift_pct", FIELD_I32, NULL)};
 static const struct field caution_fields[] = {
     EFFECT(caution.caution, "caution", FIELD_ENUM, &caution_names)};
+static const struct field knob_fields[] = {
+    EFFECT(knob.turn, "turn", FIELD_ENUM, &turn_names),
+    EFFECT(knob.by_w, "by_w", FIELD_I32, NULL),
+    EFFECT(knob.in_ms, "in_ms", FIELD_U32, NULL),
+};
 static const struct field cut_off_fields[] = {
     EFFECT(cut_off.cut_off, "cut_off", FIELD_ENUM, &cut_off_names)};
 #define SUMMARY(member, type, names) EFFECT(summary.member, #member, type, names)
@@ -159,6 +164,9 @@ static const struct field summary_fields[] = {
     SUMMARY(best_30s_w, FIELD_I32, NULL),
     SUMMARY(best_60s_w, FIELD_I32, NULL),
     SUMMARY(best_180s_w, FIELD_I32, NULL),
+    SUMMARY(sensor_pct, FIELD_I32, NULL),
+    SUMMARY(difference_tenths, FIELD_I32, NULL),
+    SUMMARY(difference_error_tenths, FIELD_I32, NULL),
 };
 
 const struct fields journal_effects[EFFECT_KIND_COUNT] = {
@@ -166,5 +174,5 @@ const struct fields journal_effects[EFFECT_KIND_COUNT] = {
     [EFFECT_STEP] = LIST(index_fields),      [EFFECT_SAMPLE] = LIST(sample_fields),
     [EFFECT_HOLD] = LIST(hold_fields),       [EFFECT_SHIFT] = LIST(shift_fields),
     [EFFECT_CAUTION] = LIST(caution_fields), [EFFECT_CUT_OFF] = LIST(cut_off_fields),
-    [EFFECT_SUMMARY] = LIST(summary_fields),
+    [EFFECT_SUMMARY] = LIST(summary_fields), [EFFECT_KNOB] = LIST(knob_fields),
 };

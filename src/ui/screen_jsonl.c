@@ -6,7 +6,7 @@
 
 #include "body/energy.h"
 #include "ride/names.h"
-#include "ui/words.h"
+#include "ui/view.h"
 
 /* Puts the object on a line of its own and drops it. Reals have five digits: more than any sensor.
  */
@@ -165,7 +165,7 @@ static void put_hold(const struct screen *screen, const struct ride *ride, enum 
 
     json_object_set_new(object, "on", json_boolean(hold != HOLD_NONE));
     set_text(object, "reason", hold != HOLD_NONE ? name_of(&hold_names, hold) : NULL);
-    set_text(object, "text", words_hold(hold));
+    set_text(object, "text", words_hold(hold, ride_turns_knob(ride)));
     put(screen, object);
 }
 
@@ -192,6 +192,26 @@ static void set_acsm(json_t *object, const struct ride *ride, const struct summa
               : json_null());
     json_object_set_new(object, "acsm_extrapolated",
                         known ? json_boolean(cost.extrapolated) : json_null());
+}
+
+/* As the store has them. */
+static void set_sources(json_t *object, const struct ride *ride)
+{
+    struct summary so_far = {0};
+
+    totals_summary(&ride->totals, &so_far);
+    const bool known = so_far.difference_error_tenths > 0;
+    set_integer(object, "sensor_pct", so_far.sensor_pct);
+    set_known(object, "difference_tenths", known, so_far.difference_tenths);
+    set_known(object, "difference_error_tenths", known, so_far.difference_error_tenths);
+}
+
+static void put_sources(const struct screen *screen, const struct ride *ride)
+{
+    json_t *object = object_of("sources", ride);
+
+    set_sources(object, ride);
+    put(screen, object);
 }
 
 static void put_summary(const struct screen *screen, const struct ride *ride,
@@ -224,6 +244,7 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
     set_known(object, "best_180s_w", summary->best_180s_w > 0, summary->best_180s_w);
+    set_sources(object, ride);
     set_text(object, "end", name_of(&end_names, summary->end));
     set_text(object, "reason",
              cut ? name_of(&cut_off_names, summary->cut_off)
@@ -245,6 +266,18 @@ static void put_mark(const struct screen *screen, const struct ride *ride)
     set_integer(object, "finish", state.finish);
     set_integer(object, "finish_error", state.finish_error);
     json_object_set_new(object, "beaten", json_boolean(state.is_beaten));
+    put(screen, object);
+}
+
+static void put_knob(const struct screen *screen, const struct ride *ride,
+                     const struct effect *effect)
+{
+    json_t *object = object_of("knob", ride);
+
+    set_text(object, "turn", name_of(&turn_names, effect->knob.turn));
+    set_known(object, "by_w", effect->knob.turn != KNOB_LEAVE, effect->knob.by_w);
+    set_integer(object, "in_ms", effect->knob.in_ms);
+    set_text(object, "text", view_knob(ride).text);
     put(screen, object);
 }
 
@@ -289,6 +322,7 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
                    name_of(&caution_names, effect->caution.caution),
                    words_caution(effect->caution.caution));
         return;
+    case EFFECT_KNOB: put_knob(screen, ride, effect); return;
     case EFFECT_CUT_OFF:
         put_reason(screen, ride, "cut_off", "reason",
                    name_of(&cut_off_names, effect->cut_off.cut_off),
@@ -314,6 +348,8 @@ static void second(struct screen *screen, const struct ride *ride)
         put_mark(screen, ride);
     if (screen->facts->reserve != NULL)
         put_reserve(screen, ride);
+    if (screen->facts->power != NULL)
+        put_sources(screen, ride);
 }
 
 /* A program has no hands. */

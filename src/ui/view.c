@@ -124,11 +124,11 @@ static void set_heading(const struct ride *ride, struct view *view)
     }
     writer = writer_of(&view->advice);
     if (ride->hold != HOLD_NONE)
-        text_put(&writer, words_hold(ride->hold));
+        text_put(&writer, words_hold(ride->hold, view->by_hand));
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
     else
-        text_put(&writer, words_to_do(ride->phase));
+        text_put(&writer, words_to_do(ride->phase, view->by_hand));
 }
 
 static void set_target(const struct ride *ride, struct view *view)
@@ -213,13 +213,16 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     }
 }
 
-/* The recovery only once no more work comes: in a rest the next step counts for more. */
+/* The recovery only once no more work comes: in a rest the next step counts for more. What two
+ * sources make of the power only where nothing else is to be said. */
 static void set_aside(const struct ride *ride, const struct ride_facts *facts, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
     const struct recovery *recovery = &ride->totals.recovery;
     const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    const struct power_difference difference = two_powers_difference(&ride->totals.powers);
     struct text_writer writer = writer_of(&view->aside);
+    char reads[WORDS_SENSOR_SIZE];
 
     if (left_ms > 0 && view->heart_bpm.known && (step == NULL || step->kind == STEP_COOL_DOWN)) {
         text_put(&writer, "Heart down by ");
@@ -231,6 +234,10 @@ static void set_aside(const struct ride *ride, const struct ride_facts *facts, s
         const struct mark_point now = mark_point_of(ride);
         const struct mark_state state = mark_state(facts->mark, &now);
         verdict_mark(facts->mark, &state, false, view->aside.text, sizeof view->aside.text);
+    } else if (ride->phase == PHASE_RIDING && power_difference_matters(&difference)) {
+        text_put(&writer, "The power sensor reads ");
+        text_put(&writer, words_difference(difference.tenths, difference.error_tenths, reads));
+        text_put(&writer, ".");
     }
 }
 
@@ -314,7 +321,7 @@ static void set_keys(const struct ride *ride, struct view *view)
         add_key(view, "space", "go on");
     else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "space", "hold");
-    if (ride->phase <= PHASE_HELD)
+    if (ride->phase <= PHASE_HELD && !view->by_hand)
         add_key(view, "+ -", "load");
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
@@ -325,6 +332,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
               const struct screen_hands *hands, struct view *ret)
 {
     *ret = (struct view){.phase = ride->phase,
+                         .by_hand = ride_turns_knob(ride),
+                         .knob = view_knob(ride),
                          .asks_to_skip = hands->asks_to_skip && (ride->phase == PHASE_RIDING ||
                                                                  ride->phase == PHASE_FLOOR),
                          .is_muted = hands->is_muted};

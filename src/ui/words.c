@@ -2,8 +2,10 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "base/text.h"
 #include "body/heart.h"
 #include "ride/names.h"
 
@@ -28,6 +30,8 @@ const char *words_caution(enum caution caution)
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
         [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
+        [CAUTION_TWO_CADENCES] =
+            "The bike's cadence is twice or half the sensor's. Count: which is right?",
         [CAUTION_SENSOR_LOST] =
             "A sensor fell silent: the bike's own readings count until it is back.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
@@ -58,8 +62,10 @@ const char *words_cut_off(enum cut_off cut_off)
     return PICK(list, cut_off);
 }
 
-const char *words_load_at(enum cut_off cut_off)
+const char *words_load_at(enum cut_off cut_off, bool by_hand)
 {
+    if (by_hand)
+        return "Turn the knob right down, at once.";
     switch (cut_off) {
     case CUT_OFF_LINK_LOST:
     case CUT_OFF_UNANSWERED:
@@ -77,8 +83,24 @@ const char *words_load_at(enum cut_off cut_off)
     return "The load is taken off.";
 }
 
-const char *words_hold(enum hold hold)
+static const char *hold_by_hand(enum hold hold)
 {
+    static const char *const list[] = {
+        [HOLD_NONE] = "Going on.",
+        [HOLD_RIDER] = "Held: ease the knob. Space goes on, within 2 minutes.",
+        [HOLD_LINK] = "Held: the link to the bike is lost. Waiting for it, a minute at most.",
+        [HOLD_NO_DATA] = "Held: no readings from the bike. Ease the knob.",
+        [HOLD_CADENCE] = "Held: the legs stopped. Ease the knob, pedal to go on within 2 minutes.",
+        [HOLD_PAUSED] = "Held at the bike. Start it there or press space, within 2 minutes.",
+        [HOLD_CLOCK_JUMP] = "Held: the computer was asleep. Space goes on.",
+    };
+    return PICK(list, hold);
+}
+
+const char *words_hold(enum hold hold, bool by_hand)
+{
+    if (by_hand)
+        return hold_by_hand(hold);
     static const char *const list[] = {
         [HOLD_NONE] = "Going on.",
         [HOLD_RIDER] = "Held, load off. Space goes on, within 2 minutes.",
@@ -144,8 +166,10 @@ const char *words_phase(enum phase phase)
     return PICK(list, phase);
 }
 
-const char *words_to_do(enum phase phase)
+const char *words_to_do(enum phase phase, bool by_hand)
 {
+    if (by_hand && phase == PHASE_EASY)
+        return "Turn the knob right down, pedal for 3 minutes; a stop once more leaves.";
     static const char *const list[] = {
         [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
         [PHASE_FLOOR] = "Off the bike first; it begins by itself, the bike comes after it.",
@@ -193,6 +217,34 @@ const char *words_skipped(int32_t skipped, char *ret)
 {
     (void)snprintf(ret, WORDS_SKIPPED_SIZE, "%" PRId32 " %s skipped", skipped,
                    skipped == 1 ? "step was" : "steps were");
+    return ret;
+}
+
+const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
+{
+    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.1f %% %s the bike (+- %.1f)", abs(tenths) / 10.0,
+                   tenths < 0 ? "below" : "above", error_tenths / 10.0);
+    return ret;
+}
+
+const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret)
+{
+    struct text_writer writer = text_writer(ret, WORDS_SENSOR_SIZE);
+    char difference[WORDS_SENSOR_SIZE];
+
+    if (sensor_pct == 0) {
+        text_put(&writer, "not heard, the power is the bike's");
+    } else if (sensor_pct == 100) {
+        text_put(&writer, "the whole time");
+    } else {
+        text_put(&writer, "for ");
+        text_put_signed(&writer, sensor_pct);
+        text_put(&writer, " % of the time, else the bike");
+    }
+    if (error_tenths > 0) {
+        text_put(&writer, "; reads ");
+        text_put(&writer, words_difference(tenths, error_tenths, difference));
+    }
     return ret;
 }
 

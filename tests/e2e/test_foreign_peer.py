@@ -192,8 +192,8 @@ class ForeignMachine(Journey):
         self.leave_when(ride, is_kind("load", kind="power"), "a load")
         self.end(ride, machine, 0, STOPPED_ANSWERING)
         self.assertEqual(machine.met, ["mute", "mute", "serve"])
-        self.assertGreaterEqual(ready["t_ms"], 21000)  # of silence, 6 s each; pauses of 3 s and 6 s
-        self.assertLess(ready["t_ms"], 35000)
+        self.assertGreaterEqual(ready["t_ms"], 18000)  # of silence, 6 s each; pauses of 3 s
+        self.assertLess(ready["t_ms"], 30000)
 
     def test_handles_move_in_mid_ride(self):
         """It says so, and nothing is written to where things were."""

@@ -21,6 +21,7 @@ KEYS = {
              "to_power_high_w", "to_level_low", "to_level_high", "until", "until_value", "reps",
              "tempo", "cue"},
     "shift": {"shift_pct"},
+    "knob": {"turn", "by_w", "in_ms", "text"},
     "telemetry": {"power_w", "cadence_rpm", "heart_bpm", "distance_m"},
     "load": {"kind", "power_w", "level"},
     "hold": {"on", "reason", "text"},
@@ -28,11 +29,13 @@ KEYS = {
     "cut_off": {"reason", "text"},
     "mark": {"measure", "block_ms", "ahead", "finish", "finish_error", "beaten"},
     "reserve": {"block_ms", "differential_pct", "integral_pct", "error_points"},
+    "sources": {"sensor_pct", "difference_tenths", "difference_error_tenths"},
     "summary": {"ride_id", "profile", "skipped_steps", "released", "duration_s", "work_j", "calories_kcal", "calories_low_kcal",
                 "calories_high_kcal", "acsm_kcal", "acsm_extrapolated", "average_power_w",
                 "work_power_w", "max_power_w", "distance_m", "in_range_pct", "average_heart_bpm",
                 "max_heart_bpm", "heart_fall_bpm", "best_5s_w",
-                "best_30s_w", "best_60s_w", "best_180s_w", "end", "reason"},
+                "best_30s_w", "best_60s_w", "best_180s_w", "sensor_pct", "difference_tenths",
+                "difference_error_tenths", "end", "reason"},
 }
 
 

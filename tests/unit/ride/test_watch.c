@@ -179,6 +179,85 @@ static void power_that_stays_zero_is_told(void **state)
     }
 }
 
+/* Beside the machine's readings those of a sensor. */
+static void drive_with_sensor(struct drive *drive, uint32_t ms, enum link_source source,
+                              int32_t cadence_rpm)
+{
+    const struct event sensor = {
+        .kind = EVENT_SENSOR,
+        .sensor = {.source = source, .has = HAS_CADENCE, .cadence_rpm = cadence_rpm}};
+
+    for (uint32_t passed = 0; passed < ms; passed += 250) {
+        drive_event(drive, &sensor);
+        drive_for(drive, 250);
+    }
+}
+
+/* Ten seconds of a ratio between 1.8 and 2.2, either way. */
+static void a_cadence_that_is_twice_another_is_told_once(void **state)
+{
+    static const struct {
+        enum link_source source;
+        int32_t machine_rpm, sensor_rpm;
+        unsigned cautions;
+    } rows[] = {
+        {LINK_CADENCE, 140, 70, 1}, {LINK_POWER, 140, 70, 1},   {LINK_CADENCE, 45, 90, 1},
+        {LINK_CADENCE, 126, 70, 1}, {LINK_CADENCE, 125, 70, 0}, {LINK_CADENCE, 132, 60, 1},
+        {LINK_CADENCE, 133, 60, 0}, {LINK_CADENCE, 60, 30, 1},  {LINK_CADENCE, 58, 29, 0},
+        {LINK_CADENCE, 90, 90, 0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct drive drive;
+        drive_init(&drive);
+        drive_to(&drive, 1000);
+        drive.cadence_rpm = rows[i].machine_rpm;
+        drive_with_sensor(&drive, 9500, rows[i].source, rows[i].sensor_rpm);
+        assert_int_equal(drive.cautions[CAUTION_TWO_CADENCES], 0);
+        drive_with_sensor(&drive, 1000, rows[i].source, rows[i].sensor_rpm);
+        assert_int_equal(drive.cautions[CAUTION_TWO_CADENCES], rows[i].cautions);
+        drive_with_sensor(&drive, 20000, rows[i].source, rows[i].sensor_rpm);
+        assert_int_equal(drive.cautions[CAUTION_TWO_CADENCES], rows[i].cautions);
+        assert_int_equal(drive.cut_off, CUT_OFF_NONE);
+    }
+}
+
+/* A sensor that lags behind, or speaks no more; and a bike on its own, whatever it tells. */
+static void a_cadence_that_only_lags_is_not_told(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    drive_to(&drive, 1000);
+    for (int i = 0; i < 5; i++) {
+        drive.cadence_rpm = 120;
+        drive_with_sensor(&drive, 5000, LINK_CADENCE, 60);
+        drive.cadence_rpm = 60;
+        drive_with_sensor(&drive, 1000, LINK_CADENCE, 60);
+    }
+    drive.cadence_rpm = 120;
+    drive_with_sensor(&drive, 2000, LINK_CADENCE, 60);
+    drive_for(&drive, 60000);
+    assert_int_equal(drive.cautions[CAUTION_TWO_CADENCES], 0);
+}
+
+/* 88 a minute told as 176 cut off after 3 s; why is said while the legs go on turning. */
+static void a_doubled_cadence_is_told_after_the_cut_off_too(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    drive_to(&drive, 1000);
+    drive.cadence_rpm = 176;
+    drive_with_sensor(&drive, 11000, LINK_CADENCE, 88);
+    assert_int_equal(drive.cut_off, CUT_OFF_CADENCE);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    assert_int_equal(drive.cautions[CAUTION_TWO_CADENCES], 1);
+}
+
 /* Below 30, above 240, or six beats a second away from the last one (see body/heart.h): dropped, so
  * that the strap counts as lost. */
 static void heart_rates_that_cannot_be_true_age_like_silence(void **state)
@@ -223,6 +302,9 @@ int main(void)
         cmocka_unit_test(a_heart_rate_that_moves_or_a_steady_power_is_none),
         cmocka_unit_test(frozen_power_is_told),
         cmocka_unit_test(power_that_stays_zero_is_told),
+        cmocka_unit_test(a_cadence_that_is_twice_another_is_told_once),
+        cmocka_unit_test(a_cadence_that_only_lags_is_not_told),
+        cmocka_unit_test(a_doubled_cadence_is_told_after_the_cut_off_too),
         cmocka_unit_test(heart_rates_that_cannot_be_true_age_like_silence),
         cmocka_unit_test(what_a_rider_must_know_is_said_at_the_start),
     };
