@@ -4,7 +4,7 @@
 #   make          build/release/afterset and afterset-radio
 #   make test     every test that needs no guest kernel; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
-#   make prove    the contracts of the safety step and of bounded octets, by Frama-C
+#   make prove    contracts, and that no run-time error is possible, by Frama-C
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
 #   make mutants  what the tests make of a safety step with one operator changed
@@ -33,7 +33,7 @@ PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev l
 PACKAGES_INSTALL := $(PACKAGES_BUILD) libcap2-bin
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium umockdev libumockdev-dev
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
-PACKAGES_PROVE := frama-c-base why3 z3 cvc4
+PACKAGES_PROVE := frama-c-base why3 z3 cvc4 python3
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
 LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa libusb-1.0
@@ -215,6 +215,7 @@ PROVED := src/base/bytes.c src/ride/safety.c
 prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh $(PROVED)
+	$(Q)tests/prove/eva.py --proved $(PROVED)
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

@@ -207,7 +207,8 @@ const struct command command_ride = {
         "                         likewise cadence\n"
         "  --adapter hciN         call bike and strap through that adapter of this computer\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
-        "btmon read it (btsnoop). It holds your heart rate and no addresses\n"
+        "btmon read it (btsnoop), but not what is heard on USB. It holds your heart rate and no "
+        "addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
         "far it bends\n"
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
@@ -238,6 +239,8 @@ const struct command command_ride = {
         "\n"
         "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once "
         "more leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, "
-        "Ctrl-Z holds; any key puts a caution away, Enter a cut-off\n",
+        "Ctrl-Z holds; 0 to 9, + and - tell where the knob of a bike stands that takes no command, "
+        "Enter that it "
+        "was turned as told; any key puts a caution away, Enter a cut-off\n",
     .run = run,
 };

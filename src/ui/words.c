@@ -170,6 +170,8 @@ const char *words_to_do(enum phase phase, bool by_hand)
 {
     if (by_hand && phase == PHASE_EASY)
         return "Turn the knob right down, pedal for 3 minutes; a stop once more leaves.";
+    if (by_hand && phase == PHASE_READY)
+        return "The bike is ready. Type the number its knob stands at; pedal to start.";
     static const char *const list[] = {
         [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
         [PHASE_FLOOR] = "Off the bike first; it begins by itself, the bike comes after it.",

@@ -28,14 +28,14 @@ class UsbSensors(Journey):
         self.settings_file.write_text(f"experienced yes\nusb-network-key {KEY.hex()}\n")
         self.at = f"@{self.receiver_path}"
 
-    def plug(self, *sensors, key=KEY):
-        device = receiver.Receiver(self.receiver_path, key, sensors, RATE)
+    def plug(self, *sensors, key=KEY, rate=RATE):
+        device = receiver.Receiver(self.receiver_path, key, sensors, rate)
         self.addCleanup(device.finish)
         return device
 
     def start_ride(self, *arguments, machine=WEAK, **more):
         self.start_bike(self.bike_path, "--rate", RATE, "--machine",
-                        self.write("bike.machine", machine))
+                        self.write("bike.machine", machine), **more)
         return self.start_program("ride", self.short, "--jsonl", "--bike",
                                   f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
 
@@ -147,6 +147,24 @@ class UsbSensors(Journey):
         lines = self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it; wet "
                                  "it and wear it$")
         self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
+
+    def test_scan_finds_the_first_of_each_kind(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+                  receiver.crank(CRANK, 71), rate=1)
+        done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "10s", "--keep",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        self.assertEqual(sorted(line.split()[2:] for line in done.lines[1:4]),
+                         [[f"usb:{STRAP}", "usb", "strap"], [f"usb:{CRANK}", "usb", "cadence"],
+                          [f"usb:{PEDALS}", "usb", "power"]])
+        self.assertEqual((self.database.parent / "devices").read_text().splitlines()[1:],
+                         [f"strap usb:{STRAP}", f"power usb:{PEDALS}", f"cadence usb:{CRANK}"])
+
+    def test_scan_without_a_receiver_or_a_key(self):
+        scan = "scan", "--through", f"usb{self.at}", "--for", "1s"
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: scan: there is no such socket")
+        self.settings_file.write_text("experienced yes\n")
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: sensors on USB need the network")
 
     def test_without_the_key(self):
         self.settings_file.write_text("experienced yes\n")
