@@ -184,22 +184,17 @@ static void check_permission(struct ready_run *run)
 
 /* ---- remembered devices ---- */
 
-static const struct sighting *find_seen(const struct ready_run *run,
-                                        const struct device_address *address)
+static bool was_seen(const struct ready_run *run, enum device_kind kind)
 {
-    for (size_t i = 0; i < run->sightings.count; i++)
-        if (device_address_is(&run->sightings.list[i].address, address))
-            return &run->sightings.list[i];
-    return NULL;
+    const struct sighting *seen;
+    return sightings_find(&run->sightings, &run->devices.list[kind], kind, &seen) > 0;
 }
 
 static bool saw_all(const struct ready_run *run)
 {
-    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++) {
-        const struct device_address *address = &run->devices.list[i].address;
-        if (address->type != ADDRESS_NONE && find_seen(run, address) == NULL)
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
+        if (run->devices.list[kind].address.type != ADDRESS_NONE && !was_seen(run, kind))
             return false;
-    }
     return true;
 }
 
@@ -256,7 +251,7 @@ static void tell_device(struct ready_run *run, enum device_kind kind)
         tell(run, STATE_OK, thing, "%s is remembered", words);
     else if (run->trouble != SCAN_WORKS)
         tell(run, STATE_TO_DO, thing, "%s was not looked for", words);
-    else if (find_seen(run, &device->address) != NULL)
+    else if (was_seen(run, kind))
         tell(run, STATE_OK, thing, "%s is in reach", words);
     else
         tell(run, STATE_MISSING, thing,

@@ -8,6 +8,7 @@
 #include "app/command.h"
 #include "brake.h"
 #include "cautions.h"
+#include "find_again.h"
 #include "first_blocks.h"
 #include "ride_run.h"
 #include "ui/words.h"
@@ -111,6 +112,7 @@ static int ride(struct ride_run *run)
 static void let_go(struct ride_run *run)
 {
     session_close_peers(&run->session);
+    find_again_keep(&run->options, &run->links);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
     sound_close(&run->session.sound, LAST_CUE_MS);
@@ -159,6 +161,7 @@ static int run(int argc, char **argv)
         free(run);
         return read;
     }
+    find_again(&run->options);
     if (!goes_guarded(run, &status)) {
         free(run);
         return status;

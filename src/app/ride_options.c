@@ -226,18 +226,16 @@ static bool fits_together(const struct ride_options *options)
     return false;
 }
 
-/* The remembered device of a kind, its address put into `text` for the eye; false: there is none.
- */
-static bool recall(const struct devices *devices, enum device_kind kind, char *text, size_t size,
+/* The remembered device of a kind, its name put into `text` for the eye; false: there is none. */
+static bool recall(const struct devices *devices, enum device_kind kind, char *text,
                    struct link_address *ret)
 {
-    const struct device_address *address = &devices->list[kind].address;
-    struct text_writer writer = text_writer(text, size);
+    const struct device *device = &devices->list[kind];
 
-    if (address->type == ADDRESS_NONE)
+    if (device->address.type == ADDRESS_NONE)
         return false;
-    device_address_put(&writer, address);
-    *ret = (struct link_address){.kind = LINK_ADDRESS_BLUETOOTH, .device = *address};
+    device_label(device, text);
+    *ret = (struct link_address){.kind = LINK_ADDRESS_BLUETOOTH, .device = device->address};
     return true;
 }
 
@@ -249,8 +247,7 @@ static void recall_sensor(struct ride_options *options, const struct devices *de
     struct ride_sensor *sensor = &options->sensors[kind];
 
     if (sensor->name != NULL || sensor->is_bikes_own ||
-        !recall(devices, ride_sensor_names[kind].device, sensor->text, sizeof sensor->text,
-                &sensor->address))
+        !recall(devices, ride_sensor_names[kind].device, sensor->text, &sensor->address))
         return;
     bool is_called = is_same_device(&options->bike_address, &sensor->address);
     for (enum sensor_kind other = SENSOR_STRAP; other < kind; other++)
@@ -274,8 +271,7 @@ static bool choose_bike(struct ride_options *options)
         return true;
     if (!load_devices(&devices))
         return false;
-    if (!recall(&devices, DEVICE_MACHINE, options->bike_text, sizeof options->bike_text,
-                &options->bike_address))
+    if (!recall(&devices, DEVICE_MACHINE, options->bike_text, &options->bike_address))
         return true;
     options->bike = options->bike_text;
     for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
@@ -311,6 +307,29 @@ int ride_options_read(int argc, char **argv, struct ride_options *options)
     if (!choose_bike(options))
         return EXIT_FAILED;
     return fits_together(options) ? EXIT_DONE : EXIT_WRONG_USE;
+}
+
+static enum sensor_kind sensor_of(enum device_kind kind)
+{
+    enum sensor_kind sensor = SENSOR_STRAP;
+
+    while (ride_sensor_names[sensor].device != kind)
+        sensor++;
+    return sensor;
+}
+
+bool ride_options_recalled(const struct ride_options *options, enum device_kind kind)
+{
+    if (kind == DEVICE_MACHINE)
+        return options->bike == options->bike_text;
+    const struct ride_sensor *sensor = &options->sensors[sensor_of(kind)];
+    return sensor->name == sensor->text;
+}
+
+struct link_address *ride_options_address(struct ride_options *options, enum device_kind kind)
+{
+    return kind == DEVICE_MACHINE ? &options->bike_address
+                                  : &options->sensors[sensor_of(kind)].address;
 }
 
 bool ride_options_bike_is_inside(const struct ride_options *options)

@@ -19,8 +19,8 @@ enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
 struct ride_sensor {
     const char *name; /* as it was named, or NULL: none */
     struct link_address address;
-    char text[24];     /* the name of a remembered one */
-    bool is_bikes_own; /* a remembered one stays out of it */
+    char text[DEVICE_NAME_SIZE]; /* the name of a remembered one */
+    bool is_bikes_own;           /* a remembered one stays out of it */
 };
 
 /* The option that names each, and the word for it. */
@@ -39,11 +39,11 @@ struct ride_options {
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     struct ride_sensor sensors[SENSOR_KIND_COUNT];
-    struct device_address adapter; /* of ours; type NONE: any */
-    const char *capture;           /* file to be written, or NULL */
-    const char *machine;           /* file of the virtual bike, or NULL */
-    const char *rider;             /* file of the virtual rider, or NULL */
-    char bike_text[24];            /* the name of a remembered one */
+    struct device_address adapter;    /* of ours; type NONE: any */
+    const char *capture;              /* file to be written, or NULL */
+    const char *machine;              /* file of the virtual bike, or NULL */
+    const char *rider;                /* file of the virtual rider, or NULL */
+    char bike_text[DEVICE_NAME_SIZE]; /* the name of a remembered one */
     uint64_t seed;
     double rate;
     bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */
@@ -56,6 +56,10 @@ struct ride_options {
 /* EXIT_DONE; or complains and gives the exit status: wrong use, or the file of remembered devices
  * failed. `options` must not move afterwards. */
 int ride_options_read(int argc, char **argv, struct ride_options *options);
+/* Whether the device of a kind is the remembered one. */
+bool ride_options_recalled(const struct ride_options *options, enum device_kind kind);
+/* Where that of a kind is called. */
+struct link_address *ride_options_address(struct ride_options *options, enum device_kind kind);
 /* Whether the bike is in this process, virtual or recorded: it takes no time of its own. */
 bool ride_options_bike_is_inside(const struct ride_options *options);
 

@@ -84,6 +84,29 @@ static bool offers(const struct sighting *sighting, enum device_kind kind)
     return (sighting->offers & 1u << kind) != 0;
 }
 
+static bool is_namesake(const struct sighting *sighting, const struct device *device,
+                        enum device_kind kind)
+{
+    return offers(sighting, kind) && device->name[0] != '\0' &&
+           strcmp(sighting->name, device->name) == 0;
+}
+
+size_t sightings_find(const struct sightings *sightings, const struct device *device,
+                      enum device_kind kind, const struct sighting **ret)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < sightings->count; i++) {
+        if (device_address_is(&sightings->list[i].address, &device->address)) {
+            *ret = &sightings->list[i];
+            return 1;
+        }
+    }
+    for (size_t i = 0; i < sightings->count && device_address_changes(&device->address); i++)
+        if (is_namesake(&sightings->list[i], device, kind) && count++ == 0)
+            *ret = &sightings->list[i];
+    return count;
+}
+
 bool sighting_is_other_machine(const struct sighting *sighting)
 {
     return sighting->has_machine_types && (sighting->machine_types & TYPE_BIKE) == 0;
