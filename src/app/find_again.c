@@ -52,10 +52,11 @@ static void on_stopped(void *user, enum scan_trouble trouble)
     on_time(user);
 }
 
-static void look(struct search *search)
+static void look(struct search *search, const struct ride_options *options)
 {
     const struct scan_user user = {on_seen, on_stopped, search};
-    const struct discovery_wish wish = {0};
+    const struct discovery_wish wish = {.has_adapter = options->has_adapter,
+                                        .adapter = options->adapter_index};
     struct scan *scan = NULL;
     uint16_t index;
 
@@ -116,7 +117,7 @@ static void search_for(struct search *search, struct ride_options *options)
 {
     bool is_changed = false;
 
-    look(search);
+    look(search, options);
     for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
         if (!settle(search, kind))
             continue;

@@ -86,11 +86,10 @@ static bool take_bike(struct ride_options *options)
 
 static bool take_own_adapter(struct ride_options *options)
 {
-    uint16_t index;
-
-    if (!take_adapter("--adapter", optarg, &index))
+    if (!take_adapter("--adapter", optarg, &options->adapter_index))
         return false;
-    if (!adapter_address(index, &options->adapter))
+    options->has_adapter = true;
+    if (!adapter_address(options->adapter_index, &options->adapter))
         complain("--adapter %s: there is no such adapter; 'ls /sys/class/bluetooth' names them",
                  optarg);
     return options->adapter.type != ADDRESS_NONE;
@@ -279,6 +278,16 @@ static bool choose_bike(struct ride_options *options)
     return true;
 }
 
+/* The one that scan looks through: what was paired was paired with one adapter. Left to itself the
+ * kernel takes the one that came last. */
+static void choose_adapter(struct ride_options *options)
+{
+    uint16_t index;
+
+    if (goes_over_the_air(options) && !options->has_adapter && adapter_find(&index) == SCAN_WORKS)
+        (void)adapter_address(index, &options->adapter);
+}
+
 int ride_options_read(int argc, char **argv, struct ride_options *options)
 {
     int option;
@@ -306,7 +315,10 @@ int ride_options_read(int argc, char **argv, struct ride_options *options)
     options->profile = argv[optind];
     if (!choose_bike(options))
         return EXIT_FAILED;
-    return fits_together(options) ? EXIT_DONE : EXIT_WRONG_USE;
+    if (!fits_together(options))
+        return EXIT_WRONG_USE;
+    choose_adapter(options);
+    return EXIT_DONE;
 }
 
 static enum sensor_kind sensor_of(enum device_kind kind)

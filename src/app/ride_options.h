@@ -40,6 +40,8 @@ struct ride_options {
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     struct ride_sensor sensors[SENSOR_KIND_COUNT];
     struct device_address adapter;    /* of ours; type NONE: any */
+    bool has_adapter;                 /* named by the rider */
+    uint16_t adapter_index;           /* then */
     const char *capture;              /* file to be written, or NULL */
     const char *machine;              /* file of the virtual bike, or NULL */
     const char *rider;                /* file of the virtual rider, or NULL */
