@@ -19,6 +19,10 @@
  * Over blocks of different length: the shorter or longer one is taken to this length along the
  * work-time line, work + slope * difference of lengths, with critical power for the slope. That
  * assumes that both were as hard as could be, and that the added seconds go at critical power.
+ *
+ * A block whose power was measured by another source than this one's is taken over by the caller,
+ * who knows how far the two are apart and how well. What is not known of that is the same in all
+ * such blocks, so it does not become less in a mean, and goes beside the error of the change.
  */
 #ifndef BODY_COMPARE_H
 #define BODY_COMPARE_H
@@ -49,10 +53,12 @@ struct compare_kind {
 bool compare_is_alike(const struct compare_kind *a, const struct compare_kind *b);
 
 struct compare_block {
-    int64_t work_j;      /* of the whole block; none without */
-    uint32_t length_s;   /* of the plan's intervals; 0: not known, taken for the same */
-    uint32_t duration_s; /* of the block clock, warm-up and cool-down included */
-    int64_t id;          /* the caller's, to tell them apart */
+    int64_t work_j;          /* of the whole block; none without */
+    uint32_t length_s;       /* of the plan's intervals; 0: not known, taken for the same */
+    uint32_t duration_s;     /* of the block clock, warm-up and cool-down included */
+    int64_t id;              /* the caller's, to tell them apart */
+    bool is_converted;       /* measured by another source and taken over */
+    double source_error_pct; /* the standard error of that */
 };
 
 /* The slope of the work-time line: critical power and its standard error. Zeroed: not known, and
@@ -77,9 +83,10 @@ enum compare_verdict {
 
 struct comparison {
     enum compare_verdict verdict;
-    uint32_t against;  /* so many blocks are in the mean */
-    uint32_t adjusted; /* so many of those had another length */
-    double mean_j;     /* theirs, at the length of this one */
+    uint32_t against;   /* so many blocks are in the mean */
+    uint32_t adjusted;  /* so many of those had another length */
+    uint32_t converted; /* and so many another source of power */
+    double mean_j;      /* theirs, at the length of this one */
     struct compare_part {
         int64_t id;
         double work_j;            /* at the length of this one */

@@ -1,7 +1,8 @@
 /*
  * Where a link leads, as riders write it: "unix:PATH" for a socket, "capture:FILE" for a recorded
  * device, "AA:BB:CC:DD:EE:FF" for a Bluetooth device, with "/public" or "/random" behind it where
- * the kind of address is known.
+ * the kind of address is known; "usb" for the first ANT sensor that a receiver on USB hears,
+ * "usb:12345" for that of this number, "usb@PATH" and "usb:12345@PATH" for a receiver at a socket.
  */
 #ifndef IO_LINK_ADDRESS_H
 #define IO_LINK_ADDRESS_H
@@ -14,12 +15,15 @@ enum link_address_kind {
     LINK_ADDRESS_NONE,
     LINK_ADDRESS_UNIX,
     LINK_ADDRESS_CAPTURE,
-    LINK_ADDRESS_BLUETOOTH
+    LINK_ADDRESS_BLUETOOTH,
+    LINK_ADDRESS_USB
 };
 
 struct link_address {
     enum link_address_kind kind;
-    const char *path;             /* of the socket or file; borrowed from the text */
+    const char *path;             /* of the socket or file; borrowed from the text. NULL with USB:
+                                     a receiver that is plugged in */
+    uint16_t usb_number;          /* 0: any */
     struct device_address device; /* type NONE: not known, both are to be tried */
 };
 

@@ -54,6 +54,7 @@ struct screen {
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
     bool mark_is_beaten;            /* and the rider was told */
+    bool difference_is_told;        /* of the power sensor from the bike */
     struct screen_hands hands;      /* as they were told last */
     void *user;                     /* of those that need more than this */
 };

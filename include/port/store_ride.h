@@ -10,12 +10,13 @@
 
 #include "ride/plan.h"
 
-#define STORE_BIKE_MAX    127u /* octets of UTF-8, as for all text here */
-#define STORE_PROFILE_MAX 1023u
-#define STORE_REASON_MAX  127u
-#define STORE_NOTE_MAX    240u
-#define STORE_FEEL_MAX    5u
-#define STORE_EFFORT_MAX  10u
+#define STORE_BIKE_MAX       127u /* octets of UTF-8, as for all text here */
+#define STORE_PROFILE_MAX    1023u
+#define STORE_REASON_MAX     127u
+#define STORE_NOTE_MAX       240u
+#define STORE_FEEL_MAX       5u
+#define STORE_EFFORT_MAX     10u
+#define STORE_DIFFERENCE_MAX 99999 /* tenths of a per cent */
 
 enum store_state {
     STORE_RIDING,    /* under way, or broken off by a crash */
@@ -46,6 +47,11 @@ struct store_summary {
     uint32_t average_heart_bpm, max_heart_bpm;
     int32_t heart_fall_bpm; /* in the minute after the last work; below 0 it rose; 0: not known */
     uint32_t best_5s_w, best_30s_w, best_60s_w, best_180s_w; /* highest mean power so long */
+    uint32_t sensor_pct; /* of the power, measured by the sensor; else the bike's own */
+    /* How far that read above the bike, in tenths of a per cent, and half of the 95 % interval; 0:
+     * not known. See body/two_powers.h. */
+    int32_t difference_tenths;
+    uint32_t difference_error_tenths;
 };
 
 /* What the rider says of a ride when it is over. */
@@ -60,9 +66,10 @@ struct store_ride {
     int64_t id;
     int64_t started_unix_s;
     char title[PLAN_TITLE_MAX + 1];
-    char bike[STORE_BIKE_MAX + 1];       /* its address */
-    char profile[STORE_PROFILE_MAX + 1]; /* its file; empty: not known, as of rides of old */
-    uint32_t length_ms;                  /* of the plan: its intervals; 0: not known */
+    char bike[STORE_BIKE_MAX + 1];         /* its address */
+    char power_sensor[STORE_BIKE_MAX + 1]; /* its address; empty: none was named */
+    char profile[STORE_PROFILE_MAX + 1];   /* its file; empty: not known, as of rides of old */
+    uint32_t length_ms;                    /* of the plan: its intervals; 0: not known */
     uint32_t feel; /* of the legs, 1 bad to STORE_FEEL_MAX good; 0: not said */
     bool
         is_fresh; /* ridden without leg work before it; those of rides of old are taken for tired */

@@ -30,6 +30,7 @@ struct ride_setup {
     struct rider rider;
     bool strap_expected;  /* the rider named a strap */
     bool counts_recovery; /* else the ride of an older program, whose summary has none */
+    bool tells_sources;   /* likewise: whose summary does not say who measured the power */
     bool is_watched;      /* likewise: else without the cautions of ride/watch.h */
     bool holds_power; /* likewise: a machine that takes levels is left alone by targets of power */
     struct brake_curve brake; /* of this machine, as earlier rides learned it */

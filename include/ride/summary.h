@@ -52,6 +52,9 @@ struct summary {
     int32_t max_power_w, average_heart_bpm, max_heart_bpm; /* 0: no readings */
     int32_t heart_fall_bpm; /* in the minute after the last work; below 0 it rose; 0: not known */
     int32_t best_5s_w, best_30s_w, best_60s_w, best_180s_w; /* 0: shorter than that */
+    /* Of the power, by a sensor beside the machine; and how far that reads above the machine, in
+     * tenths of a per cent, with half of the 95 % interval (body/two_powers.h; 0: not known). */
+    int32_t sensor_pct, difference_tenths, difference_error_tenths;
 };
 
 #endif

@@ -13,6 +13,7 @@
 #include "body/best.h"
 #include "body/energy.h"
 #include "body/rider.h"
+#include "body/two_powers.h"
 #include "ride/effect.h"
 #include "ride/plan.h"
 #include "ride/recovery.h"
@@ -48,11 +49,16 @@ struct totals {
     struct totals_sample window[TOTALS_WINDOW_MAX];
     uint32_t window_next, window_count;
     int32_t work_s, in_range_s;
+    /* who measured the power of the samples, and how far apart the two are */
+    int32_t power_samples, sensor_samples;
+    struct two_powers powers;
 };
 
 /* A reading that counts. `step` is the one being ridden, or NULL. */
 void totals_sample(struct totals *totals, const struct rider *rider, const struct plan_step *step,
                    uint64_t t_ms, const struct telemetry *data);
+/* Its power was measured by the machine, or by a sensor. */
+void totals_power_by(struct totals *totals, bool is_by_sensor);
 /* A whole second of a work step has passed, in which this was asked for. */
 void totals_second(struct totals *totals, const struct step_targets *targets, uint64_t t_ms);
 /* The block clock stood: what comes next does not join on. */

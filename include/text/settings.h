@@ -14,6 +14,7 @@
  *     volume          70 %         0 to 100; of the cues, 0 is silence
  *     experienced     yes          yes or no; used to hard intervals on a bike
  *     cautions-read   1            the version of the cautions that were read, 1 to 9999
+ *     usb-network-key 0123456789ABCDEF   of the network of ANT sensors; 16 hexadecimal digits
  *
  * In any order, each at most once; the unit may be left out; "none", or no line at all, says that
  * it is not known. See text/lines.h for words and numbers.
@@ -41,6 +42,7 @@ enum setting {
     SETTING_VOLUME,
     SETTING_EXPERIENCED,
     SETTING_CAUTIONS_READ,
+    SETTING_USB_KEY,
     SETTING_COUNT
 };
 
@@ -51,6 +53,7 @@ struct settings {
     uint16_t volume_pct;    /* when has_volume */
     bool is_experienced;    /* used to hard intervals: see ride/fit.h */
     uint16_t cautions_read; /* 0: none yet */
+    uint64_t usb_key;       /* as it is written; 0: none. It belongs to whoever licenses it */
 };
 
 /* RESULT_INVALID: the fault says what and where. */

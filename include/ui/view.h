@@ -40,7 +40,8 @@ struct view {
     uint32_t block_ms; /* the block clock */
     uint32_t whole_ms; /* it, and what is left of the plan; 0: nothing of that comes any more */
     struct view_line heading, advice, next, target, trouble, so_far;
-    struct view_line aside; /* the heart's recovery while it counts, or how the mark stands */
+    struct view_line
+        aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
     int32_t heart_limit_bpm;
     bool counts_down; /* a number of seconds matters now, and what it is called */

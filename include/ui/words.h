@@ -23,6 +23,13 @@ const char *words_reason(enum end_reason reason);
 /* "1 step was skipped", "3 steps were skipped"; `ret` holds WORDS_SKIPPED_SIZE octets. */
 #define WORDS_SKIPPED_SIZE 40
 const char *words_skipped(int32_t skipped, char *ret);
+/* How far a power sensor reads from the bike, as in body/two_powers.h: "4.2 % above the bike (+-
+ * 0.8)"; and what a sensor that was named did in a ride, that included where it is known (error
+ * above 0): "the whole time; reads 4.2 % above the bike (+- 0.8)". `ret` holds WORDS_SENSOR_SIZE.
+ */
+#define WORDS_SENSOR_SIZE 160
+const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret);
+const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret);
 /* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
 const char *words_heart_fall(int32_t fall_bpm);
 /* Where the heart rate limit of a rider comes from, and how far it may be off. */

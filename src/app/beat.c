@@ -5,6 +5,7 @@
 #include "app/command.h"
 #include "earlier.h"
 #include "rerun.h"
+#include "ruler.h"
 
 static void take(void *user, const struct ride *ride)
 {
@@ -33,7 +34,9 @@ bool beat_find(struct beat *beat, struct store *store, const struct store_ride *
         earlier.last_ridden_id != 0)
         beat->curve = load_curve(store, earlier.last_ridden_id);
     if (beat->curve == NULL) {
-        complain("--beat: there is no earlier block like this one to beat; this one will be it");
+        const bool is_other_source = earlier.last.id != 0 && !ruler_is_same(&earlier.last, like);
+        complain("--beat: there is no earlier block like this one%s to beat; this one will be it",
+                 is_other_source ? " by the same source of power" : "");
         return false;
     }
     beat->mark = mark_of(beat->curve, measure, &setup->plan, setup->rider.critical_power_w,
@@ -51,8 +54,8 @@ uint16_t beat_power_w(struct store *store, const struct store_ride *like)
 {
     struct earlier earlier = {0};
 
-    if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK ||
-        earlier.last.summary.work_power_w > UINT16_MAX)
+    if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK)
         return 0;
-    return (uint16_t)earlier.last.summary.work_power_w;
+    const double power_w = earlier.last.summary.work_power_w * earlier.last_factor + 0.5;
+    return power_w < UINT16_MAX ? (uint16_t)power_w : 0;
 }

@@ -84,6 +84,7 @@ static int ride(struct ride_run *run)
     complain_to(output_sink(run->errors));
     session->loop = run->loop;
     session_prepare(session);
+    run->links.usb_key = run->settings.usb_key;
     if (!ride_links_open(&run->links, &run->options, session))
         return EXIT_FAILED;
     const bool is_virtual = run->links.bike_is_ours;
@@ -168,6 +169,7 @@ static int run(int argc, char **argv)
     }
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
+    run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
@@ -194,12 +196,13 @@ const struct command command_ride = {
         "  --bike ADDRESS         a Bluetooth bike, such as C0:12:34:56:78:9A/random; without "
         "/random or /public both are tried\n"
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
-        "  --strap unix:PATH|ADDRESS|capture:FILE\n"
-        "                         heart rate from there\n"
-        "  --power unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "  --strap unix:PATH|ADDRESS|capture:FILE|usb[:N]\n"
+        "                         heart rate from there; usb: from the first ANT strap that a "
+        "receiver on USB hears, or from number N. That needs 'afterset rider usb-network-key'\n"
+        "  --power unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         power, and cadence with it, from that sensor while it is "
         "heard, else the bike's own; bike: the bike's own in any case\n"
-        "  --cadence unix:PATH|ADDRESS|capture:FILE|bike\n"
+        "  --cadence unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         likewise cadence\n"
         "  --adapter hciN         call bike and strap through that adapter of this computer; "
         "without it the first that works\n"

@@ -22,6 +22,7 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_VOLUME] = "70 % is taken for the cues",
     [SETTING_EXPERIENCED] = "the first three blocks are kept short and easy",
     [SETTING_CAUTIONS_READ] = "shown before the first ride on a real bike",
+    [SETTING_USB_KEY] = "sensors through a receiver on USB are out of reach",
 };
 
 static void show(const struct settings *settings, enum setting setting)

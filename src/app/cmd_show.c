@@ -89,6 +89,19 @@ static void print_calories(const struct store_summary *summary)
     putchar('\n');
 }
 
+static void print_sensor(const struct store_ride *ride)
+{
+    const struct store_summary *summary = &ride->summary;
+    char text[WORDS_SENSOR_SIZE];
+
+    if (ride->power_sensor[0] == '\0' || ride->state == STORE_RIDING)
+        return;
+    say("  Power sensor   %s\n", ride->power_sensor);
+    printf("                 %s\n",
+           words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
+                              (int32_t)summary->difference_error_tenths, text));
+}
+
 static void print_summary(const struct store_summary *summary)
 {
     printf("  Time           %u min %02u s\n", summary->duration_s / 60, summary->duration_s % 60);
@@ -152,6 +165,7 @@ static void print_ride(struct store *store, const struct store_ride *ride)
         printf("  Intervals      %u:%02u\n", ride->length_ms / 60000, ride->length_ms / 1000 % 60);
     if (ride->state != STORE_RIDING)
         print_summary(&ride->summary);
+    print_sensor(ride);
     print_said(ride);
 }
 

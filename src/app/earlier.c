@@ -1,11 +1,13 @@
 #include "earlier.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "app/ride_record.h"
 #include "port/store_history.h"
+#include "ruler.h"
 #include "ui/verdict.h"
 
 /* By hand nobody says whether it was the same machine unless the rider did. */
@@ -23,10 +25,10 @@ static struct compare_kind kind_of(const struct store_ride *ride)
         .profile = ride->title, .machine = ride->bike, .is_fresh = ride->is_fresh};
 }
 
-static struct compare_block block_of(const struct store_ride *ride)
+static struct compare_block block_of(const struct store_ride *ride, double factor)
 {
     return (struct compare_block){
-        .work_j = ride->summary.work_j,
+        .work_j = llround(ride->summary.work_j * factor),
         .length_s = ride->length_ms / 1000,
         .duration_s = ride->summary.duration_s,
         .id = ride->id,
@@ -37,17 +39,30 @@ void earlier_add(struct earlier *earlier, const struct store_ride *like,
                  const struct store_ride *ride)
 {
     const struct compare_kind kind = kind_of(like), other = kind_of(ride);
+    double factor = 0, error_pct = 0;
 
     if (!is_whole(ride) || !compare_is_alike(&kind, &other))
         return;
-    if (earlier->last.id == 0)
+    const bool is_known = ruler_factor(ride, like, &factor, &error_pct);
+    const bool is_same = ruler_is_same(ride, like);
+    if (earlier->last.id == 0) {
         earlier->last = *ride;
-    if (earlier->last_ridden_id == 0 && ride->state != STORE_BY_HAND)
+        earlier->last_factor = is_known ? factor : 0;
+    }
+    if (!is_known) {
+        earlier->other_sources++;
+        return;
+    }
+    if (earlier->last_ridden_id == 0 && is_same && ride->state != STORE_BY_HAND)
         earlier->last_ridden_id = ride->id;
-    if (earlier->history.count < COMPARE_BLOCKS_MAX)
-        earlier->history.blocks[earlier->history.count++] = block_of(ride);
-    else
+    if (earlier->history.count == COMPARE_BLOCKS_MAX) {
         earlier->history.older++;
+        return;
+    }
+    struct compare_block block = block_of(ride, factor);
+    block.is_converted = !is_same;
+    block.source_error_pct = error_pct;
+    earlier->history.blocks[earlier->history.count++] = block;
 }
 
 /* They came newest first, and are wanted the other way round. */
@@ -104,23 +119,29 @@ void earlier_facts(const struct earlier *earlier, const struct store_ride *now, 
                    size_t size)
 {
     const struct store_summary *a = &now->summary, *b = &earlier->last.summary;
-    char day[24], work[64] = "", power[40] = "";
+    const double factor = earlier->last_factor;
+    const bool is_same = ruler_is_same(now, &earlier->last);
+    char day[24], metres[32] = "", work[64] = "", power[40] = "";
 
     ret[0] = '\0';
-    if (earlier->last.id == 0 || !is_whole(now))
+    if (earlier->last.id == 0 || factor <= 0 || !is_whole(now))
         return;
     ride_record_day(&earlier->last, day, sizeof day);
-    /* Work and distance say something only where there was as much time for them. */
-    if (is_as_long(now, &earlier->last))
-        (void)snprintf(work, sizeof work, "%+.1f kJ, %+lld m",
-                       (a->work_j - (double)b->work_j) / 1000,
+    /* Work and distance say something only where there was as much time for them; distance, which
+     * may be reckoned from the power, only by the same source. */
+    if (is_as_long(now, &earlier->last) && is_same)
+        (void)snprintf(metres, sizeof metres, ", %+lld m",
                        (long long)a->distance_m - b->distance_m);
+    if (is_as_long(now, &earlier->last))
+        (void)snprintf(work, sizeof work, "%+.1f kJ%s", (a->work_j - b->work_j * factor) / 1000,
+                       metres);
     if (a->work_power_w > 0 && b->work_power_w > 0)
         (void)snprintf(power, sizeof power, "%+lld W in the work",
-                       (long long)a->work_power_w - b->work_power_w);
+                       (long long)a->work_power_w - llround(b->work_power_w * factor));
     if (work[0] != '\0' || power[0] != '\0')
-        (void)snprintf(ret, size, "%s%s%s on last time (%s)", work,
-                       work[0] != '\0' && power[0] != '\0' ? ", " : "", power, day);
+        (void)snprintf(ret, size, "%s%s%s on last time (%s%s)", work,
+                       work[0] != '\0' && power[0] != '\0' ? ", " : "", power, day,
+                       is_same ? "" : ", taken to this source of power");
 }
 
 static void put_verdict(const struct comparison *comparison, char *ret, size_t size)
@@ -151,12 +172,19 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
 
 struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now)
 {
-    const struct compare_block block = block_of(now);
+    const struct compare_block block = block_of(now, 1);
     struct comparison comparison = {0};
 
     if (is_whole(now))
         compare_blocks(&earlier->history, &block, &earlier->slope, &comparison);
     return comparison;
+}
+
+/* There would be blocks to stand against, had the same source measured them. */
+static bool has_other_ruler(const struct earlier *earlier, const struct store_ride *now,
+                            const struct comparison *comparison)
+{
+    return ruler_is_mixed(now) || (comparison->against == 0 && earlier->other_sources > 0);
 }
 
 const char *earlier_word(const struct earlier *earlier, const struct store_ride *now)
@@ -166,7 +194,10 @@ const char *earlier_word(const struct earlier *earlier, const struct store_ride 
         [COMPARE_IS_LOWER] = "lower",       [COMPARE_IS_NOISE] = "noise",
         [COMPARE_IS_BETTER] = "better",
     };
-    return is_whole(now) ? words[earlier_compare(earlier, now).verdict] : NULL;
+    if (!is_whole(now))
+        return NULL;
+    const struct comparison comparison = earlier_compare(earlier, now);
+    return has_other_ruler(earlier, now, &comparison) ? "other_source" : words[comparison.verdict];
 }
 
 void earlier_verdict(const struct earlier *earlier, const struct store_ride *now, char *ret,
@@ -174,7 +205,15 @@ void earlier_verdict(const struct earlier *earlier, const struct store_ride *now
 {
     const struct comparison comparison = earlier_compare(earlier, now);
 
-    if (is_whole(now))
+    if (is_whole(now) && ruler_is_mixed(now))
+        (void)snprintf(ret, size,
+                       "Not compared: its power was measured by the sensor and by the "
+                       "bike in turn");
+    else if (is_whole(now) && has_other_ruler(earlier, now, &comparison))
+        (void)snprintf(ret, size,
+                       "Not compared: the blocks before it were measured by another "
+                       "source of power");
+    else if (is_whole(now))
         put_verdict(&comparison, ret, size);
     else
         (void)snprintf(ret, size, "Not ridden to its end, so it is not compared");

@@ -9,11 +9,13 @@
 
 #define EARLIER_LINE_MAX 160u
 
-/* Comparable: see body/compare.h. Zeroed: there are none. */
+/* Comparable: see body/compare.h and ruler.h. Zeroed: there are none. */
 struct earlier {
     struct compare_history history;
-    struct store_ride last; /* the newest of them; id 0: there is none */
-    int64_t last_ridden_id; /* the newest that has a journal; 0: there is none */
+    struct store_ride last; /* the newest, whatever measured it; id 0: there is none */
+    double last_factor;     /* takes it to the source of power of this one; 0: that is not known */
+    int64_t last_ridden_id; /* the newest by the same source that has a journal; 0: there is none */
+    uint32_t other_sources; /* so many more of another source cannot be taken to this one's */
     /* To be set where critical power is known, so that other lengths can be compared. */
     struct compare_slope slope;
 };
@@ -29,8 +31,8 @@ void earlier_added(struct earlier *earlier);
 
 /* Zeroed where `now` was not ridden to its end. */
 struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now);
-/* What comes of it in a word, for scripts: "learning", "alone", "lower", "noise", "better"; NULL
- * where it was not ridden to its end. */
+/* What comes of it in a word, for scripts: "learning", "alone", "other_source", "lower", "noise",
+ * "better"; NULL where it was not ridden to its end. */
 const char *earlier_word(const struct earlier *earlier, const struct store_ride *now);
 
 /* What the last one was: "Tue 17 Nov: 4:00, 61.2 kJ, 243 W in the work". */

@@ -18,6 +18,27 @@ struct search {
     int timer; /* for namesakes of the last one; 0: not all are heard */
 };
 
+static enum sensor_kind sensor_of(enum device_kind kind)
+{
+    enum sensor_kind sensor = SENSOR_STRAP;
+
+    while (ride_sensor_names[sensor].device != kind)
+        sensor++;
+    return sensor;
+}
+
+static bool is_recalled(const struct ride_options *options, enum device_kind kind)
+{
+    return kind == DEVICE_MACHINE ? options->bike == options->bike_text
+                                  : options->sensors[sensor_of(kind)].is_remembered;
+}
+
+static struct link_address *address_of(struct ride_options *options, enum device_kind kind)
+{
+    return kind == DEVICE_MACHINE ? &options->bike_address
+                                  : &options->sensors[sensor_of(kind)].address;
+}
+
 static void on_time(void *user)
 {
     struct search *search = user;
@@ -105,7 +126,7 @@ static bool take_wishes(struct search *search, const struct ride_options *option
 
     for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
         const struct device *device = &search->devices.list[kind];
-        search->is_wanted[kind] = ride_options_recalled(options, kind) &&
+        search->is_wanted[kind] = is_recalled(options, kind) &&
                                   device_address_changes(&device->address) &&
                                   device->name[0] != '\0';
         is_any = is_any || search->is_wanted[kind];
@@ -122,7 +143,7 @@ static void search_for(struct search *search, struct ride_options *options)
         if (!settle(search, kind))
             continue;
         is_changed = true;
-        ride_options_address(options, kind)->device = search->devices.list[kind].address;
+        address_of(options, kind)->device = search->devices.list[kind].address;
     }
     if (is_changed)
         (void)!save_devices(&search->devices); /* it has complained */
@@ -133,7 +154,7 @@ static bool recalls_any(const struct ride_options *options)
     bool recalls = false;
 
     for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
-        recalls = recalls || ride_options_recalled(options, kind);
+        recalls = recalls || is_recalled(options, kind);
     return recalls;
 }
 
@@ -149,23 +170,17 @@ void find_again(struct ride_options *options)
     loop_free(search.loop);
 }
 
-static const struct dialer *dialer_of(const struct ride_links *links, enum device_kind kind)
-{
-    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
-        if (ride_sensor_names[i].device == kind)
-            return &links->sensors[i];
-    return &links->bike;
-}
-
 void find_again_keep(struct ride_options *options, const struct ride_links *links)
 {
     struct devices devices;
     bool is_changed = false;
 
     for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
-        const struct device_address *now = &dialer_of(links, kind)->address.device;
-        struct device_address *before = &ride_options_address(options, kind)->device;
-        if (!ride_options_recalled(options, kind) || now->type == ADDRESS_NONE ||
+        const struct dialer *dialer =
+            kind == DEVICE_MACHINE ? &links->bike : &links->sensors[sensor_of(kind)];
+        const struct device_address *now = &dialer->address.device;
+        struct device_address *before = &address_of(options, kind)->device;
+        if (!is_recalled(options, kind) || now->type == ADDRESS_NONE ||
             device_address_is(now, before) || (!is_changed && !load_devices(&devices)))
             continue;
         is_changed = true;

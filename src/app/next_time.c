@@ -1,5 +1,6 @@
 #include "next_time.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,6 +9,7 @@
 #include "port/store_history.h"
 #include "rerun.h"
 #include "ride/fit.h"
+#include "ruler.h"
 #include "ui/verdict.h"
 
 /* ---- a ride that was ---- */
@@ -134,13 +136,15 @@ void next_time_after(struct store *store, const struct store_ride *now, const st
 {
     struct progress_block block, block_before;
     enum verdict_unit unit_before;
-    struct store_ride before;
+    struct store_ride before = {0};
 
     *ret = (struct next_time){0};
     if (!has_worked(now) || !read_block(store, now, &block, &ret->unit))
         return;
-    if (find_before(store, now, &before) &&
-        read_block(store, &before, &block_before, &unit_before) && unit_before == ret->unit)
+    if (find_before(store, now, &before) && !ruler_is_same(now, &before))
+        ret->other_source_id = before.id;
+    else if (before.id != 0 && read_block(store, &before, &block_before, &unit_before) &&
+             unit_before == ret->unit)
         add(ret, &before, &block_before);
     add(ret, now, &block);
     const struct progress_room room = room_for(now, rider, ret->unit);
@@ -169,6 +173,11 @@ void next_time_say(const struct next_time *next, char *ret, size_t size)
 void next_time_reckon(const struct next_time *next, char *ret, size_t size)
 {
     verdict_blocks(next->blocks, next->ids, next->count, next->unit, ret, size);
+    const size_t length = strlen(ret);
+    if (length > 0 && next->other_source_id != 0)
+        (void)snprintf(ret + length, size - length,
+                       "; ride %lld was measured by another source of power",
+                       (long long)next->other_source_id);
 }
 
 int32_t next_time_load_pct(const struct next_time *next, const struct asked *written)

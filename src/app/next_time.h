@@ -15,11 +15,13 @@ struct next_time {
     size_t count;
     int64_t ids[NEXT_TIME_BLOCKS]; /* of the rides it comes from, oldest first */
     struct progress_block blocks[NEXT_TIME_BLOCKS];
+    int64_t other_source_id; /* the one before, left out since another source measured it; or 0 */
     enum verdict_unit unit;
     struct progress progress;
 };
 
-/* After ride `now` and the comparable one before it. Nothing where `now` did not end by itself,
+/* After ride `now` and the comparable one before it, where the same source of power measured both:
+ * what is in range by one may not be by the other. Nothing where `now` did not end by itself,
  * ended before its work, or has no journal that can be read. */
 void next_time_after(struct store *store, const struct store_ride *now, const struct rider *rider,
                      struct next_time *ret);

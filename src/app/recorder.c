@@ -141,6 +141,9 @@ void summary_for_store(const struct summary *summary, struct store_summary *ret)
         .best_30s_w = not_negative(summary->best_30s_w),
         .best_60s_w = not_negative(summary->best_60s_w),
         .best_180s_w = not_negative(summary->best_180s_w),
+        .sensor_pct = not_negative(summary->sensor_pct),
+        .difference_tenths = summary->difference_tenths,
+        .difference_error_tenths = not_negative(summary->difference_error_tenths),
     };
     if (summary->work_s > 0)
         ret->in_range_pct =

@@ -8,9 +8,10 @@
 /* ---- the table ---- */
 
 enum kind {
-    KIND_NUMBER, /* an uint32_t */
-    KIND_KNOWN,  /* likewise; 0 is not known, and null, or not there in an older file */
-    KIND_TEXT    /* of at most `most` octets */
+    KIND_NUMBER,   /* an uint32_t */
+    KIND_KNOWN,    /* likewise; 0 is not known, and null, or not there in an older file */
+    KIND_OLD_TEXT, /* likewise, empty where an older file has none */
+    KIND_TEXT      /* of at most `most` octets */
 };
 
 struct field {
@@ -35,6 +36,7 @@ struct field {
 static const struct field fields[] = {
     RIDE(title, KIND_TEXT, PLAN_TITLE_MAX),
     RIDE(bike, KIND_TEXT, STORE_BIKE_MAX),
+    RIDE(power_sensor, KIND_OLD_TEXT, STORE_BIKE_MAX),
     RIDE(profile, KIND_TEXT, STORE_PROFILE_MAX),
     RIDE(length_ms, KIND_KNOWN, 1000000000),
     RIDE(feel, KIND_KNOWN, STORE_FEEL_MAX),
@@ -56,6 +58,8 @@ static const struct field fields[] = {
     CAME_TO(best_30s_w, KIND_KNOWN, POWER_MOST_W),
     CAME_TO(best_60s_w, KIND_KNOWN, POWER_MOST_W),
     CAME_TO(best_180s_w, KIND_KNOWN, POWER_MOST_W),
+    CAME_TO(sensor_pct, KIND_KNOWN, 100),
+    CAME_TO(difference_error_tenths, KIND_KNOWN, STORE_DIFFERENCE_MAX),
     {"note", offsetof(struct store_ride, rating.note), KIND_TEXT, STORE_NOTE_MAX},
 };
 #define FIELD_COUNT (sizeof fields / sizeof fields[0])
@@ -76,7 +80,7 @@ static json_t *field_json(const struct field *field, const void *base)
     const char *at = (const char *)base + field->offset;
     uint32_t number;
 
-    if (field->kind == KIND_TEXT)
+    if (field->kind >= KIND_OLD_TEXT)
         return json_string(at);
     memcpy(&number, at, sizeof number);
     return field->kind == KIND_KNOWN && number == 0 ? json_null() : json_integer(number);
@@ -101,6 +105,9 @@ json_t *ride_json(const struct store_ride *ride)
                                   known(summary->has_in_range, summary->in_range_pct));
     failed |= json_object_set_new(object, "heart_fall_bpm",
                                   known(summary->heart_fall_bpm != 0, summary->heart_fall_bpm));
+    failed |= json_object_set_new(
+        object, "difference_tenths",
+        known(summary->difference_error_tenths > 0, summary->difference_tenths));
     failed |=
         json_object_set_new(object, "effort", known(ride->rating.has_effort, ride->rating.effort));
     if (failed == 0)
@@ -169,7 +176,8 @@ static bool is_clean(const char *text, size_t length)
 
 static void take_text(struct reader *reader, const struct field *field, char *ret)
 {
-    const json_t *value = get(reader, field->key);
+    const json_t *value = field->kind == KIND_OLD_TEXT ? json_object_get(reader->object, field->key)
+                                                       : get(reader, field->key);
     if (value == NULL)
         return;
     const char *text = json_string_value(value);
@@ -190,7 +198,7 @@ static void take_field(struct reader *reader, const struct field *field, struct 
     bool is_known = true;
     uint32_t number;
 
-    if (field->kind == KIND_TEXT) {
+    if (field->kind >= KIND_OLD_TEXT) {
         take_text(reader, field, at);
         return;
     }
@@ -234,6 +242,8 @@ static void take_rest(struct reader *reader, struct store_ride *ret)
         (uint32_t)take_known(reader, "in_range_pct", 0, 100, &summary->has_in_range);
     summary->heart_fall_bpm =
         (int32_t)take_known(reader, "heart_fall_bpm", -HEART_MOST, HEART_MOST, &is_known);
+    summary->difference_tenths = (int32_t)take_known(
+        reader, "difference_tenths", -STORE_DIFFERENCE_MAX, STORE_DIFFERENCE_MAX, &is_known);
     ret->rating.effort =
         (uint32_t)take_known(reader, "effort", 0, STORE_EFFORT_MAX, &ret->rating.has_effort);
 }

@@ -10,14 +10,13 @@
 #include "handles_file.h"
 #include "io/link_socket.h"
 #include "radio_program.h"
+#include "ride_links_usb.h"
 #include "virtual_files.h"
 #include "wire/cadence.h"
 #include "wire/cycling_power.h"
 #include "wire/ftms.h"
 
-/* Shorter than the ride itself waits for its machine, so that there are words for the end. */
-#define CALL_LIMIT_MS 50000u
-/* And no longer than a ride waits for a link that it has lost. */
+/* No longer than a ride waits for a link that it has lost. */
 #define CALL_AGAIN_LIMIT_MS 60000u
 
 static struct link *open_virtual_bike(struct ride_links *links, const struct ride_options *options,
@@ -71,7 +70,7 @@ static void on_cadence_retrying(void *user, const char *why)
 }
 
 /* What fails at once will not mend itself. */
-static bool dial(struct dialer *dialer, uint64_t limit_ms, const char *option, const char *name)
+bool ride_links_dial(struct dialer *dialer, uint64_t limit_ms, const char *option, const char *name)
 {
     dialer_dial(dialer, limit_ms);
     if (dialer_problem(dialer) == NULL)
@@ -146,7 +145,7 @@ static bool answers_at_once(const struct link_address *address)
 static bool dial_bike(struct ride_links *links, const struct ride_options *options,
                       uint64_t limit_ms)
 {
-    if (!dial(&links->bike, limit_ms, "--bike", options->bike))
+    if (!ride_links_dial(&links->bike, limit_ms, "--bike", options->bike))
         return false;
     links->session->machine.link = tapped(&links->bike_tap, &links->bike.link);
     return true;
@@ -155,7 +154,8 @@ static bool dial_bike(struct ride_links *links, const struct ride_options *optio
 static bool dial_sensor(struct ride_links *links, enum sensor_kind kind,
                         const struct ride_sensor *sensor, uint64_t limit_ms)
 {
-    if (!dial(&links->sensors[kind], limit_ms, ride_sensor_names[kind].option, sensor->name))
+    if (!ride_links_dial(&links->sensors[kind], limit_ms, ride_sensor_names[kind].option,
+                         sensor->name))
         return false;
     links->session->sensors[kind].link =
         tapped(&links->sensor_taps[kind], &links->sensors[kind].link);
@@ -238,14 +238,20 @@ static struct lost lost_sensor(struct ride_links *links, enum sensor_kind kind)
                          peer->is_ready, peer->failure};
 }
 
+static struct lost lost_usb(struct ride_links *links)
+{
+    struct usb_peer *peer = &links->session->usb;
+
+    return (struct lost){&links->usb, &links->usb_tap, &peer->link, peer->is_ready, peer->failure};
+}
+
 static struct lost lost_of(struct ride_links *links, enum link_source source)
 {
-    switch (source) {
-    case LINK_STRAP: return lost_sensor(links, SENSOR_STRAP);
-    case LINK_POWER: return lost_sensor(links, SENSOR_POWER);
-    case LINK_CADENCE: return lost_sensor(links, SENSOR_CADENCE);
-    case LINK_MACHINE: break;
-    }
+    const struct usb_receiver_setup *usb = &links->session->usb.setup;
+
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        if (sensor_link_source(i) == source)
+            return usb->is_wanted[i] ? lost_usb(links) : lost_sensor(links, i);
     return lost_machine(links);
 }
 
@@ -253,7 +259,8 @@ static void call_again(void *user, enum link_source source)
 {
     const struct lost lost = lost_of(user, source);
 
-    if (lost.dialer->address.kind == LINK_ADDRESS_NONE)
+    /* A receiver is lost once, however many sensors were heard through it. */
+    if (lost.dialer->address.kind == LINK_ADDRESS_NONE || *lost.link != NULL)
         return;
     *lost.link = tapped(lost.tap, &lost.dialer->link);
     lost.dialer->retrying = NULL; /* that it is lost and called is on the screen */
@@ -307,7 +314,8 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
     session->machine.is_on_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH;
     set_up_dialers(links, options, session);
     return (options->capture == NULL || open_capture(links, options->capture, session->loop)) &&
-           open_bike(links, options, session) && open_sensors(links, options, session);
+           open_bike(links, options, session) && open_sensors(links, options, session) &&
+           ride_links_open_usb(links, options);
 }
 
 static bool is_on_air(const struct link_address *address)
@@ -371,6 +379,7 @@ void ride_links_close(struct ride_links *links)
     if (links->session != NULL)
         keep(&links->bike.address, &links->session->machine.known);
     dialer_hang_up(&links->bike);
+    dialer_hang_up(&links->usb);
     for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {
         if (links->session != NULL)
             keep(&links->sensors[i].address, &links->session->sensors[i].known);

@@ -1,6 +1,6 @@
 /*
  * The links of a ride: to the bike, which may be the virtual one in this process, and to the strap
- * and the sensors.
+ * and the sensors, some of which may share a receiver on USB.
  */
 #ifndef APP_RIDE_LINKS_H
 #define APP_RIDE_LINKS_H
@@ -13,9 +13,11 @@
 
 /* Zero it. It must not move, and outlives the session's use of the links. */
 struct ride_links {
-    struct dialer bike, sensors[SENSOR_KIND_COUNT];
+    struct dialer bike, sensors[SENSOR_KIND_COUNT], usb;
+    uint64_t usb_key;        /* set where it is known; see text/settings.h */
     struct capture *capture; /* NULL: nothing is captured */
     struct capture_tap bike_tap, sensor_taps[SENSOR_KIND_COUNT];
+    struct capture_tap usb_tap; /* never set: captures hold attribute PDUs */
     const char *capture_path;
     struct session *session; /* borrowed */
     struct virtual_bike_host *host;

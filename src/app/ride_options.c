@@ -72,7 +72,8 @@ static bool take_sensor(enum sensor_kind kind, struct ride_sensor *sensor)
     sensor->is_bikes_own = has_bikes && strcmp(optarg, "bike") == 0;
     sensor->name = sensor->is_bikes_own ? NULL : optarg;
     return sensor->is_bikes_own ||
-           take_link_address(ride_sensor_names[kind].option, has_bikes ? "bike, " : "", optarg,
+           take_link_address(ride_sensor_names[kind].option,
+                             has_bikes ? "bike, usb, usb:12345, " : "usb, usb:12345, ", optarg,
                              &sensor->address);
 }
 
@@ -80,8 +81,15 @@ static bool take_bike(struct ride_options *options)
 {
     options->bike = optarg;
     options->bike_address = (struct link_address){0};
-    return strcmp(optarg, "virtual") == 0 ||
-           take_link_address("--bike", "virtual, ", optarg, &options->bike_address);
+    if (strcmp(optarg, "virtual") == 0)
+        return true;
+    if (!take_link_address("--bike", "virtual, ", optarg, &options->bike_address))
+        return false;
+    if (options->bike_address.kind == LINK_ADDRESS_USB)
+        complain("--bike %s: a bike is controlled over Bluetooth only; '--power %s' takes power "
+                 "from one on USB",
+                 optarg, optarg);
+    return options->bike_address.kind != LINK_ADDRESS_USB;
 }
 
 static bool take_own_adapter(struct ride_options *options)
@@ -198,6 +206,46 @@ static bool are_all_different(const struct ride_options *options)
     return true;
 }
 
+static bool is_on_usb(const struct link_address *address)
+{
+    return address->kind == LINK_ADDRESS_USB;
+}
+
+static bool is_same_path(const char *a, const char *b)
+{
+    return a == b || (a != NULL && b != NULL && strcmp(a, b) == 0);
+}
+
+static bool is_one_receiver(const struct ride_options *options)
+{
+    const struct link_address *first = NULL;
+
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        const struct link_address *address = &options->sensors[i].address;
+        if (!is_on_usb(address))
+            continue;
+        if (first != NULL && !is_same_path(first->path, address->path)) {
+            complain("%s %s: all sensors on USB are heard through one receiver",
+                     ride_sensor_names[i].option, options->sensors[i].name);
+            return false;
+        }
+        first = address;
+    }
+    return true;
+}
+
+/* What is there in flesh and iron, whichever way it is heard. */
+static bool takes_its_time(const struct ride_options *options)
+{
+    bool takes = is_on_air(&options->bike_address);
+
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {
+        const struct link_address *address = &options->sensors[i].address;
+        takes = takes || is_on_air(address) || (is_on_usb(address) && address->path == NULL);
+    }
+    return takes;
+}
+
 static bool goes_over_the_air(const struct ride_options *options)
 {
     bool goes = is_on_air(&options->bike_address);
@@ -212,7 +260,7 @@ static bool fits_together(const struct ride_options *options)
     const bool over_the_air = goes_over_the_air(options);
     const bool has_files = options->machine != NULL || options->rider != NULL;
 
-    if (over_the_air && options->rate != 1.0)
+    if (takes_its_time(options) && options->rate != 1.0)
         complain("--rate is for virtual bikes; over the air time runs as it does");
     else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
         complain(
@@ -221,7 +269,7 @@ static bool fits_together(const struct ride_options *options)
         complain("--machine and --virtual-rider go with --bike virtual; the bike at %s has its own",
                  options->bike);
     else
-        return are_all_different(options);
+        return are_all_different(options) && is_one_receiver(options);
     return false;
 }
 
@@ -255,6 +303,7 @@ static void recall_sensor(struct ride_options *options, const struct devices *de
         sensor->address = (struct link_address){0};
     else
         sensor->name = sensor->text;
+    sensor->is_remembered = !is_called;
 }
 
 /* Without --bike the one that was kept; where none was, and for what only the virtual bike has, the
@@ -319,29 +368,6 @@ int ride_options_read(int argc, char **argv, struct ride_options *options)
         return EXIT_WRONG_USE;
     choose_adapter(options);
     return EXIT_DONE;
-}
-
-static enum sensor_kind sensor_of(enum device_kind kind)
-{
-    enum sensor_kind sensor = SENSOR_STRAP;
-
-    while (ride_sensor_names[sensor].device != kind)
-        sensor++;
-    return sensor;
-}
-
-bool ride_options_recalled(const struct ride_options *options, enum device_kind kind)
-{
-    if (kind == DEVICE_MACHINE)
-        return options->bike == options->bike_text;
-    const struct ride_sensor *sensor = &options->sensors[sensor_of(kind)];
-    return sensor->name == sensor->text;
-}
-
-struct link_address *ride_options_address(struct ride_options *options, enum device_kind kind)
-{
-    return kind == DEVICE_MACHINE ? &options->bike_address
-                                  : &options->sensors[sensor_of(kind)].address;
 }
 
 bool ride_options_bike_is_inside(const struct ride_options *options)

@@ -21,6 +21,7 @@ struct ride_sensor {
     struct link_address address;
     char text[DEVICE_NAME_SIZE]; /* the name of a remembered one */
     bool is_bikes_own;           /* a remembered one stays out of it */
+    bool is_remembered;          /* and not named */
 };
 
 /* The option that names each, and the word for it. */
@@ -58,10 +59,6 @@ struct ride_options {
 /* EXIT_DONE; or complains and gives the exit status: wrong use, or the file of remembered devices
  * failed. `options` must not move afterwards. */
 int ride_options_read(int argc, char **argv, struct ride_options *options);
-/* Whether the device of a kind is the remembered one. */
-bool ride_options_recalled(const struct ride_options *options, enum device_kind kind);
-/* Where that of a kind is called. */
-struct link_address *ride_options_address(struct ride_options *options, enum device_kind kind);
 /* Whether the bike is in this process, virtual or recorded: it takes no time of its own. */
 bool ride_options_bike_is_inside(const struct ride_options *options);
 

@@ -89,6 +89,11 @@ static void set_summary(json_t *object, const struct store_summary *summary)
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
     set_known(object, "best_180s_w", summary->best_180s_w > 0, summary->best_180s_w);
+    set_known(object, "sensor_pct", true, summary->sensor_pct);
+    const bool has_difference = summary->difference_error_tenths > 0;
+    json_object_set_new(object, "difference_tenths",
+                        has_difference ? json_integer(summary->difference_tenths) : json_null());
+    set_known(object, "difference_error_tenths", has_difference, summary->difference_error_tenths);
 }
 
 /* What the rider said of it, before and after. */
@@ -96,6 +101,9 @@ static void set_said(json_t *object, const struct store_ride *ride)
 {
     const struct store_rating *rating = &ride->rating;
     json_object_set_new(object, "after", json_string(ride->is_fresh ? "fresh" : "legs"));
+    json_object_set_new(object, "power_sensor",
+                        ride->power_sensor[0] != '\0' ? json_string(ride->power_sensor)
+                                                      : json_null());
     set_known(object, "length_s", ride->length_ms > 0, ride->length_ms / 1000);
     set_known(object, "feel", ride->feel > 0, ride->feel);
     set_known(object, "effort", rating->has_effort, rating->effort);

@@ -15,7 +15,7 @@ enum link_source sensor_link_source(enum sensor_kind sensor)
 }
 
 /* A sensor that is gone stays a fault of the readings. The ride hears of it all the same. */
-static void fail(struct sensor_peer *peer, const char *why)
+void sensor_peer_fail(struct sensor_peer *peer, const char *why)
 {
     const struct event down = {.kind = EVENT_LINK,
                                .link = {sensor_link_source(peer->sensor), false}};
@@ -38,14 +38,13 @@ static enum contact contact_of(enum heart_contact contact)
     return CONTACT_UNKNOWN;
 }
 
-static void on_heart(struct sensor_peer *peer, const struct heart_rate *heart)
+void sensor_peer_heart(struct sensor_peer *peer, uint16_t heart_bpm, enum heart_contact contact)
 {
-    const struct event event = {.kind = EVENT_HEART,
-                                .heart = {heart->heart_bpm, contact_of(heart->contact)}};
+    const struct event event = {.kind = EVENT_HEART, .heart = {heart_bpm, contact_of(contact)}};
     peer->on_event(peer->user, &event);
 }
 
-static void on_effort(struct sensor_peer *peer, const struct sensor_effort *effort)
+void sensor_peer_effort(struct sensor_peer *peer, const struct sensor_effort *effort)
 {
     struct event event = {.kind = EVENT_SENSOR,
                           .sensor = {.source = sensor_link_source(peer->sensor)}};
@@ -75,15 +74,31 @@ static void pump(struct sensor_peer *peer)
 
     for (size_t length; (length = sensor_client_next_pdu(&peer->client, pdu)) > 0;)
         if (peer->is_open && link_send(peer->link, pdu, length) == RESULT_FULL)
-            fail(peer, "it does not take what is sent to it");
+            sensor_peer_fail(peer, "it does not take what is sent to it");
     while (peer->is_open && sensor_client_next_event(&peer->client, &event)) {
         switch (event.kind) {
         case SENSOR_CLIENT_READY: on_ready(peer); break;
-        case SENSOR_CLIENT_HEART: on_heart(peer, &event.heart); break;
-        case SENSOR_CLIENT_EFFORT: on_effort(peer, &event.effort); break;
-        case SENSOR_CLIENT_FAILED: fail(peer, event.reason); break;
+        case SENSOR_CLIENT_HEART:
+            sensor_peer_heart(peer, event.heart.heart_bpm, event.heart.contact);
+            break;
+        case SENSOR_CLIENT_EFFORT: sensor_peer_effort(peer, &event.effort); break;
+        case SENSOR_CLIENT_FAILED: sensor_peer_fail(peer, event.reason); break;
         }
     }
+}
+
+static void tell_up(struct sensor_peer *peer)
+{
+    const struct event up = {.kind = EVENT_LINK, .link = {sensor_link_source(peer->sensor), true}};
+
+    peer->on_event(peer->user, &up);
+}
+
+void sensor_peer_found(struct sensor_peer *peer)
+{
+    peer->failure = NULL;
+    peer->is_ready = true;
+    tell_up(peer);
 }
 
 static void on_received(void *user, const uint8_t *pdu, size_t length)
@@ -96,11 +111,10 @@ static void on_received(void *user, const uint8_t *pdu, size_t length)
 static void on_opened(void *user)
 {
     struct sensor_peer *peer = user;
-    const struct event up = {.kind = EVENT_LINK, .link = {sensor_link_source(peer->sensor), true}};
 
     peer->is_open = true;
     peer->is_ready = false;
-    peer->on_event(peer->user, &up);
+    tell_up(peer);
     sensor_client_start(&peer->client, peer->sensor, loop_now_ms(peer->loop));
     gatt_client_remember(&peer->client.gatt, &peer->known);
     gatt_client_set_patience(&peer->client.gatt, PATIENCE_MS);
@@ -112,7 +126,7 @@ static void on_closed(void *user, const char *why)
     struct sensor_peer *peer = user;
 
     peer->is_open = false;
-    fail(peer, why);
+    sensor_peer_fail(peer, why);
 }
 
 struct link_user sensor_peer_user(struct sensor_peer *peer)

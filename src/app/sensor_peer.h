@@ -29,4 +29,11 @@ void sensor_peer_tick(struct sensor_peer *peer);
 void sensor_peer_close(struct sensor_peer *peer);
 enum link_source sensor_link_source(enum sensor_kind sensor);
 
+/* For a sensor that is heard through what several share, and that has no link of its own. It is
+ * there; what it said; why it is gone. */
+void sensor_peer_found(struct sensor_peer *peer);
+void sensor_peer_heart(struct sensor_peer *peer, uint16_t heart_bpm, enum heart_contact contact);
+void sensor_peer_effort(struct sensor_peer *peer, const struct sensor_effort *effort);
+void sensor_peer_fail(struct sensor_peer *peer, const char *why);
+
 #endif

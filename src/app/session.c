@@ -46,6 +46,8 @@ void session_prepare(struct session *session)
         session->sensors[i].on_event = on_peer_event;
         session->sensors[i].user = session;
     }
+    session->usb.loop = session->loop;
+    session->usb.sensors = session->sensors;
 }
 
 static void perform(struct session *session)
@@ -191,6 +193,7 @@ static void on_tick(void *user)
     machine_peer_tick(&session->machine);
     for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
         sensor_peer_tick(&session->sensors[i]);
+    usb_peer_tick(&session->usb);
     guarded_beat(&session->guarded);
     session_post(session, &tick);
     show_moment(session);
@@ -206,6 +209,7 @@ void session_close_peers(struct session *session)
     machine_peer_close(&session->machine);
     for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
         sensor_peer_close(&session->sensors[i]);
+    usb_peer_close(&session->usb);
 }
 
 void session_run(struct session *session)

@@ -12,6 +12,7 @@
 #include "recorder.h"
 #include "sensor_peer.h"
 #include "sound.h"
+#include "usb_peer.h"
 
 #define SESSION_QUEUE_MAX 64u
 
@@ -33,6 +34,7 @@ struct session {
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
     struct sensor_peer sensors[SENSOR_KIND_COUNT];
+    struct usb_peer usb; /* through which some of them may be heard */
     struct hands hands;
     struct effects effects;
     /* An effect may cause an event: it waits here until its turn. */

@@ -85,7 +85,7 @@ struct usable {
     size_t count;
     double work_j[COMPARE_BLOCKS_MAX];
     double shift_s[COMPARE_BLOCKS_MAX]; /* by so much each was taken along the line */
-    int64_t ids[COMPARE_BLOCKS_MAX];
+    const struct compare_block *blocks[COMPARE_BLOCKS_MAX];
 };
 
 static void take(const struct compare_block *block, const struct compare_block *now,
@@ -100,7 +100,7 @@ static void take(const struct compare_block *block, const struct compare_block *
         (fabs(shift_s) > 0 && slope->power_w <= 0))
         return;
     usable->work_j[usable->count] = work_j;
-    usable->ids[usable->count] = block->id;
+    usable->blocks[usable->count] = block;
     usable->shift_s[usable->count++] = shift_s;
 }
 
@@ -116,7 +116,7 @@ static void choose_error(const struct usable *usable, struct comparison *compari
     const double own_pct = compare_typical_error(changes, usable->count - 1);
     comparison->is_own_error = true;
     comparison->error_blocks = (uint32_t)usable->count;
-    comparison->error_from_id = usable->ids[0];
+    comparison->error_from_id = usable->blocks[0]->id;
     comparison->freedom = compare_freedom(usable->count);
     comparison->typical_error_pct =
         own_pct < COMPARE_ERROR_LEAST_PCT ? COMPARE_ERROR_LEAST_PCT : own_pct;
@@ -133,21 +133,24 @@ static void stand_against(const struct usable *usable, double work_j,
                           const struct compare_slope *slope, struct comparison *comparison)
 {
     const size_t n = usable->count < COMPARE_AGAINST_MAX ? usable->count : COMPARE_AGAINST_MAX;
-    double shift_s = 0;
+    double shift_s = 0, source_pct = 0;
 
     for (size_t i = usable->count - n; i < usable->count; i++) {
         comparison->parts[i + n - usable->count] =
-            (struct compare_part){usable->ids[i], usable->work_j[i]};
+            (struct compare_part){usable->blocks[i]->id, usable->work_j[i]};
         comparison->mean_j += usable->work_j[i] / (double)n;
         comparison->adjusted += fabs(usable->shift_s[i]) > 0;
         shift_s += usable->shift_s[i] / (double)n;
+        comparison->converted += usable->blocks[i]->is_converted;
+        source_pct += usable->blocks[i]->source_error_pct / (double)n;
     }
     comparison->against = (uint32_t)n;
     comparison->slope_w = slope->power_w;
     comparison->change_pct = 100 * (work_j - comparison->mean_j) / comparison->mean_j;
     const double noise_pct = comparison->typical_error_pct * sqrt(1 + 1 / (double)n);
     const double slope_pct = 100 * slope->error_w * shift_s / comparison->mean_j;
-    comparison->error_pct = sqrt(noise_pct * noise_pct + slope_pct * slope_pct);
+    comparison->error_pct =
+        sqrt(noise_pct * noise_pct + slope_pct * slope_pct + source_pct * source_pct);
     comparison->better_pct =
         100 * chance_of(comparison->change_pct / comparison->error_pct, comparison->freedom);
     comparison->verdict = judge(comparison->better_pct);

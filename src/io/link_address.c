@@ -28,12 +28,42 @@ static bool read_path(const char *text, const char *head, enum link_address_kind
     return true;
 }
 
+static bool read_number(const char **text, uint16_t *ret)
+{
+    uint32_t number = 0;
+
+    for (; **text >= '0' && **text <= '9' && number <= UINT16_MAX; (*text)++)
+        number = 10 * number + (uint32_t)(**text - '0');
+    *ret = (uint16_t)number;
+    return number > 0 && number <= UINT16_MAX;
+}
+
+static bool read_usb(const char *text, struct link_address *ret)
+{
+    struct link_address address = {.kind = LINK_ADDRESS_USB};
+
+    if (strncmp(text, "usb", 3) != 0)
+        return false;
+    text += 3;
+    if (*text == ':') {
+        text++;
+        if (!read_number(&text, &address.usb_number))
+            return false;
+    }
+    if (*text == '@')
+        address.path = text + 1;
+    if (address.path != NULL ? *address.path == '\0' : *text != '\0')
+        return false;
+    *ret = address;
+    return true;
+}
+
 bool link_address_read(const char *text, struct link_address *ret)
 {
     struct link_address address = {.kind = LINK_ADDRESS_BLUETOOTH};
 
     if (read_path(text, "unix:", LINK_ADDRESS_UNIX, ret) ||
-        read_path(text, "capture:", LINK_ADDRESS_CAPTURE, ret))
+        read_path(text, "capture:", LINK_ADDRESS_CAPTURE, ret) || read_usb(text, ret))
         return true;
     if (strlen(text) < ADDRESS_TEXT_LENGTH ||
         !device_address_read(text, ADDRESS_TEXT_LENGTH, &address.device) ||

@@ -5,45 +5,6 @@
 #include "io/store_private.h"
 #include "io/store_text.h"
 
-/* In the order in which take_ride() takes and put_summary() puts them. */
-#define SUMMARY_COLUMNS                                                                       \
-    "ending, reason, duration_s, work_j, average_power_w, distance_m, calories_kcal, "        \
-    "calories_low_kcal, calories_high_kcal, in_range_pct, average_heart_bpm, max_heart_bpm, " \
-    "best_5s_w, best_30s_w, best_60s_w, best_180s_w, work_s, work_power_w, heart_fall_bpm"
-/* In the order of put_start() and take_ride(). */
-#define START_COLUMNS                                                             \
-    "started_unix_s, title, bike, profile, length_ms, feel, is_fresh, proposed, " \
-    "proposed_length_ms"
-#define SELECT_RIDE \
-    "SELECT id, " START_COLUMNS ", state, " SUMMARY_COLUMNS ", effort, note FROM ride "
-/* In the order of their time, which is not that of their numbers where some came from elsewhere. */
-#define IS_OLDER \
-    "(started_unix_s, id) < (coalesce((SELECT started_unix_s FROM ride WHERE id = ?1), ?1), ?1)"
-#define NEWEST "ORDER BY started_unix_s DESC, id DESC LIMIT 1"
-
-const char *const store_statement_sql[STORE_STATEMENT_COUNT] = {
-    [STORE_INSERT_RIDE] = "INSERT INTO ride (" START_COLUMNS ") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-    [STORE_INSERT_CHUNK] = "INSERT INTO journal_chunk (ride_id, text) VALUES (?, ?)",
-    [STORE_UPDATE_RIDE] = "UPDATE ride SET (" SUMMARY_COLUMNS ", state) "
-                          "= (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
-                          "WHERE id = ? AND state = 0",
-    [STORE_UPDATE_RATING] = "UPDATE ride SET effort = coalesce(?, effort), "
-                            "note = coalesce(?, note) WHERE id = ? AND state <> 0",
-    [STORE_DELETE_CHUNKS] = "DELETE FROM journal_chunk WHERE ride_id = ?",
-    [STORE_INSERT_JOURNAL] = "INSERT INTO journal (ride_id, length, packed) VALUES (?, ?, ?)",
-    [STORE_SELECT_RIDE] = SELECT_RIDE "WHERE id = ?",
-    [STORE_SELECT_OLDER] =
-        SELECT_RIDE "WHERE " IS_OLDER " AND (state <> 1 OR duration_s > 0) " NEWEST,
-    [STORE_SELECT_ALIKE] = SELECT_RIDE "WHERE " IS_OLDER " AND title = ?2 AND bike = ?3 "
-                                       "AND is_fresh = ?4 AND state <> 0 " NEWEST,
-    [STORE_SELECT_SAME_TIME] =
-        SELECT_RIDE "WHERE started_unix_s = ?2 AND id > ?1 AND state <> 0 ORDER BY id LIMIT 1",
-    [STORE_SELECT_UNFINISHED] = SELECT_RIDE "WHERE id > ? AND state = 0 ORDER BY id LIMIT 1",
-    [STORE_SELECT_JOURNAL] = "SELECT packed, length, state FROM ride LEFT JOIN journal "
-                             "ON ride_id = id WHERE id = ?",
-    [STORE_SELECT_CHUNKS] = "SELECT text FROM journal_chunk WHERE ride_id = ? ORDER BY seq",
-};
-
 static const char *const endings[] = {
     [STORE_ENDING_DONE] = "done",
     [STORE_ENDING_STOPPED] = "stopped",
@@ -141,6 +102,21 @@ static int32_t take_heart_fall(struct row *row)
     return fall_bpm >= -HEART_FALL_MAX && fall_bpm <= HEART_FALL_MAX ? (int32_t)fall_bpm : 0;
 }
 
+/* Numbers outside of what can be are not known. */
+static void take_sources(struct row *row, struct store_summary *summary)
+{
+    const uint32_t pct = take_u32(row);
+    const int64_t tenths = take_number(row);
+    const uint32_t error_tenths = take_u32(row);
+
+    summary->sensor_pct = pct <= 100 ? pct : 0;
+    if (llabs(tenths) > STORE_DIFFERENCE_MAX || error_tenths > STORE_DIFFERENCE_MAX ||
+        error_tenths == 0)
+        return;
+    summary->difference_tenths = (int32_t)tenths;
+    summary->difference_error_tenths = error_tenths;
+}
+
 static struct store_summary take_summary(struct row *row)
 {
     struct store_summary summary = {.ending = take_ending(row)};
@@ -163,6 +139,7 @@ static struct store_summary take_summary(struct row *row)
     summary.work_s = take_u32(row);
     summary.work_power_w = take_u32(row);
     summary.heart_fall_bpm = take_heart_fall(row);
+    take_sources(row, &summary);
     return summary;
 }
 
@@ -194,6 +171,7 @@ static struct store_ride take_ride(struct row *row)
     ride.is_fresh = take_number(row) != 0;
     ride.proposed = take_u32(row);
     ride.proposed_length_ms = take_u32(row);
+    take_text(row, ride.power_sensor, sizeof ride.power_sensor);
     const int64_t state = take_number(row);
     if (state > STORE_RIDING && state <= STORE_BY_HAND)
         ride.state = (enum store_state)state;
@@ -249,6 +227,7 @@ static void put_start(struct row *row, const struct store_ride *ride)
     put_number(row, ride->is_fresh);
     put_known(row, ride->proposed > 0, ride->proposed);
     put_known(row, ride->proposed_length_ms > 0, ride->proposed_length_ms);
+    put_text(row, ride->power_sensor[0] != '\0' ? ride->power_sensor : NULL, -1);
 }
 
 enum result store_put_ride(struct store *store, const struct store_ride *ride, int64_t *ret_id)
@@ -322,6 +301,10 @@ static void put_summary(struct row *row, const struct store_summary *summary)
     put_number(row, summary->work_s);
     put_known(row, summary->work_s > 0, summary->work_power_w);
     put_known(row, summary->heart_fall_bpm != 0, summary->heart_fall_bpm);
+    const bool has_difference = summary->difference_error_tenths > 0;
+    put_known(row, summary->sensor_pct > 0, summary->sensor_pct);
+    put_known(row, has_difference, summary->difference_tenths);
+    put_known(row, has_difference, summary->difference_error_tenths);
 }
 
 enum result store_put_summary(struct store *store, int64_t id, enum store_state state,

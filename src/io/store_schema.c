@@ -120,6 +120,12 @@ const char *const store_schema_steps[] = {
     /* What was proposed for it, where the rider chose otherwise. */
     ("ALTER TABLE ride ADD COLUMN proposed INTEGER;"
      "ALTER TABLE ride ADD COLUMN proposed_length_ms INTEGER;"),
+    /* Who measured the power: a sensor's address, its share, and how far it reads above the bike.
+     */
+    ("ALTER TABLE ride ADD COLUMN power_sensor TEXT;"
+     "ALTER TABLE ride ADD COLUMN sensor_pct INTEGER;"
+     "ALTER TABLE ride ADD COLUMN difference_tenths INTEGER;"
+     "ALTER TABLE ride ADD COLUMN difference_error_tenths INTEGER;"),
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -108,6 +108,19 @@ static void on_status(struct ride *ride, enum machine_status status, struct effe
     }
 }
 
+/* Two powers at a time are the machine's, just told, and the sensor's last. */
+static void count_powers(struct ride *ride, const struct telemetry *data)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const bool is_by_sensor = sensors->power_from == LINK_POWER;
+
+    totals_power_by(&ride->totals, is_by_sensor);
+    if (is_by_sensor && (data->has & HAS_POWER) && sensors->machine_has_power &&
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms))
+        two_powers_add(&ride->totals.powers, ride->t_ms, data->power_w, sensors->power_w.value,
+                       sensors->cadence_rpm.value);
+}
+
 static void on_telemetry(struct ride *ride, const struct telemetry *data, struct effects *effects)
 {
     struct sensors *sensors = &ride->sensors;
@@ -148,6 +161,8 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
         sample->distance_m = sensors->distance_m.value;
     }
     totals_sample(&ride->totals, &ride->setup.rider, ride_current_step(ride), ride->t_ms, sample);
+    if (ride->setup.tells_sources && (sample->has & HAS_POWER))
+        count_powers(ride, data);
     sample->has |= HAS_DISTANCE;
     sample->distance_m = totals_distance_m(&ride->totals);
     effects_add(effects, &effect);

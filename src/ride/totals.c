@@ -93,6 +93,12 @@ void totals_sample(struct totals *totals, const struct rider *rider, const struc
     }
 }
 
+void totals_power_by(struct totals *totals, bool is_by_sensor)
+{
+    totals->power_samples++;
+    totals->sensor_samples += is_by_sensor;
+}
+
 void totals_break(struct totals *totals)
 {
     totals->work.begun = false;
@@ -156,8 +162,21 @@ static int32_t best_w(const struct totals *totals, enum best_window window)
     return best_power_w(&totals->best, window, &power_w) ? power_w : 0;
 }
 
+/* In per cent of the samples; a sensor that was heard at all is not 0. */
+static int32_t sensor_pct(const struct totals *totals)
+{
+    const int64_t by_sensor = totals->sensor_samples;
+
+    if (by_sensor == 0)
+        return 0;
+    const int32_t pct = (int32_t)(100 * by_sensor / totals->power_samples);
+    return pct > 0 ? pct : 1;
+}
+
 void totals_summary(const struct totals *totals, struct summary *ret)
 {
+    const struct power_difference difference = two_powers_difference(&totals->powers);
+
     *ret = (struct summary){
         .work_j = work_j(&totals->work),
         .average_power_w = mean_power_w(&totals->work),
@@ -176,5 +195,8 @@ void totals_summary(const struct totals *totals, struct summary *ret)
         .best_30s_w = best_w(totals, BEST_30_S),
         .best_60s_w = best_w(totals, BEST_60_S),
         .best_180s_w = best_w(totals, BEST_180_S),
+        .sensor_pct = sensor_pct(totals),
+        .difference_tenths = difference.tenths,
+        .difference_error_tenths = difference.error_tenths,
     };
 }

@@ -21,6 +21,7 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
+    text_put(writer, setup->tells_sources ? "sources\n" : "");
     if (setup->holds_power) {
         text_put(writer, "brake");
         fields_put(writer, &journal_brake, &setup->brake);
@@ -202,6 +203,7 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         return read_fields(reader, &journal_rider, line, &setup->rider, ret_fault);
     if (take_flag(line, "strap", &setup->strap_expected) ||
         take_flag(line, "recovery", &setup->counts_recovery) ||
+        take_flag(line, "sources", &setup->tells_sources) ||
         take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
     if (take(&line, "brake")) {

@@ -159,6 +159,9 @@ static const struct field summary_fields[] = {
     SUMMARY(best_30s_w, FIELD_I32, NULL),
     SUMMARY(best_60s_w, FIELD_I32, NULL),
     SUMMARY(best_180s_w, FIELD_I32, NULL),
+    SUMMARY(sensor_pct, FIELD_I32, NULL),
+    SUMMARY(difference_tenths, FIELD_I32, NULL),
+    SUMMARY(difference_error_tenths, FIELD_I32, NULL),
 };
 
 const struct fields journal_effects[EFFECT_KIND_COUNT] = {

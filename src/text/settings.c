@@ -4,13 +4,14 @@
 
 /* A setting is a number of its last decimals here, 0 or NONE when not known (a volume of 0 is
  * known), and 0 or 1 for yes or no. The limits keep out slips of the hand, not people. */
-#define NONE UINT32_MAX
+#define NONE       UINT64_MAX
+#define KEY_DIGITS 16u
 
 static const struct setting_form {
     const char *key;
     const char *unit; /* NULL: has none */
     unsigned decimals;
-    uint32_t lowest, highest; /* in whole units; both 0 for yes or no */
+    uint32_t lowest, highest; /* in whole units; both 0 for yes or no, and for the key */
 } forms[SETTING_COUNT] = {
     [SETTING_MASS] = {"mass", "kg", 1, 25, 250},
     [SETTING_AGE] = {"age", "years", 0, 10, 100},
@@ -25,14 +26,20 @@ static const struct setting_form {
     [SETTING_VOLUME] = {"volume", "%", 0, 0, 100},
     [SETTING_EXPERIENCED] = {"experienced", NULL, 0, 0, 0},
     [SETTING_CAUTIONS_READ] = {"cautions-read", NULL, 0, 1, 9999},
+    [SETTING_USB_KEY] = {"usb-network-key", NULL, 0, 0, 0},
 };
+
+static bool is_key(const struct setting_form *form)
+{
+    return form == &forms[SETTING_USB_KEY];
+}
 
 static bool is_yes_or_no(const struct setting_form *form)
 {
-    return form->highest == 0;
+    return form->highest == 0 && !is_key(form);
 }
 
-static uint32_t get(const struct settings *settings, enum setting setting)
+static uint64_t get(const struct settings *settings, enum setting setting)
 {
     const struct rider *rider = &settings->rider;
     switch (setting) {
@@ -49,15 +56,16 @@ static uint32_t get(const struct settings *settings, enum setting setting)
     case SETTING_VOLUME: return settings->volume_pct;
     case SETTING_EXPERIENCED: return settings->is_experienced;
     case SETTING_CAUTIONS_READ: return settings->cautions_read;
+    case SETTING_USB_KEY: return settings->usb_key;
     case SETTING_COUNT: break;
     }
     return 0;
 }
 
-static void put(struct settings *settings, enum setting setting, uint32_t number)
+static void put(struct settings *settings, enum setting setting, uint64_t number)
 {
     struct rider *rider = &settings->rider;
-    const uint32_t value = number == NONE ? 0 : number;
+    const uint32_t value = number == NONE ? 0 : (uint32_t)number;
     switch (setting) {
     case SETTING_MASS: rider->mass_kg = value / 10.0; break;
     case SETTING_AGE: rider->age_years = (uint16_t)value; break;
@@ -75,6 +83,7 @@ static void put(struct settings *settings, enum setting setting, uint32_t number
         break;
     case SETTING_EXPERIENCED: settings->is_experienced = value != 0; break;
     case SETTING_CAUTIONS_READ: settings->cautions_read = (uint16_t)value; break;
+    case SETTING_USB_KEY: settings->usb_key = number == NONE ? 0 : number; break;
     case SETTING_COUNT: break;
     }
 }
@@ -101,6 +110,8 @@ static bool fault_value(struct text_fault *ret_fault, struct text_word word,
     text_put_char(&writer, ' ');
     if (is_yes_or_no(form)) {
         text_put(&writer, "yes or no");
+    } else if (is_key(form)) {
+        text_put(&writer, "16 hexadecimal digits or none");
     } else {
         text_put_unsigned(&writer, form->lowest);
         text_put(&writer, " to ");
@@ -114,8 +125,37 @@ static bool fault_value(struct text_fault *ret_fault, struct text_word word,
     return false;
 }
 
+static bool read_digit(char digit, uint64_t *ret)
+{
+    if (digit >= '0' && digit <= '9')
+        *ret = (uint64_t)(digit - '0');
+    else if (digit >= 'A' && digit <= 'F')
+        *ret = (uint64_t)(digit - 'A' + 10);
+    else if (digit >= 'a' && digit <= 'f')
+        *ret = (uint64_t)(digit - 'a' + 10);
+    else
+        return false;
+    return true;
+}
+
+/* All zeros, or all ones, is nobody's key. */
+static bool read_key(struct text_word word, uint64_t *ret)
+{
+    uint64_t key = 0, digit;
+
+    if (word.length != KEY_DIGITS)
+        return false;
+    for (size_t i = 0; i < KEY_DIGITS; i++) {
+        if (!read_digit(word.text[i], &digit))
+            return false;
+        key = key << 4 | digit;
+    }
+    *ret = key;
+    return key != 0 && key != NONE;
+}
+
 static bool read_number(struct text_lines *words, struct text_word word,
-                        const struct setting_form *form, uint32_t *ret)
+                        const struct setting_form *form, uint64_t *ret)
 {
     uint32_t scale = form->decimals > 0 ? 10 : 1;
     uint32_t value;
@@ -131,7 +171,7 @@ static bool read_number(struct text_lines *words, struct text_word word,
 }
 
 /* The value is all that is left of the line. */
-static bool read_value(struct text_lines *words, enum setting setting, uint32_t *ret,
+static bool read_value(struct text_lines *words, enum setting setting, uint64_t *ret,
                        struct text_fault *ret_fault)
 {
     const struct setting_form *form = &forms[setting];
@@ -143,7 +183,8 @@ static bool read_value(struct text_lines *words, enum setting setting, uint32_t 
         *ret = 0;
     else if (is_yes_or_no(form) && text_word_is(word, "yes"))
         *ret = 1;
-    else if (is_yes_or_no(form) || !read_number(words, word, form, ret))
+    else if (is_yes_or_no(form) ||
+             !(is_key(form) ? read_key(word, ret) : read_number(words, word, form, ret)))
         return fault_value(ret_fault, text_lines_rest(&whole), form);
     if (text_lines_word(words).length > 0)
         return fault_value(ret_fault, text_lines_rest(&whole), form);
@@ -155,7 +196,7 @@ static enum result read_setting(struct text_lines *lines, struct settings *setti
 {
     struct text_word key = text_lines_word(lines);
     enum setting setting;
-    uint32_t value;
+    uint64_t value;
     if (!find_setting(key, &setting)) {
         text_fault_word(ret_fault, key, "the name of a setting");
         return RESULT_NOT_FOUND;
@@ -194,7 +235,7 @@ enum result settings_set(struct settings *settings, const char *key, const char 
     struct text_lines words = {
         .line_begin = word.text, .line_at = word.text, .line_end = word.text + word.length};
     enum setting setting;
-    uint32_t number;
+    uint64_t number;
     if (!find_setting(text_word(key), &setting)) {
         text_fault_word(ret_fault, text_word(key), "the name of a setting");
         return RESULT_NOT_FOUND;
@@ -220,17 +261,25 @@ bool setting_is_known(const struct settings *settings, enum setting setting)
     return setting == SETTING_VOLUME ? settings->has_volume : get(settings, setting) != 0;
 }
 
+static void put_key(struct text_writer *writer, uint64_t key)
+{
+    for (unsigned shift = 4 * KEY_DIGITS; shift > 0; shift -= 4)
+        text_put_char(writer, "0123456789ABCDEF"[key >> (shift - 4) & 15u]);
+}
+
 void setting_put(struct text_writer *writer, const struct settings *settings, enum setting setting)
 {
     assert((unsigned)setting < SETTING_COUNT);
     const struct setting_form *form = &forms[setting];
-    uint32_t value = get(settings, setting);
+    const uint64_t value = get(settings, setting);
     if (is_yes_or_no(form)) {
         text_put(writer, value != 0 ? "yes" : "no");
     } else if (!setting_is_known(settings, setting)) {
         text_put(writer, "none");
+    } else if (is_key(form)) {
+        put_key(writer, value);
     } else {
-        text_put_fixed(writer, value, form->decimals);
+        text_put_fixed(writer, (uint32_t)value, form->decimals);
         if (form->unit != NULL) {
             text_put_char(writer, ' ');
             text_put(writer, form->unit);

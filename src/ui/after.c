@@ -190,11 +190,20 @@ static int draw_wrapped(struct canvas *canvas, int row, int end, const char *tex
     return row;
 }
 
-/* What it is against those before and what to ask next time; gives the row behind it. */
+/* What two sources made of it, what it is against those before and what to ask next time; gives the
+ * row behind it. */
 static int draw_comparison(const struct after *after, struct canvas *canvas, int row)
 {
+    const struct summary *summary = &after->summary;
     const int end = canvas->rows - ROWS_BELOW_COMPARISON;
+    char text[WORDS_SENSOR_SIZE], sensor[sizeof text + 24];
 
+    (void)snprintf(
+        sensor, sizeof sensor, "The power sensor reads %s.",
+        words_difference(summary->difference_tenths, summary->difference_error_tenths, text));
+
+    if (summary->difference_error_tenths > 0)
+        row = draw_wrapped(canvas, row, end, sensor);
     row = draw_wrapped(canvas, row, end, after->facts);
     row = draw_wrapped(canvas, row, end, after->verdict);
     return draw_wrapped(canvas, row, end, after->next);

@@ -5,6 +5,7 @@
 
 #include "report_out.h"
 #include "ui/today.h"
+#include "ui/words.h"
 
 #define DAYS 7
 
@@ -215,6 +216,21 @@ static void put_numbers(const struct store_summary *summary, struct sink sink)
     end_row(sink);
 }
 
+static void put_sensor(const struct store_ride *ride, struct sink sink)
+{
+    const struct store_summary *summary = &ride->summary;
+    char text[WORDS_SENSOR_SIZE];
+
+    if (ride->power_sensor[0] == '\0')
+        return;
+    begin_row(sink, "Power sensor");
+    report_text(sink, ride->power_sensor);
+    report_put(sink, ": ");
+    report_text(sink, words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
+                                         (int32_t)summary->difference_error_tenths, text));
+    end_row(sink);
+}
+
 static void put_said(const struct store_ride *ride, struct sink sink)
 {
     begin_row(sink, "Legs");
@@ -291,8 +307,10 @@ static void put_ride(const struct report_block *block, struct sink sink)
     put_text_row(sink, "Started", block->started);
     put_text_row(sink, "Bike", ride->bike);
     put_text_row(sink, "End", block->end);
-    if (ride->state != STORE_RIDING)
+    if (ride->state != STORE_RIDING) {
         put_numbers(&ride->summary, sink);
+        put_sensor(ride, sink);
+    }
     put_said(ride, sink);
     report_put(sink, "</table>\n");
     put_steps(block, sink);

@@ -194,6 +194,26 @@ static void set_acsm(json_t *object, const struct ride *ride, const struct summa
                         known ? json_boolean(cost.extrapolated) : json_null());
 }
 
+/* As the store has them. */
+static void set_sources(json_t *object, const struct ride *ride)
+{
+    struct summary so_far = {0};
+
+    totals_summary(&ride->totals, &so_far);
+    const bool known = so_far.difference_error_tenths > 0;
+    set_integer(object, "sensor_pct", so_far.sensor_pct);
+    set_known(object, "difference_tenths", known, so_far.difference_tenths);
+    set_known(object, "difference_error_tenths", known, so_far.difference_error_tenths);
+}
+
+static void put_sources(const struct screen *screen, const struct ride *ride)
+{
+    json_t *object = object_of("sources", ride);
+
+    set_sources(object, ride);
+    put(screen, object);
+}
+
 static void put_summary(const struct screen *screen, const struct ride *ride,
                         const struct summary *summary)
 {
@@ -224,6 +244,7 @@ static void put_summary(const struct screen *screen, const struct ride *ride,
     set_known(object, "best_30s_w", summary->best_30s_w > 0, summary->best_30s_w);
     set_known(object, "best_60s_w", summary->best_60s_w > 0, summary->best_60s_w);
     set_known(object, "best_180s_w", summary->best_180s_w > 0, summary->best_180s_w);
+    set_sources(object, ride);
     set_text(object, "end", name_of(&end_names, summary->end));
     set_text(object, "reason",
              cut ? name_of(&cut_off_names, summary->cut_off)
@@ -314,6 +335,8 @@ static void second(struct screen *screen, const struct ride *ride)
         put_mark(screen, ride);
     if (screen->facts->reserve != NULL)
         put_reserve(screen, ride);
+    if (screen->facts->power != NULL)
+        put_sources(screen, ride);
 }
 
 /* A program has no hands. */

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "body/energy.h"
+#include "plain_say.h"
 #include "ui/verdict.h"
 #include "ui/view.h"
 #include "ui/wrap.h"
@@ -13,10 +13,7 @@
 /* A line that is broken goes on so far in, for one to see that it is the same one. */
 #define LINE_INDENT 2u
 
-static void say(const struct screen *screen, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
-
-static void say(const struct screen *screen, const char *format, ...)
+void plain_say(const struct screen *screen, const char *format, ...)
 {
     char line[1024];
     va_list arguments;
@@ -31,11 +28,7 @@ static void say(const struct screen *screen, const char *format, ...)
 
 #define LINE_COLUMNS 80u
 
-struct clock_text {
-    char text[16];
-};
-
-static struct clock_text clock_of(uint32_t ms)
+struct clock_text plain_clock(uint32_t ms)
 {
     struct clock_text clock;
     (void)snprintf(clock.text, sizeof clock.text, "%" PRIu32 ":%02" PRIu32, ms / 60000,
@@ -60,7 +53,7 @@ static struct range_text range_of(const char *before, const struct target_range 
 static void say_source(struct screen *screen, const char *what, const char *name)
 {
     if (name != NULL)
-        say(screen, "%s: %s.", what, name);
+        plain_say(screen, "%s: %s.", what, name);
 }
 
 static void hello(struct screen *screen, const struct ride *ride, const struct ride_facts *facts)
@@ -68,26 +61,27 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     const struct plan *plan = &ride->setup.plan;
 
     screen->facts = facts;
-    say(screen, "%s: %s of intervals, %s in all.\nBike: %s.", plan->title,
-        clock_of(plan_length_ms(plan)).text, clock_of(plan_duration_ms(plan)).text, facts->bike);
+    plain_say(screen, "%s: %s of intervals, %s in all.\nBike: %s.", plan->title,
+              plain_clock(plan_length_ms(plan)).text, plain_clock(plan_duration_ms(plan)).text,
+              facts->bike);
     say_source(screen, " Strap", facts->strap);
-    say(screen, "\n");
+    plain_say(screen, "\n");
     say_source(screen, "Power from", facts->power);
     say_source(screen, facts->power != NULL ? " Cadence from" : "Cadence from", facts->cadence);
-    say(screen, facts->power != NULL || facts->cadence != NULL ? "\n" : "");
+    plain_say(screen, facts->power != NULL || facts->cadence != NULL ? "\n" : "");
     if (plan_floor_ms(plan) > 0)
-        say(screen, "Before it: %s off the bike.\n%s\n", clock_of(plan_floor_ms(plan)).text,
-            words_to_do(PHASE_FLOOR));
+        plain_say(screen, "Before it: %s off the bike.\n%s\n",
+                  plain_clock(plan_floor_ms(plan)).text, words_to_do(PHASE_FLOOR));
     if (facts->fit != NULL)
-        say(screen, "Today: %s.\n", facts->fit);
+        plain_say(screen, "Today: %s.\n", facts->fit);
     if (facts->reserve != NULL)
-        say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
-            facts->reserve->reserve.w_prime_j / 1000, facts->reserve->reserve.critical_power_w,
-            facts->reserve_from);
-    say(screen,
-        "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W, less where the bike has "
-        "less.\n%s",
-        ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
+        plain_say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
+                  facts->reserve->reserve.w_prime_j / 1000,
+                  facts->reserve->reserve.critical_power_w, facts->reserve_from);
+    plain_say(screen,
+              "Heart rate limit %" PRId32 " bpm, load limit %" PRId32 " W, less where the bike has "
+              "less.\n%s",
+              ride->limits.heart_limit_bpm, ride->limits.load_max_w, words_each_ride);
 }
 
 static struct range_text level_of(const char *before, const struct target_range *range)
@@ -118,7 +112,7 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
     const struct view_line after = view_after(&ride->setup.plan, index);
     char line[640];
 
-    (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", clock_of(ride->block_ms).text,
+    (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,
                    view_step(step).text, view_duration(step).text,
                    ramp_of(", ", &targets->power_w, &to->power_w, " W").text,
                    ramp_of(", ", &targets->cadence_rpm, &to->cadence_rpm, " rpm").text,
@@ -126,10 +120,10 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
                    level_of(", level ", &targets->level_tenths).text,
                    level_of(" to ", &to->level_tenths).text,
                    ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text);
-    say(screen, "%s;%s%s\n", line,
-        strlen(line) + strlen(after.text) + 2 > LINE_COLUMNS ? "\n  " : " ", after.text);
+    plain_say(screen, "%s;%s%s\n", line,
+              strlen(line) + strlen(after.text) + 2 > LINE_COLUMNS ? "\n  " : " ", after.text);
     if (step->cue_text[0] != '\0')
-        say(screen, "%s\n", step->cue_text);
+        plain_say(screen, "%s\n", step->cue_text);
 }
 
 static void say_phase(const struct screen *screen, enum phase phase)
@@ -138,7 +132,7 @@ static void say_phase(const struct screen *screen, enum phase phase)
     case PHASE_FLOOR:
     case PHASE_READY:
     case PHASE_COUNT_IN:
-    case PHASE_EASY: say(screen, "%s\n", words_to_do(phase)); return;
+    case PHASE_EASY: plain_say(screen, "%s\n", words_to_do(phase)); return;
     case PHASE_CONNECTING:
     case PHASE_RIDING:
     case PHASE_HELD:
@@ -148,81 +142,14 @@ static void say_phase(const struct screen *screen, enum phase phase)
     }
 }
 
-static void say_heart_and_best(const struct screen *screen, const struct summary *summary)
-{
-    if (summary->max_heart_bpm > 0)
-        say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
-            summary->average_heart_bpm, summary->max_heart_bpm);
-    if (summary->heart_fall_bpm != 0)
-        say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
-            summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
-    if (summary->best_5s_w > 0)
-        say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
-    if (summary->best_30s_w > 0)
-        say(screen, ", %" PRId32 " W over 30 s", summary->best_30s_w);
-    if (summary->best_60s_w > 0)
-        say(screen, ", %" PRId32 " W over 1 min", summary->best_60s_w);
-    if (summary->best_180s_w > 0)
-        say(screen, ", %" PRId32 " W over 3 min", summary->best_180s_w);
-    if (summary->best_5s_w > 0)
-        say(screen, ".\n");
-}
-
-/* The steady-state equation beside our own estimate: a check on it, no better. */
-static void say_acsm(const struct screen *screen, const struct rider *rider,
-                     const struct summary *summary)
-{
-    const struct oxygen_cost cost = oxygen_cost(summary->average_power_w, rider->mass_kg);
-
-    /* Outside of 50 to 200 W it is not a check on anything. */
-    if (rider->mass_kg > 0.0 && !cost.extrapolated)
-        say(screen, "The ACSM equation for steady cycling says %.0f kcal.\n",
-            cost.kcal_min * summary->duration_ms / 60000.0);
-}
-
-static void say_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
+void plain_mark(const struct screen *screen, const struct ride *ride, bool has_ended)
 {
     const struct mark_point now = mark_point_of(ride);
     const struct mark_state state = mark_state(screen->facts->mark, &now);
     char line[VERDICT_LINE_MAX];
 
     verdict_mark(screen->facts->mark, &state, has_ended, line, sizeof line);
-    say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
-}
-
-static void say_summary(const struct screen *screen, const struct ride *ride,
-                        const struct summary *summary)
-{
-    const double work_kj = (double)summary->work_j / 1000.0;
-    const struct energy_range energy = energy_range(work_kj);
-
-    if (summary->end == END_CUT_OFF)
-        say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
-    else
-        say(screen, "\n%s: %s.\n", summary->end == END_DONE ? "Done" : "Stopped",
-            words_reason(summary->reason));
-    if (summary->skipped > 0) {
-        char skipped[WORDS_SKIPPED_SIZE];
-        say(screen, "%s.\n", words_skipped(summary->skipped, skipped));
-    }
-    if (summary->duration_ms == 0)
-        return;
-    say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
-        clock_of(summary->duration_ms).text, work_kj, summary->average_power_w,
-        summary->distance_m);
-    say(screen, "About %.0f kcal burnt (between %.0f and %.0f).\n", energy.mid_kcal,
-        energy.low_kcal, energy.high_kcal);
-    say_acsm(screen, &ride->setup.rider, summary);
-    if (summary->work_s > 0)
-        say(screen,
-            "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
-            summary->work_power_w, summary->in_range_s, summary->work_s);
-    say_heart_and_best(screen, summary);
-    if (screen->facts->mark != NULL)
-        say_mark(screen, ride, true);
-    if (screen->facts->ride_id != 0)
-        say(screen, "Saved as ride %" PRId64 ": afterset show %" PRId64 "\n",
-            screen->facts->ride_id, screen->facts->ride_id);
+    plain_say(screen, "%s%s.\n", has_ended ? "" : "Mark: ", line);
 }
 
 static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
@@ -230,18 +157,18 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
     switch (effect->kind) {
     case EFFECT_PHASE: say_phase(screen, effect->phase.phase); return;
     case EFFECT_STEP: say_step(screen, ride, (size_t)effect->step.index); return;
-    case EFFECT_HOLD: say(screen, "%s\n", words_hold(effect->hold.hold)); return;
+    case EFFECT_HOLD: plain_say(screen, "%s\n", words_hold(effect->hold.hold)); return;
     case EFFECT_SHIFT:
-        say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
+        plain_say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
         return;
     case EFFECT_CAUTION:
-        say(screen, "Caution: %s\n", words_caution(effect->caution.caution));
+        plain_say(screen, "Caution: %s\n", words_caution(effect->caution.caution));
         return;
     case EFFECT_CUT_OFF:
-        say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
-            words_load_at(effect->cut_off.cut_off));
+        plain_say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
+                  words_load_at(effect->cut_off.cut_off));
         return;
-    case EFFECT_SUMMARY: say_summary(screen, ride, &effect->summary); return;
+    case EFFECT_SUMMARY: plain_summary(screen, ride, &effect->summary); return;
     case EFFECT_COMMAND:
     case EFFECT_SAMPLE:
     case EFFECT_KIND_COUNT: return;
@@ -301,7 +228,7 @@ static void say_repetition(const struct screen *screen, const struct ride *ride)
     const struct view_line text = view_repetition(ride);
 
     if (text.text[0] != '\0')
-        say(screen, "%s\n", text.text);
+        plain_say(screen, "%s\n", text.text);
 }
 
 struct left_text {
@@ -319,7 +246,7 @@ static struct left_text left_of(const struct ride *ride, const struct plan_step 
                        to_end.text[0] != '\0' ? ", " : "", to_end.text);
     else
         (void)snprintf(left.text, sizeof left.text, "%s left of riding out",
-                       clock_of(easy_left_ms(ride)).text);
+                       plain_clock(easy_left_ms(ride)).text);
     return left;
 }
 
@@ -336,10 +263,11 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    say(screen, "%s %s: %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n", clock_of(ride->block_ms).text,
-        left_of(ride, step).text, value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
-        value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-        recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+    plain_say(screen, "%s %s: %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
+              plain_clock(ride->block_ms).text, left_of(ride, step).text,
+              value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
+              value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
+              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
@@ -347,11 +275,23 @@ static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is
     const struct mark_point now = mark_point_of(ride);
 
     if (is_due)
-        say_mark(screen, ride, false);
+        plain_mark(screen, ride, false);
     if (!screen->mark_is_beaten && mark_state(screen->facts->mark, &now).is_beaten) {
         screen->mark_is_beaten = true;
-        say(screen, "The mark is beaten.\n");
+        plain_say(screen, "The mark is beaten.\n");
     }
+}
+
+static void tell_of_difference(struct screen *screen, const struct ride *ride)
+{
+    const struct power_difference difference = two_powers_difference(&ride->totals.powers);
+    char text[WORDS_SENSOR_SIZE];
+
+    if (screen->difference_is_told || !power_difference_matters(&difference))
+        return;
+    screen->difference_is_told = true;
+    plain_say(screen, "The power sensor reads %s.\n",
+              words_difference(difference.tenths, difference.error_tenths, text));
 }
 
 static void second_and_asides(struct screen *screen, const struct ride *ride)
@@ -365,7 +305,9 @@ static void second_and_asides(struct screen *screen, const struct ride *ride)
     if (facts->mark != NULL)
         tell_of_mark(screen, ride, is_due);
     if (facts->reserve != NULL && is_due)
-        say(screen, "Reserve: %s.\n", view_reserve(facts->reserve).text);
+        plain_say(screen, "Reserve: %s.\n", view_reserve(facts->reserve).text);
+    if (facts->power != NULL && is_due)
+        tell_of_difference(screen, ride);
 }
 
 /* The hands' own doings, which the ride does not know of. */
@@ -373,9 +315,9 @@ static void moment(struct screen *screen, const struct ride *ride, const struct 
 {
     (void)ride;
     if (hands->asks_to_skip && !screen->hands.asks_to_skip)
-        say(screen, "%s\n", words_skip_again());
+        plain_say(screen, "%s\n", words_skip_again());
     if (hands->is_muted != screen->hands.is_muted)
-        say(screen, "%s\n", words_sound(hands->is_muted));
+        plain_say(screen, "%s\n", words_sound(hands->is_muted));
     screen->hands = *hands;
 }
 

@@ -29,7 +29,7 @@ static struct parts_text parts_of(const struct comparison *comparison)
 
 void verdict_reckoning(const struct comparison *comparison, double work_j, char *ret, size_t size)
 {
-    char lengths[64] = "", error[96];
+    char lengths[64] = "", sources[64] = "", error[96];
 
     ret[0] = '\0';
     if (comparison->against == 0)
@@ -37,6 +37,9 @@ void verdict_reckoning(const struct comparison *comparison, double work_j, char 
     if (comparison->adjusted > 0)
         (void)snprintf(lengths, sizeof lengths, ", %" PRIu32 " taken to this length at %.0f W",
                        comparison->adjusted, comparison->slope_w);
+    if (comparison->converted > 0)
+        (void)snprintf(sources, sizeof sources, ", %" PRIu32 " taken to this source of power",
+                       comparison->converted);
     if (comparison->is_own_error)
         (void)snprintf(error, sizeof error,
                        "yours, from %" PRIu32 " blocks since ride %" PRId64 " (t, %" PRIu32 " df)",
@@ -44,10 +47,10 @@ void verdict_reckoning(const struct comparison *comparison, double work_j, char 
     else
         (void)snprintf(error, sizeof error, "the usual one (normal)");
     (void)snprintf(ret, size,
-                   "Reckoned from %.3f kJ against %.3f kJ, %s%s; typical error %.2f %%, %s; "
+                   "Reckoned from %.3f kJ against %.3f kJ, %s%s%s; typical error %.2f %%, %s; "
                    "error of the change %.2f %%",
                    work_j / 1000, comparison->mean_j / 1000, parts_of(comparison).text, lengths,
-                   comparison->typical_error_pct, error, comparison->error_pct);
+                   sources, comparison->typical_error_pct, error, comparison->error_pct);
 }
 
 static const char *reason_of(enum progress_reason reason)

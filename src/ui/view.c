@@ -213,13 +213,16 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     }
 }
 
-/* The recovery only once no more work comes: in a rest the next step counts for more. */
+/* The recovery only once no more work comes: in a rest the next step counts for more. What two
+ * sources make of the power only where nothing else is to be said. */
 static void set_aside(const struct ride *ride, const struct ride_facts *facts, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
     const struct recovery *recovery = &ride->totals.recovery;
     const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    const struct power_difference difference = two_powers_difference(&ride->totals.powers);
     struct text_writer writer = writer_of(&view->aside);
+    char reads[WORDS_SENSOR_SIZE];
 
     if (left_ms > 0 && view->heart_bpm.known && (step == NULL || step->kind == STEP_COOL_DOWN)) {
         text_put(&writer, "Heart down by ");
@@ -231,6 +234,10 @@ static void set_aside(const struct ride *ride, const struct ride_facts *facts, s
         const struct mark_point now = mark_point_of(ride);
         const struct mark_state state = mark_state(facts->mark, &now);
         verdict_mark(facts->mark, &state, false, view->aside.text, sizeof view->aside.text);
+    } else if (ride->phase == PHASE_RIDING && power_difference_matters(&difference)) {
+        text_put(&writer, "The power sensor reads ");
+        text_put(&writer, words_difference(difference.tenths, difference.error_tenths, reads));
+        text_put(&writer, ".");
     }
 }
 

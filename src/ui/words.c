@@ -2,8 +2,10 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "base/text.h"
 #include "body/heart.h"
 #include "ride/names.h"
 
@@ -195,6 +197,34 @@ const char *words_skipped(int32_t skipped, char *ret)
 {
     (void)snprintf(ret, WORDS_SKIPPED_SIZE, "%" PRId32 " %s skipped", skipped,
                    skipped == 1 ? "step was" : "steps were");
+    return ret;
+}
+
+const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
+{
+    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.1f %% %s the bike (+- %.1f)", abs(tenths) / 10.0,
+                   tenths < 0 ? "below" : "above", error_tenths / 10.0);
+    return ret;
+}
+
+const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret)
+{
+    struct text_writer writer = text_writer(ret, WORDS_SENSOR_SIZE);
+    char difference[WORDS_SENSOR_SIZE];
+
+    if (sensor_pct == 0) {
+        text_put(&writer, "not heard, the power is the bike's");
+    } else if (sensor_pct == 100) {
+        text_put(&writer, "the whole time");
+    } else {
+        text_put(&writer, "for ");
+        text_put_signed(&writer, sensor_pct);
+        text_put(&writer, " % of the time, else the bike");
+    }
+    if (error_tenths > 0) {
+        text_put(&writer, "; reads ");
+        text_put(&writer, words_difference(tenths, error_tenths, difference));
+    }
     return ret;
 }
 

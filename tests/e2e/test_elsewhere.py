@@ -179,6 +179,13 @@ class Elsewhere(Journey):
         for ride in first + second:
             del ride["ride_id"]
         self.assertEqual(first, second)
+        # nor is one refused that was written before rides told who measured their power
+        old = json.loads(files[0].read_text())
+        for key in ("power_sensor", "sensor_pct", "difference_tenths", "difference_error_tenths"):
+            del old["ride"][key]
+        third = self.at_home("third")
+        self.assert_ends(self.run_program("import", self.write("old.json", json.dumps(old)),
+                                          env=third), 0)
         journals = {path.name: json.loads(path.read_text())["journal"] for path in files}
         journal = self.write("one.journal", journals["ride-1.json"])
         self.assert_ends(self.run_program("replay", journal), 0)
@@ -238,6 +245,10 @@ class Elsewhere(Journey):
             (changed(average_power_w=32768), '"average_power_w" is out of its range'),
             (changed(feel=6), '"feel" is out of its range'),
             (changed(effort=11), '"effort" is out of its range'),
+            (changed(power_sensor=7), '"power_sensor" is not a text'),
+            (changed(power_sensor="\033[2J"), '"power_sensor" holds what is no text'),
+            (changed(sensor_pct=101), '"sensor_pct" is out of its range'),
+            (changed(difference_tenths=-100000), '"difference_tenths" is out of its range'),
             (changed(started_unix_s=-1), '"started_unix_s" is out of its range'),
             (changed(title=61 * "x"), '"title" is too long'),
             (changed(title="a\nb"), '"title" holds what is no text'),

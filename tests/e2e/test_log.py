@@ -19,7 +19,8 @@ KEYS = {"ride_id", "started", "started_unix_s", "profile", "bike", "state", "end
         "duration_s", "work_j", "average_power_w", "work_power_w", "distance_m", "calories_kcal",
         "calories_low_kcal", "calories_high_kcal", "in_range_pct", "average_heart_bpm",
         "max_heart_bpm", "heart_fall_bpm", "best_5s_w", "best_30s_w", "best_60s_w",
-        "best_180s_w", "after", "length_s", "feel", "effort", "note", "verdict"}
+        "best_180s_w", "after", "length_s", "feel", "effort", "note", "verdict", "power_sensor",
+        "sensor_pct", "difference_tenths", "difference_error_tenths"}
 
 
 class Log(Journey):

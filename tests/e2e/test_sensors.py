@@ -84,6 +84,37 @@ class Sensors(Journey):
         self.assertGreater(back["t_ms"], low["t_ms"])
         self.assertEqual([line for line in lines if line["event"] == "hold"], [])
 
+    def test_two_powers(self):
+        """The same rider on the same knob, by pedals that tell a tenth more than the bike."""
+        self.start_sensor("power", PEDALS + "power-told 110 %\n")
+        bike = self.write("bike.machine", PEDALS + "control none\n")
+        self.start_bike(self.bike_path, "--rate", RATE, "--machine", bike)
+        address, pedals = f"unix:{self.bike_path}", f"unix:{self.sensor_path}"
+        ride = self.run_program("ride", self.short, "--jsonl", "--bike", address, "--rate", RATE,
+                                "--power", pedals)
+        self.assert_ends(ride, 0)
+        lines = ride.json()
+        summary = lines[-1]
+        self.assertGreaterEqual(summary["sensor_pct"], 95)
+        self.assertAlmostEqual(summary["difference_tenths"], 100, delta=15)
+        self.assertLess(0, summary["difference_error_tenths"])
+        sources = [line for line in lines if line["event"] == "sources"]
+        self.assertIsNone(sources[0]["difference_tenths"])
+        self.assertAlmostEqual(sources[-1]["difference_tenths"], 100, delta=15)
+        told = f"{summary['difference_tenths'] / 10:.1f} % above the bike"
+        for command in (["show", "1"], ["report", "--ride", "1"]):
+            done = self.run_program(*command)
+            self.assert_ends(done, 0)
+            self.assertIn(told, done.out)
+        row = self.run_program("show", "1", "--jsonl").json()[0]
+        self.assertEqual(row["power_sensor"], pedals)
+        home = dict(self.env, XDG_DATA_HOME=str(self.home / "other"))
+        file = self.write("ride.json", self.run_program("export", "1", "--as", "json").out)
+        self.assert_ends(self.run_program("import", file, env=home), 0)
+        self.assertEqual(self.run_program("show", "1", "--jsonl", env=home).json()[0], row)
+        for key in ("sensor_pct", "difference_tenths", "difference_error_tenths"):
+            self.assertEqual(row[key], summary[key], key)
+
     def test_cadence(self):
         self.start_sensor("cadence", PEDALS)
         half = self.write("half.machine", "name Invented bike\ncadence-told 50 %\n")

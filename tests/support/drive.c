@@ -96,6 +96,13 @@ void drive_for(struct drive *drive, uint32_t ms)
 
     for (uint32_t passed = 0; passed < ms; passed += TICK_MS) {
         drive->t_ms += TICK_MS;
+        if (drive->sensor_w > 0) {
+            struct event sensor = {.kind = EVENT_SENSOR};
+            sensor.sensor.source = LINK_POWER;
+            sensor.sensor.has = HAS_POWER;
+            sensor.sensor.power_w = drive->sensor_w;
+            drive_event(drive, &sensor);
+        }
         if (!drive->is_silent) {
             struct event data = {.kind = EVENT_TELEMETRY};
             data.telemetry.has = HAS_POWER | HAS_CADENCE;

@@ -21,6 +21,7 @@ struct drive {
     bool is_silent; /* no telemetry */
     bool has_strap;
     int32_t power_w, cadence_rpm, strap_bpm;
+    int32_t sensor_w; /* of a power sensor; 0: there is none */
     enum answer answer;
     /* what was seen, over all events */
     struct load load; /* commanded last */

@@ -36,9 +36,15 @@ static void plan_it(const struct ridden *how, struct ride_setup *setup)
     plan->steps[2] = (struct plan_step){.kind = STEP_COOL_DOWN, .duration_ms = COOL_DOWN_MS};
     plan->steps[1].targets.power_w = around(how->asked_w);
     plan->steps[1].targets.level_tenths = around(how->level);
-    setup->is_watched = setup->counts_recovery = true;
+    setup->is_watched = setup->counts_recovery = setup->tells_sources = true;
     setup->rider.critical_power_w = how->critical_power_w;
     setup->strap_expected = how->strap_bpm > 0;
+}
+
+static void pedal(const struct ridden *how, struct drive *drive, int32_t power_w)
+{
+    drive->sensor_w = power_w * how->sensor_told_pct / 100;
+    drive->power_w = how->bike_has_no_power ? 0 : power_w;
 }
 
 static void ride_it(const struct ridden *how, struct drive *drive)
@@ -47,12 +53,18 @@ static void ride_it(const struct ridden *how, struct drive *drive)
 
     drive->has_strap = how->strap_bpm > 0;
     drive->strap_bpm = RIDDEN_EASY_BPM;
-    drive->power_w = EASY_W;
+    pedal(how, drive, EASY_W);
     drive_to(drive, WARM_UP_MS);
     drive->strap_bpm = how->strap_bpm;
-    drive->power_w = how->power_w;
+    pedal(how, drive, how->power_w);
+    if (how->sensor_falls_silent) {
+        drive_to(drive, WARM_UP_MS + work_ms / 2);
+        drive->sensor_w = 0;
+    }
     drive_to(drive, WARM_UP_MS + (how->stops ? work_ms / 2 : work_ms));
-    drive->power_w = EASY_W;
+    pedal(how, drive, EASY_W);
+    if (how->sensor_falls_silent)
+        drive->sensor_w = 0;
     if (how->stops) {
         drive_key(drive, KEY_STOP);
         drive_key(drive, KEY_STOP);
@@ -73,6 +85,8 @@ int64_t ridden(struct store *store, const struct ridden *how)
                                .proposed_length_ms = how->proposed_length_ms};
 
     (void)snprintf(about.bike, sizeof about.bike, "%s", how->bike != NULL ? how->bike : "virtual");
+    (void)snprintf(about.power_sensor, sizeof about.power_sensor, "%s",
+                   how->power_sensor != NULL ? how->power_sensor : "");
     (void)snprintf(about.profile, sizeof about.profile, "%s",
                    how->profile != NULL ? how->profile : "");
     memset(&setup, 0, sizeof setup);

@@ -21,6 +21,10 @@ struct ridden {
     int32_t strap_bpm;         /* in the work, RIDDEN_EASY_BPM around it; 0: no strap */
     uint16_t critical_power_w; /* the rider's; 0: not known */
     bool stops;                /* half way */
+    const char *power_sensor;  /* NULL: none */
+    int32_t sensor_told_pct;   /* of the power ridden; 0: that sensor is not heard */
+    bool bike_has_no_power;    /* it tells 0 W */
+    bool sensor_falls_silent;  /* half way */
     uint32_t proposed, proposed_length_ms;
 };
 

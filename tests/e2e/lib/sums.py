@@ -28,11 +28,13 @@ KEYS = {
     "cut_off": {"reason", "text"},
     "mark": {"measure", "block_ms", "ahead", "finish", "finish_error", "beaten"},
     "reserve": {"block_ms", "differential_pct", "integral_pct", "error_points"},
+    "sources": {"sensor_pct", "difference_tenths", "difference_error_tenths"},
     "summary": {"ride_id", "profile", "skipped_steps", "released", "duration_s", "work_j", "calories_kcal", "calories_low_kcal",
                 "calories_high_kcal", "acsm_kcal", "acsm_extrapolated", "average_power_w",
                 "work_power_w", "max_power_w", "distance_m", "in_range_pct", "average_heart_bpm",
                 "max_heart_bpm", "heart_fall_bpm", "best_5s_w",
-                "best_30s_w", "best_60s_w", "best_180s_w", "end", "reason"},
+                "best_30s_w", "best_60s_w", "best_180s_w", "sensor_pct", "difference_tenths",
+                "difference_error_tenths", "end", "reason"},
 }
 
 

@@ -100,6 +100,102 @@ static void other_lengths_need_critical_power(void **state)
     assert_non_null(strstr(said.reckoning, "1 taken to this length at 200 W; typical"));
 }
 
+/* ---- who measured the power ---- */
+
+#define PEDALS "C0:12:34:56:78:9A"
+
+/* The legs are the same, the pedals read a tenth more than the bike. */
+static void another_ruler_is_no_progress(void **state)
+{
+    const struct ridden by_bike = {.power_w = 210};
+    const struct ridden by_pedals = {
+        .power_w = 210, .power_sensor = PEDALS, .sensor_told_pct = 110};
+    (void)state;
+    for (int i = 0; i < 3; i++)
+        (void)said_of(&by_bike, &rider);
+    struct against said = said_of(&by_pedals, &rider);
+    assert_string_equal(said.verdict,
+                        "+0.0 % on the one before is within the noise (50 % for better)");
+    assert_non_null(strstr(said.reckoning, ", 1 taken to this source of power; typical"));
+    assert_non_null(strstr(said.facts, ", taken to this source of power)"));
+    assert_memory_equal(said.facts, "+0.0 kJ, +0 W in the work on last time (", 40);
+    said = said_of(&by_bike, &rider);
+    assert_non_null(strstr(said.verdict, "0.0 % on the 2 before is within the noise"));
+    said = said_of(&by_pedals, &rider);
+    assert_non_null(strstr(said.reckoning, ", 2 taken to this source of power; typical"));
+}
+
+/* What is known of the two of a ride is stored: 10.0 %, and nothing of readings that never moved.
+ */
+static void the_difference_is_kept(void **state)
+{
+    struct store *store = fixture_open();
+    const struct store_ride both = ride_like(
+        store, &(struct ridden){.power_w = 200, .power_sensor = PEDALS, .sensor_told_pct = 110});
+    const struct store_ride mute =
+        ride_like(store, &(struct ridden){.power_w = 200, .power_sensor = PEDALS});
+    const struct store_ride bike = ride_like(store, &(struct ridden){.power_w = 200});
+    (void)state;
+    assert_string_equal(both.power_sensor, PEDALS);
+    assert_int_equal(both.summary.sensor_pct, 100);
+    assert_int_equal(both.summary.difference_tenths, 100);
+    assert_int_equal(both.summary.difference_error_tenths, 1);
+    assert_string_equal(mute.power_sensor, PEDALS);
+    assert_int_equal(mute.summary.sensor_pct, 0);
+    assert_int_equal(mute.summary.difference_error_tenths, 0);
+    assert_string_equal(bike.power_sensor, "");
+    store_close(store);
+}
+
+static void an_unknown_difference_is_not_compared(void **state)
+{
+    const struct ridden by_bike = {.power_w = 210};
+    const struct ridden by_pedals = {
+        .power_w = 210, .power_sensor = PEDALS, .sensor_told_pct = 110, .bike_has_no_power = true};
+    const struct ridden by_turns = {.power_w = 210,
+                                    .power_sensor = PEDALS,
+                                    .sensor_told_pct = 110,
+                                    .sensor_falls_silent = true};
+    const struct ridden mute = {.power_w = 210, .power_sensor = PEDALS};
+    (void)state;
+    for (int i = 0; i < 3; i++)
+        (void)said_of(&by_bike, &rider);
+    struct against said = said_of(&by_pedals, &rider);
+    assert_string_equal(said.verdict, "Not compared: the blocks before it were measured by "
+                                      "another source of power");
+    assert_string_equal(said.facts, "");
+    assert_string_equal(said.reckoning, "");
+    said = said_of(&by_turns, &rider);
+    assert_string_equal(said.verdict, "Not compared: its power was measured by the sensor and by "
+                                      "the bike in turn");
+    /* Of a sensor that was never heard the bike's power counts. */
+    said = said_of(&mute, &rider);
+    assert_non_null(strstr(said.verdict, "+0.0 % on the one before is within the noise"));
+    assert_null(strstr(said.reckoning, "source of power"));
+}
+
+static void the_mark_is_by_the_same_source(void **state)
+{
+    struct store *store = fixture_open();
+    struct store_ride like = {
+        .id = INT64_MAX, .title = "Invented", .bike = "virtual", .power_sensor = PEDALS};
+    static struct ride_setup setup;
+    struct beat beat = {0};
+    (void)state;
+    setup.plan.step_count = 1;
+    setup.plan.steps[0] = (struct plan_step){.kind = STEP_WORK, .duration_ms = 180000};
+    (void)ridden(store, &(struct ridden){.power_w = 200});
+    assert_false(beat_find(&beat, store, &like, MARK_WORK, &setup));
+    assert_int_equal(beat_power_w(store, &like), 0);
+    const struct store_ride last = ride_like(
+        store, &(struct ridden){.power_w = 210, .power_sensor = PEDALS, .sensor_told_pct = 110});
+    assert_true(beat_find(&beat, store, &like, MARK_WORK, &setup));
+    assert_int_equal(mark_end(&beat.mark).work_j, last.summary.work_j);
+    assert_int_equal(beat_power_w(store, &like), last.summary.work_power_w);
+    beat_free(&beat);
+    store_close(store);
+}
+
 /* ---- the mark ---- */
 
 static void a_curve_is_the_ride_second_by_second(void **state)
@@ -149,9 +245,15 @@ static void the_last_whole_one_is_the_mark(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(only_like_is_compared_with_like),   TEST(one_sentence_after_every_ride),
-        TEST(other_lengths_need_critical_power), TEST(a_curve_is_the_ride_second_by_second),
+        TEST(only_like_is_compared_with_like),
+        TEST(one_sentence_after_every_ride),
+        TEST(other_lengths_need_critical_power),
+        TEST(a_curve_is_the_ride_second_by_second),
         TEST(the_last_whole_one_is_the_mark),
+        TEST(another_ruler_is_no_progress),
+        TEST(the_difference_is_kept),
+        TEST(an_unknown_difference_is_not_compared),
+        TEST(the_mark_is_by_the_same_source),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

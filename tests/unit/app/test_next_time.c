@@ -42,6 +42,24 @@ static void goes_by_two_comparable_rides(void **state)
     assert_int_equal(next.progress.asked, 216); /* 3 % more */
 }
 
+/* In range by one may not be so by the other. */
+static void goes_by_one_source_of_power(void **state)
+{
+    const struct ridden by_bike = {.asked_w = 210, .power_w = 210};
+    const struct ridden by_pedals = {
+        .asked_w = 210, .power_w = 210, .power_sensor = "pedals", .sensor_told_pct = 102};
+    char line[VERDICT_LINE_MAX];
+    (void)state;
+    (void)after(&by_bike);
+    assert_int_equal(after(&by_pedals)->reason, PROGRESS_FIRST_FULL);
+    assert_int_equal(next.count, 1);
+    next_time_reckon(&next, line, sizeof line);
+    assert_non_null(strstr(line, "; ride 1 was measured by another source of power"));
+    assert_int_equal(after(&by_pedals)->reason, PROGRESS_TWO_FULL);
+    next_time_reckon(&next, line, sizeof line);
+    assert_null(strstr(line, "source"));
+}
+
 static void misses_step_back(void **state)
 {
     const struct ridden missed = {.asked_w = 210, .power_w = 150};
@@ -154,6 +172,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(goes_by_two_comparable_rides),
+        TEST(goes_by_one_source_of_power),
         TEST(misses_step_back),
         TEST(a_heart_that_warned_is_found_in_the_journal),
         TEST(a_cut_off_is_one),

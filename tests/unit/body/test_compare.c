@@ -84,11 +84,16 @@ static void chance_of_a_rise(void **state)
 
 /* ---- blocks ---- */
 
+#define BLOCK(joules, length, lasted, number)                                            \
+    {                                                                                    \
+        .work_j = (joules), .length_s = (length), .duration_s = (lasted), .id = (number) \
+    }
+
 static struct compare_history history_of(const int64_t *work_j, size_t count)
 {
     struct compare_history history = {.count = count};
     for (size_t i = 0; i < count; i++)
-        history.blocks[i] = (struct compare_block){work_j[i], 240, 300, (int64_t)i + 1};
+        history.blocks[i] = (struct compare_block)BLOCK(work_j[i], 240, 300, (int64_t)i + 1);
     return history;
 }
 
@@ -97,7 +102,7 @@ static const struct compare_slope no_slope = {0};
 static struct comparison compared(const int64_t *work_j, size_t count, int64_t now_j)
 {
     const struct compare_history history = history_of(work_j, count);
-    const struct compare_block now = {now_j, 240, 300, 0};
+    const struct compare_block now = BLOCK(now_j, 240, 300, 0);
     struct comparison comparison;
     compare_blocks(&history, &now, &no_slope, &comparison);
     return comparison;
@@ -123,7 +128,7 @@ static void first_two_are_learning(void **state)
     struct compare_history late = history_of(work_j, 1);
     late.older = 40;
     struct comparison comparison;
-    compare_blocks(&late, &(struct compare_block){41000, 240, 300, 0}, &no_slope, &comparison);
+    compare_blocks(&late, &(struct compare_block)BLOCK(41000, 240, 300, 0), &no_slope, &comparison);
     assert_int_equal(comparison.against, 1);
 }
 
@@ -179,7 +184,7 @@ static void other_lengths_go_along_the_work_time_line(void **state)
 {
     (void)state;
     struct compare_history history = {.older = 2, .count = 1, .blocks = {{48000, 240, 300}}};
-    const struct compare_block now = {60000, 300, 360, 0};
+    const struct compare_block now = BLOCK(60000, 300, 360, 0);
     struct comparison comparison;
 
     compare_blocks(&history, &now, &(struct compare_slope){200, 5}, &comparison);
@@ -192,13 +197,30 @@ static void other_lengths_go_along_the_work_time_line(void **state)
     compare_blocks(&history, &now, &no_slope, &comparison);
     assert_int_equal(comparison.verdict, COMPARE_IS_ALONE);
     /* A line that takes all of the work off says nothing. */
-    history.blocks[0] = (struct compare_block){10000, 300, 360, 0};
-    compare_blocks(&history, &(struct compare_block){9000, 240, 300, 0},
+    history.blocks[0] = (struct compare_block)BLOCK(10000, 300, 360, 0);
+    compare_blocks(&history, &(struct compare_block)BLOCK(9000, 240, 300, 0),
                    &(struct compare_slope){200, 5}, &comparison);
     assert_int_equal(comparison.verdict, COMPARE_IS_ALONE);
 }
 
 /* A cool-down cut short saves time but hardly work: not to be taken along a line. */
+/* 3 sqrt(1 + 1 / 1) and 2 % beside it: sqrt(18 + 4) = 4.690. */
+static void a_block_by_another_source_is_less_sure(void **state)
+{
+    (void)state;
+    static const int64_t same[] = {40000, 40000, 40000};
+    struct compare_history history = history_of(same, 3);
+    const struct compare_block now = BLOCK(42000, 240, 300, 0);
+    struct comparison comparison;
+
+    history.blocks[2].is_converted = true;
+    history.blocks[2].source_error_pct = 2;
+    compare_blocks(&history, &now, &no_slope, &comparison);
+    assert_int_equal(comparison.converted, 1);
+    assert_close(comparison.change_pct, 5, 1e-9);
+    assert_close(comparison.error_pct, 4.6904, 1e-4);
+}
+
 static void a_block_with_steps_cut_short_stands_alone(void **state)
 {
     (void)state;
@@ -214,7 +236,7 @@ static void a_block_with_steps_cut_short_stands_alone(void **state)
         const struct compare_history history = {
             .older = 2, .count = 1, .blocks = {{50000, rows[i].length_s, rows[i].duration_s}}};
         struct comparison comparison;
-        compare_blocks(&history, &(struct compare_block){50000, 240, 300, 0},
+        compare_blocks(&history, &(struct compare_block)BLOCK(50000, 240, 300, 0),
                        &(struct compare_slope){1, 0}, &comparison);
         assert_int_equal(comparison.verdict, rows[i].verdict);
     }
@@ -251,6 +273,7 @@ int main(void)
         cmocka_unit_test(own_error_from_five_blocks_on),
         cmocka_unit_test(an_error_of_none_is_not_believed),
         cmocka_unit_test(other_lengths_go_along_the_work_time_line),
+        cmocka_unit_test(a_block_by_another_source_is_less_sure),
         cmocka_unit_test(a_block_with_steps_cut_short_stands_alone),
         cmocka_unit_test(only_like_stands_against_like),
         cmocka_unit_test(work_of_nothing_is_compared_with_nothing),

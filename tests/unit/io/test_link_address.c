@@ -20,14 +20,20 @@ static struct address_row {
     const char *path;
     const uint8_t *octets;
     enum address_type type;
+    uint16_t usb_number;
 } right[] = {
-    {"unix:/run/bike", LINK_ADDRESS_UNIX, "/run/bike", NULL, ADDRESS_NONE},
-    {"unix:b", LINK_ADDRESS_UNIX, "b", NULL, ADDRESS_NONE},
-    {"capture:/a b.btsnoop", LINK_ADDRESS_CAPTURE, "/a b.btsnoop", NULL, ADDRESS_NONE},
-    {"AA:BB:CC:DD:EE:FF", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE},
-    {"aa:bb:cc:dd:ee:ff", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE},
-    {"AA:BB:CC:DD:EE:FF/public", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_PUBLIC},
-    {"C0:12:34:56:78:9A/random", LINK_ADDRESS_BLUETOOTH, NULL, c0123456789a, ADDRESS_RANDOM},
+    {"unix:/run/bike", LINK_ADDRESS_UNIX, "/run/bike", NULL, ADDRESS_NONE, 0},
+    {"unix:b", LINK_ADDRESS_UNIX, "b", NULL, ADDRESS_NONE, 0},
+    {"capture:/a b.btsnoop", LINK_ADDRESS_CAPTURE, "/a b.btsnoop", NULL, ADDRESS_NONE, 0},
+    {"AA:BB:CC:DD:EE:FF", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE, 0},
+    {"aa:bb:cc:dd:ee:ff", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE, 0},
+    {"AA:BB:CC:DD:EE:FF/public", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_PUBLIC, 0},
+    {"C0:12:34:56:78:9A/random", LINK_ADDRESS_BLUETOOTH, NULL, c0123456789a, ADDRESS_RANDOM, 0},
+    {"usb", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 0},
+    {"usb:1", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 1},
+    {"usb:65535", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 65535},
+    {"usb@/run/receiver", LINK_ADDRESS_USB, "/run/receiver", NULL, ADDRESS_NONE, 0},
+    {"usb:12345@r", LINK_ADDRESS_USB, "r", NULL, ADDRESS_NONE, 12345},
 };
 
 static void what_is_right(void **state)
@@ -37,8 +43,11 @@ static void what_is_right(void **state)
     assert_true(link_address_read(row->text, &address));
     assert_int_equal(address.kind, row->kind);
     assert_int_equal(address.device.type, row->type);
+    assert_int_equal(address.usb_number, row->usb_number);
     if (row->path != NULL)
         assert_string_equal(address.path, row->path);
+    else if (row->octets == NULL)
+        assert_null(address.path);
     else
         assert_memory_equal(address.device.octets, row->octets, sizeof aabbccddeeff);
 }
@@ -51,6 +60,17 @@ static void what_is_wrong(void **state)
         "unix",
         "capture:",
         "bike",
+        "usb:",
+        "usb:0",
+        "usb:65536",
+        "usb:4294967297",
+        "usb:-1",
+        "usb:7x",
+        "usb 7",
+        "usb@",
+        "usb:@/run/receiver",
+        "usbx",
+        "USB",
         "AA:BB:CC:DD:EE",
         "AA:BB:CC:DD:EE:F",
         "AA:BB:CC:DD:EE:FG",

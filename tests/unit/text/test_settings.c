@@ -16,7 +16,7 @@ static const char whole[] = "# mine\n"
                             "heart-limit 165 bpm # from the clinic\nheart-slowed yes\n"
                             "critical-power 205 W\nw-prime 14.2 kJ\npower-limit 2000 W\n"
                             "cadence-limit 120 rpm\nvolume 35 %\nexperienced yes\n"
-                            "cautions-read 3\n";
+                            "cautions-read 3\nusb-network-key 00c0ffeeC0FFEE99 # invented\n";
 
 static void assert_whole(const struct settings *settings)
 {
@@ -33,6 +33,7 @@ static void assert_whole(const struct settings *settings)
     assert_int_equal(settings->volume_pct, 35);
     assert_true(settings->is_experienced);
     assert_int_equal(settings->cautions_read, 3);
+    assert_true(settings->usb_key == 0x00C0FFEEC0FFEE99u);
 }
 
 static void reads_every_setting(void **state)
@@ -55,6 +56,7 @@ static void what_is_written_reads_the_same(void **state)
     assert_non_null(strstr(text, "\nmass 75.5 kg\n"));
     assert_non_null(strstr(text, "\nw-prime 14.2 kJ\n"));
     assert_non_null(strstr(text, "\ncautions-read 3\n"));
+    assert_non_null(strstr(text, "\nusb-network-key 00C0FFEEC0FFEE99\n"));
     assert_int_equal(settings_read(text, strlen(text), &again, &fault), RESULT_OK);
     assert_whole(&again);
     assert_int_equal(settings_write(&again, text_again, sizeof(text_again)), RESULT_OK);
@@ -147,6 +149,18 @@ static struct faulty faulty_texts[] = {
     {"cadence-limit 39", 1, 15, "expected cadence-limit 40 to 200 rpm or none, found '39'"},
     {"volume -1", 1, 8, "expected volume 0 to 100 % or none, found '-1'"},
     {"volume 101 %", 1, 8, "expected volume 0 to 100 % or none, found '101 %'"},
+    {"usb-network-key", 1, 16,
+     "expected usb-network-key 16 hexadecimal digits or none, found the end of the line"},
+    {"usb-network-key 00C0FFEEC0FFEE9", 1, 17,
+     "expected usb-network-key 16 hexadecimal digits or none, found '00C0FFEEC0FFEE9'"},
+    {"usb-network-key 00C0FFEEC0FFEE999", 1, 17,
+     "expected usb-network-key 16 hexadecimal digits or none, found '00C0FFEEC0FFEE999'"},
+    {"usb-network-key 00C0FFEEC0FFEE9G", 1, 17,
+     "expected usb-network-key 16 hexadecimal digits or none, found '00C0FFEEC0FFEE9G'"},
+    {"usb-network-key 0000000000000000", 1, 17,
+     "expected usb-network-key 16 hexadecimal digits or none, found '0000000000000000'"},
+    {"usb-network-key FFFFFFFFFFFFFFFF", 1, 17,
+     "expected usb-network-key 16 hexadecimal digits or none, found 'FFFFFFFFFFFFFFFF'"},
     {"cautions-read 0", 1, 15, "expected cautions-read 1 to 9999 or none, found '0'"},
     {"cautions-read 1 W", 1, 15, "expected cautions-read 1 to 9999 or none, found '1 W'"},
     {"weight 75", 1, 1, "expected the name of a setting, found 'weight'"},

@@ -1,0 +1,99 @@
+/*
+ * An ANT receiver as a client sees it: started anew, given the key of the network, told to listen
+ * for one sensor of each kind that is wanted. Octets and time in, octets and events out.
+ *
+ * Each kind has a channel of its own, which searches for 10 s for the first of the types that
+ * measure it, then for the next, as long as it takes. A sensor of any number is taken, unless one
+ * was asked for; the one that was found is kept to, also when it falls silent and is searched for
+ * anew. How fresh readings are is for the ride to judge: a sensor that falls silent is no event.
+ *
+ * The order of configuration: ANT Message Protocol and Usage, D00000652 Rev 5.1, section 5.3, and
+ * the maker's answer in its technical questions ("to configure a single ANT channel you need to").
+ */
+#ifndef WIRE_USB_RECEIVER_H
+#define WIRE_USB_RECEIVER_H
+
+#include "wire/usb_effort.h"
+
+#define USB_KEY_SIZE 8u
+
+/* 0 in either: any. */
+struct usb_sensor_id {
+    uint16_t number;
+    uint8_t type; /* enum usb_device_type */
+};
+
+struct usb_receiver_setup {
+    uint8_t key[USB_KEY_SIZE]; /* of the network */
+    bool is_wanted[SENSOR_KIND_COUNT];
+    struct usb_sensor_id ids[SENSOR_KIND_COUNT];
+};
+
+enum usb_receiver_event_kind {
+    USB_RECEIVER_READY,  /* it took the key, and searches */
+    USB_RECEIVER_FOUND,  /* sensor, id; the number is 0 where the receiver does not tell it */
+    USB_RECEIVER_HEART,  /* sensor, heart_bpm; may come before FOUND, as EFFORT may */
+    USB_RECEIVER_EFFORT, /* sensor, effort */
+    USB_RECEIVER_FAILED  /* reason: it is of no use. Close it; nothing follows. */
+};
+
+struct usb_receiver_event {
+    enum usb_receiver_event_kind kind;
+    enum sensor_kind sensor;
+    struct usb_sensor_id id;
+    uint16_t heart_bpm;
+    struct sensor_effort effort;
+    const char *reason; /* words for the rider, static */
+};
+
+/* ---- the inside; read it, don't write it ---- */
+
+enum usb_receiver_phase { USB_PHASE_RESET, USB_PHASE_KEY, USB_PHASE_CHANNELS };
+
+/* What a channel is told next, in this order. */
+enum usb_channel_step {
+    USB_STEP_ASSIGN,
+    USB_STEP_ID,
+    USB_STEP_PERIOD,
+    USB_STEP_FREQUENCY,
+    USB_STEP_SEARCH_TIME,
+    USB_STEP_OPEN,
+    USB_STEP_LISTEN /* nothing: it is open */
+};
+
+struct usb_channel {
+    enum usb_channel_step step;
+    struct usb_sensor_id id; /* what it listens for; the number may still be 0 */
+    bool wants_id;           /* to be asked which sensor it heard */
+    bool is_found, found_is_due, heart_is_due, effort_is_due;
+    struct usb_pulse pulse;
+    struct usb_effort effort;
+    uint16_t heart_bpm;
+    struct sensor_effort last_effort;
+};
+
+struct usb_receiver {
+    struct usb_receiver_setup setup;
+    enum usb_receiver_phase phase;
+    struct usb_channel channels[SENSOR_KIND_COUNT]; /* the number of a channel is its kind */
+    struct usb_decoder decoder;
+    struct usb_frame asked; /* waits for an answer while is_asking */
+    bool is_asking, is_unsent;
+    uint8_t tries, restarts;
+    uint64_t asked_t_ms, heard_t_ms;
+    bool ready_is_due, failure_is_told;
+    const char *failure; /* NULL: none */
+};
+
+void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver_setup *setup,
+                        uint64_t t_ms);
+/* Octets as they come, split anyhow. */
+void usb_receiver_receive(struct usb_receiver *receiver, uint64_t t_ms, const uint8_t *octets,
+                          size_t length);
+void usb_receiver_tick(struct usb_receiver *receiver, uint64_t t_ms);
+/* What is to be sent; its length, or 0. `ret` holds USB_FRAME_MAX. */
+size_t usb_receiver_next_octets(struct usb_receiver *receiver, uint8_t *ret);
+/* Of readings that nobody took the newest is kept. */
+bool usb_receiver_next_event(struct usb_receiver *receiver, struct usb_receiver_event *ret);
+
+#endif

@@ -1,0 +1,19 @@
+/*
+ * The part of a ride's links that goes over a receiver on USB, and what it shares with the rest.
+ */
+#ifndef APP_RIDE_LINKS_USB_H
+#define APP_RIDE_LINKS_USB_H
+
+#include "ride_links.h"
+
+/* Shorter than the ride itself waits for its machine, so that there are words for the end. */
+#define CALL_LIMIT_MS 50000u
+
+/* Complains and gives false when the ride cannot begin; nothing to do where no sensor is on USB. */
+bool ride_links_open_usb(struct ride_links *links, const struct ride_options *options);
+
+/* Complains and gives false when it fails at once. */
+bool ride_links_dial(struct dialer *dialer, uint64_t limit_ms, const char *option,
+                     const char *name);
+
+#endif

@@ -1,0 +1,98 @@
+#include "body/two_powers.h"
+
+#include <math.h>
+
+#include "body/compare.h"
+
+static void begin(struct two_powers *two, uint64_t t_ms, int32_t cadence_rpm)
+{
+    two->has_window = true;
+    two->begin_t_ms = t_ms;
+    two->lowest_rpm = two->highest_rpm = cadence_rpm;
+    two->window_machine_w = two->window_sensor_w = 0;
+    two->pairs = 0;
+}
+
+static void close_window(struct two_powers *two)
+{
+    const double machine_w = (double)two->window_machine_w / two->pairs;
+    const double sensor_w = (double)two->window_sensor_w / two->pairs;
+
+    two->windows++;
+    two->machine_w += machine_w;
+    two->sensor_w += sensor_w;
+    two->machine_square += machine_w * machine_w;
+    two->sensor_square += sensor_w * sensor_w;
+    two->product += machine_w * sensor_w;
+    two->has_window = false;
+}
+
+static bool goes_on(struct two_powers *two, uint64_t t_ms, int32_t cadence_rpm)
+{
+    if (!two->has_window || t_ms - two->last_t_ms > TWO_POWERS_GAP_MS)
+        return false;
+    if (cadence_rpm < two->lowest_rpm)
+        two->lowest_rpm = cadence_rpm;
+    if (cadence_rpm > two->highest_rpm)
+        two->highest_rpm = cadence_rpm;
+    return two->highest_rpm - two->lowest_rpm <= TWO_POWERS_STEADY;
+}
+
+void two_powers_add(struct two_powers *two, uint64_t t_ms, int32_t machine_w, int32_t sensor_w,
+                    int32_t cadence_rpm)
+{
+    if (cadence_rpm < TWO_POWERS_TURN_RPM) {
+        two->has_window = false;
+        return;
+    }
+    if (!goes_on(two, t_ms, cadence_rpm))
+        begin(two, t_ms, cadence_rpm);
+    two->last_t_ms = t_ms;
+    two->window_machine_w += machine_w;
+    two->window_sensor_w += sensor_w;
+    two->pairs++;
+    if (t_ms - two->begin_t_ms >= TWO_POWERS_WINDOW_MS)
+        close_window(two);
+}
+
+/* That value of Student's t which 2.5 % lie above; halved 50 times it is exact to a double. */
+static double student_95(uint32_t freedom)
+{
+    double low = 0, high = 16;
+
+    for (int i = 0; i < 50; i++) {
+        const double middle = (low + high) / 2;
+        if (compare_student(middle, freedom) < 0.975)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}
+
+struct power_difference two_powers_difference(const struct two_powers *two)
+{
+    const double n = two->windows;
+
+    /* Without load a share of it means nothing. */
+    if (two->windows < TWO_POWERS_LEAST || two->machine_w < n || two->sensor_w <= 0)
+        return (struct power_difference){0};
+    const double ratio = two->sensor_w / two->machine_w;
+    const double squares =
+        two->sensor_square - 2 * ratio * two->product + ratio * ratio * two->machine_square;
+    const double spread_w = sqrt(fmax(squares, 0) / (n * (n - 1)));
+    const double error = 1000 * student_95(two->windows - 1) * spread_w / (two->machine_w / n);
+    /* Beyond a hundredfold nothing is measured. */
+    return (struct power_difference){
+        .tenths = (int32_t)floor(fmin(1000 * (ratio - 1), 99999) + 0.5),
+        .error_tenths = (int32_t)fmin(ceil(fmax(error, 1)), 99999),
+    };
+}
+
+bool power_difference_matters(const struct power_difference *difference)
+{
+    const int32_t size = difference->tenths < 0 ? -difference->tenths : difference->tenths;
+
+    return difference->error_tenths > 0 && size >= TWO_POWERS_MATTER_TENTHS &&
+           size > difference->error_tenths;
+}

@@ -1,0 +1,92 @@
+#include "usb_say.h"
+
+#define NETWORK  0u
+#define RECEIVES 0u /* as the type of a channel: listens, and may answer */
+
+static void put(struct usb_frame *frame, uint32_t value)
+{
+    frame->payload[frame->length++] = (uint8_t)value;
+}
+
+static void put_wide(struct usb_frame *frame, uint32_t value)
+{
+    put(frame, value);
+    put(frame, value >> 8);
+}
+
+static struct usb_frame to_channel(enum usb_message message, enum sensor_kind kind)
+{
+    struct usb_frame frame = {.message = (uint8_t)message};
+
+    put(&frame, kind);
+    return frame;
+}
+
+static struct usb_frame with_one(enum usb_message message, enum sensor_kind kind, uint32_t value)
+{
+    struct usb_frame frame = to_channel(message, kind);
+
+    put(&frame, value);
+    return frame;
+}
+
+struct usb_frame usb_say_reset(void)
+{
+    return (struct usb_frame){.message = USB_RESET, .length = 1};
+}
+
+struct usb_frame usb_say_key(const uint8_t key[USB_KEY_SIZE])
+{
+    struct usb_frame frame = {.message = USB_SET_KEY};
+
+    put(&frame, NETWORK);
+    for (size_t i = 0; i < USB_KEY_SIZE; i++)
+        put(&frame, key[i]);
+    return frame;
+}
+
+struct usb_frame usb_say_assign(enum sensor_kind kind)
+{
+    struct usb_frame frame = with_one(USB_ASSIGN, kind, RECEIVES);
+
+    put(&frame, NETWORK);
+    return frame;
+}
+
+struct usb_frame usb_say_id(enum sensor_kind kind, struct usb_sensor_id id)
+{
+    struct usb_frame frame = to_channel(USB_CHANNEL_ID, kind);
+
+    put_wide(&frame, id.number);
+    put(&frame, id.type);
+    put(&frame, 0); /* any kind of transmission */
+    return frame;
+}
+
+struct usb_frame usb_say_period(enum sensor_kind kind, uint8_t type)
+{
+    struct usb_frame frame = to_channel(USB_SET_PERIOD, kind);
+
+    put_wide(&frame, usb_type_period(type));
+    return frame;
+}
+
+struct usb_frame usb_say_frequency(enum sensor_kind kind)
+{
+    return with_one(USB_SET_FREQUENCY, kind, USB_FREQUENCY_MHZ);
+}
+
+struct usb_frame usb_say_search_time(enum sensor_kind kind, uint8_t units)
+{
+    return with_one(USB_SET_SEARCH_TIME, kind, units);
+}
+
+struct usb_frame usb_say_open(enum sensor_kind kind)
+{
+    return to_channel(USB_OPEN, kind);
+}
+
+struct usb_frame usb_say_request(enum sensor_kind kind, enum usb_message wanted)
+{
+    return with_one(USB_REQUEST, kind, wanted);
+}

@@ -1,0 +1,146 @@
+#!/usr/bin/env python3
+"""A strap, pedals and a crank through a receiver on USB, the bike in a process of its own."""
+import pathlib
+import signal
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
+import receiver
+from journey import ASAN, Journey, is_kind, main, real_time
+from sums import check_lines
+
+# An answer is waited for 1 s of the ride's time.
+RATE = 8
+KEY = bytes.fromhex("00C0FFEEC0FFEE99")  # invented
+STRAP, PEDALS, CRANK = 4711, 815, 65535
+WEAK = "name Invented bike\ncontrol none\nknob 2 %\npower-noise 0 %\nheart no\n"
+
+
+def kinds(lines, kind):
+    return [line for line in lines if line["event"] == kind]
+
+
+@real_time
+class UsbSensors(Journey):
+    def setUp(self):
+        super().setUp()
+        self.bike_path, self.receiver_path = self.home / "bike", self.home / "receiver"
+        self.settings_file.write_text(f"experienced yes\nusb-network-key {KEY.hex()}\n")
+        self.at = f"@{self.receiver_path}"
+
+    def plug(self, *sensors, key=KEY):
+        device = receiver.Receiver(self.receiver_path, key, sensors, RATE)
+        self.addCleanup(device.finish)
+        return device
+
+    def start_ride(self, *arguments, machine=WEAK, **more):
+        self.start_bike(self.bike_path, "--rate", RATE, "--machine",
+                        self.write("bike.machine", machine))
+        return self.start_program("ride", self.short, "--jsonl", "--bike",
+                                  f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
+
+    def leave(self, ride, err=""):
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0, err)
+        lines = done.json()
+        check_lines(self, lines)
+        return lines
+
+    def test_strap(self):
+        device = self.plug(receiver.strap(STRAP, 141))
+        ride = self.start_ride("--strap", f"usb{self.at}", program=ASAN)
+        ride.wait_for(lambda event: event["t_ms"] > 40000, "40 s")
+        lines = self.leave(ride)
+        self.assertEqual(lines[0]["strap"], f"usb{self.at}")
+        told = [line for line in kinds(lines, "telemetry") if line["t_ms"] > 20000]
+        self.assertEqual({line["heart_bpm"] for line in told}, {141})
+        cautions = {line["caution"] for line in kinds(lines, "caution")}
+        self.assertFalse(cautions & {"strap_lost", "no_heart"}, cautions)
+        self.assertEqual(device.keys, [KEY])
+        self.assertEqual(device.asked, [(0, 0, 120)])
+
+    def test_pedals_and_crank_and_strap(self):
+        """Of each kind there may be two types, and others' sensors are about."""
+        device = self.plug(receiver.strap(STRAP + 1, 99), receiver.strap(STRAP, 120),
+                           receiver.trainer(PEDALS, 205, 86), receiver.crank(CRANK, 71))
+        ride = self.start_ride("--strap", f"usb:{STRAP}{self.at}", "--power", f"usb{self.at}",
+                               "--cadence", f"usb:{CRANK}{self.at}")
+        ride.wait_for(lambda event: event["t_ms"] > 60000, "a minute")
+        lines = self.leave(ride)
+        told = [line for line in kinds(lines, "telemetry") if line["t_ms"] > 45000]
+        self.assertEqual({(line["heart_bpm"], line["power_w"]) for line in told}, {(120, 205)})
+        # Turns are counted whole, in 1/1024 s.
+        self.assertTrue({line["cadence_rpm"] for line in told} <= {70, 71, 72}, told[-1])
+        self.assertEqual(lines[0]["cadence_sensor"], f"usb:{CRANK}{self.at}")
+        self.assertEqual(device.links, 1)
+
+    def test_strap_falls_silent_and_comes_back(self):
+        strap = receiver.strap(STRAP, 133)
+        device = self.plug(strap, receiver.strap(STRAP + 1, 77))
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 20000
+                      and event["heart_bpm"] == 133, "the strap")
+        strap.is_on = False
+        lost = ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        # Longer than a search lasts.
+        ride.wait_for(lambda event: event["t_ms"] > lost["t_ms"] + 15000, "15 s more")
+        strap.is_on = True
+        back = ride.wait_for(lambda event: event["event"] == "telemetry" and event["heart_bpm"],
+                             "the strap again")
+        self.assertEqual(back["heart_bpm"], 133)
+        self.leave(ride)
+        self.assertEqual(device.links, 1)
+        self.assertEqual(device.asked[0], (0, 0, 120))
+        self.assertEqual(set(device.asked[1:]), {(0, STRAP, 120)})
+
+    def test_receiver_pulled_out_and_put_back(self):
+        pedals = receiver.pedals(PEDALS, 240, 83)
+        device = self.plug(pedals, receiver.strap(STRAP, 128))
+        ride = self.start_ride("--power", f"usb{self.at}", "--strap", f"usb{self.at}")
+        ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 30000
+                      and event["power_w"] == 240, "the pedals")
+        device.unplug()
+        caution = ride.wait_for(is_kind("caution", caution="sensor_lost"), "the caution")
+        own = ride.wait_for(is_kind("telemetry"))
+        self.assertNotEqual(own["power_w"], 240)
+        again = self.plug(receiver.pedals(PEDALS + 1, 111, 60), pedals, receiver.strap(STRAP, 129))
+        back = ride.wait_for(lambda event: event["event"] == "telemetry"
+                             and event["t_ms"] > caution["t_ms"] and event["power_w"] == 240
+                             and event["heart_bpm"] == 129, "the pedals again")
+        lines = self.leave(ride)
+        self.assertGreater(back["t_ms"], own["t_ms"])
+        self.assertEqual(kinds(lines, "hold"), [])
+        self.assertEqual(again.asked[:2], [(0, STRAP, 120), (1, PEDALS, 11)])
+
+    def test_another_number_is_not_taken(self):
+        self.plug(receiver.strap(STRAP, 141))
+        ride = self.start_ride("--strap", f"usb:{STRAP + 1}{self.at}")
+        ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        ride.wait_for(lambda event: event["t_ms"] > 20000, "20 s")
+        lines = self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it; wet "
+                                 "it and wear it$")
+        self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
+
+    def test_without_the_key(self):
+        self.settings_file.write_text("experienced yes\n")
+        done = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb{self.at}")
+        self.assert_ends(done, 1, "^afterset: sensors on USB need the network key of their makers, "
+                                  "who license it; where you have it, 'afterset rider "
+                                  "usb-network-key 0123456789ABCDEF' keeps it in "
+                                  f"{self.settings_file}$")
+
+    def test_with_a_key_of_something_else(self):
+        """No sensor is heard with it, and nobody can tell why."""
+        self.plug(receiver.strap(STRAP, 141), key=KEY[::-1])
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it")
+
+    def test_no_receiver(self):
+        done = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb{self.at}")
+        self.assert_ends(done, 1, "^afterset: --strap usb@.*: there is no such socket")
+
+
+if __name__ == "__main__":
+    main()
