@@ -103,7 +103,7 @@ static bool settle(struct search *search, enum device_kind kind)
     const struct device *device = &search->devices.list[kind];
     char text[24];
     struct text_writer writer = text_writer(text, sizeof text);
-    const struct sighting *seen;
+    const struct sighting *seen = NULL;
     const size_t count =
         search->is_wanted[kind] ? sightings_find(&search->sightings, device, kind, &seen) : 0;
 
