@@ -4,7 +4,7 @@
 #   make          build/release/afterset and afterset-radio
 #   make test     every test that needs no guest kernel; sanitizers included
 #   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
-#   make prove    the contracts of the safety step and of bounded octets, by Frama-C
+#   make prove    contracts, and that no run-time error is possible, by Frama-C
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
 #   make mutants  what the tests make of a safety step with one operator changed
@@ -33,7 +33,7 @@ PACKAGES_BUILD := gcc make pkg-config libsqlite3-dev libjansson-dev zlib1g-dev l
 PACKAGES_INSTALL := $(PACKAGES_BUILD) libcap2-bin
 PACKAGES_TEST  := $(PACKAGES_BUILD) libcmocka-dev python3 sqlite3 tmux gpsbabel chromium umockdev libumockdev-dev
 PACKAGES_LINT  := $(PACKAGES_TEST) clang clang-tidy clang-format cppcheck shellcheck mandoc
-PACKAGES_PROVE := frama-c-base why3 z3 cvc4
+PACKAGES_PROVE := frama-c-base why3 z3 cvc4 python3
 PACKAGES_FUZZ  := $(PACKAGES_TEST) clang libclang-rt-14-dev
 PACKAGES_COVERAGE := $(PACKAGES_TEST) gcovr
 LIBRARIES      := sqlite3 jansson zlib liblzma libsystemd bluez ncursesw alsa libusb-1.0
@@ -68,7 +68,8 @@ UNITS    := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/unit/*/test_*.c)))
 SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 # What has umockdev's devices on USB; its preload library is linked in, or the sanitizer would not come first.
-MOCKED   := $(OUT)/tests/unit/io/test_link_usb
+MOCK_RUN := $(OUT)/tests/e2e/lib/usb_mocked
+MOCKED   := $(OUT)/tests/unit/io/test_link_usb $(MOCK_RUN)
 MOCKER   := $(OUT)/tests/support/usb_mock.o
 MOCK_CFLAGS := $(patsubst -I%,-isystem %,$(shell pkg-config --cflags umockdev-1.0 2>/dev/null))
 MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state \
@@ -76,6 +77,7 @@ MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state 
 ifeq ($(MOCK_CFLAGS),)
 UNITS    := $(filter-out $(MOCKED),$(UNITS))
 SUPPORTS := $(filter-out $(MOCKER),$(SUPPORTS))
+MOCK_RUN :=
 endif
 BENCHES  := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/bench/bench_*.c)))
 BENCHED  := $(OUT)/libbench.a
@@ -198,12 +200,12 @@ coverage:
 	$(Q)$(MAKE) --no-print-directory MODE=cov unit UNITS='$(COVERED)'
 	$(Q)tests/tools/coverage.sh build/cov $(PURE)
 
-journeys: $(PROGRAM)
+journeys: $(PROGRAM) $(MOCK_RUN)
 	$(Q)tests/tools/run_journeys.sh build $(JOURNEYS)
 
-# Faults planted in the safety step, each to be caught by the rule that it breaks.
+# Faults planted in the safety step and around it, each to be caught by the rule that it breaks.
 planted: $(SAFETY_TESTS:%=$(OUT)/%)
-	$(call say,PLANT,src/ride/safety.c)
+	$(call say,PLANT,src/ride)
 	$(Q)tests/mutation/mutate.py planted $(OUT)
 
 mutants: $(SAFETY_TESTS:%=$(OUT)/%)
@@ -213,6 +215,7 @@ PROVED := src/base/bytes.c src/ride/safety.c
 prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh $(PROVED)
+	$(Q)tests/prove/eva.py --proved $(PROVED)
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

@@ -12,15 +12,16 @@
 
 enum device_kind { DEVICE_MACHINE, DEVICE_STRAP, DEVICE_POWER, DEVICE_CADENCE, DEVICE_KIND_COUNT };
 
-/* The numbers are the kernel's, in its management frames and socket addresses alike. */
-enum address_type { ADDRESS_NONE = 0, ADDRESS_PUBLIC = 1, ADDRESS_RANDOM = 2 };
+/* The numbers are the kernel's, in its management frames and socket addresses alike; but for the
+ * last, of what is heard through a receiver on USB and has a number in place of an address. */
+enum address_type { ADDRESS_NONE = 0, ADDRESS_PUBLIC = 1, ADDRESS_RANDOM = 2, ADDRESS_USB = 255 };
 
 #define ADDRESS_OCTETS   6u
 #define DEVICE_NAME_SIZE 65u /* of the names we keep, with the NUL; a name is for the eye only */
 
 /* Zeroed: no address. The same octets with another type are another device. */
 struct device_address {
-    uint8_t octets[ADDRESS_OCTETS]; /* least significant first, as they travel */
+    uint8_t octets[ADDRESS_OCTETS]; /* least significant first, as they travel; a number alike */
     enum address_type type;
 };
 
@@ -36,7 +37,11 @@ bool device_address_changes(const struct device_address *address);
 void device_address_put(struct text_writer *writer, const struct device_address *address);
 bool device_address_read(const char *text, size_t length, struct device_address *ret);
 
-/* "machine", "strap", "power", "cadence"; "public", "random", "none". Never NULL. */
+/* "usb:12345", from 1 to 65535, or "usb" for any, which is 0. Put as other addresses are. */
+bool device_address_read_usb(const char *text, size_t length, struct device_address *ret);
+uint16_t device_address_usb(const struct device_address *address);
+
+/* "machine", "strap", "power", "cadence"; "public", "random", "usb", "none". Never NULL. */
 const char *device_kind_name(enum device_kind kind);
 const char *address_type_name(enum address_type type);
 

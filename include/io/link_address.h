@@ -23,7 +23,6 @@ struct link_address {
     enum link_address_kind kind;
     const char *path;             /* of the socket or file; borrowed from the text. NULL with USB:
                                      a receiver that is plugged in */
-    uint16_t usb_number;          /* 0: any */
     struct device_address device; /* type NONE: not known, both are to be tried */
 };
 

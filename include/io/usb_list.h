@@ -38,4 +38,8 @@ struct usb_list {
 /* RESULT_UNSUPPORTED where this system has no USB. What is beyond USB_LIST_MAX is left out. */
 enum result usb_list(struct usb_list *ret);
 
+/* Resets the Bluetooth adapter at that place, as if it had been unplugged and plugged in again; it
+ * may take seconds. False: *ret_why says why not, in words for the rider (static). */
+bool usb_reset_adapter(const char *place, const char **ret_why);
+
 #endif

@@ -27,6 +27,7 @@ enum scan_trouble {
     SCAN_NOT_ALLOWED,
     SCAN_NO_HELPER, /* the program that is allowed is not there */
     SCAN_NO_DAEMON, /* bluetoothd does not run */
+    SCAN_SILENT,    /* the adapter answers nothing any more */
     SCAN_LOST,      /* it went on, and then the adapter or the helper was gone */
     SCAN_FAILED,    /* refused for a reason that is not ours to know */
     SCAN_TROUBLE_COUNT

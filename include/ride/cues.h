@@ -17,8 +17,11 @@ enum cue {
     CUE_LOWER,   /* lowering begins */
     CUE_LIFT,    /* lifting begins */
     CUE_RANGE,   /* out of the range of a work step for more than 3 s; again while that lasts */
+    CUE_KNOB_UP, /* the brake is to be turned up by hand; again every KNOB_AGAIN_MS */
+    CUE_KNOB_DOWN,
     CUE_MARK,    /* all that the mark did is done */
-    CUE_COUNT,   /* 3, 2 and 1 s before a work step, before the block, and each hold off the bike */
+    CUE_COUNT,   /* 3, 2 and 1 s before a work step, before the block, each hold off the bike, and
+                    where a brake is to be turned by hand */
     CUE_RESUMED, /* the block clock runs again */
     CUE_EASE,    /* a work step is over */
     CUE_WORK,    /* a work step begins, or the block */
@@ -62,8 +65,9 @@ struct cues {
     uint64_t beat_t_ms; /* the last second of a repetition that was counted */
     bool on_floor;
     uint64_t settled_t_ms; /* before that nobody can be in range */
-    bool is_out;           /* of range; said next: */
+    enum cue out;          /* what tells of being out of range, while one is; said next: */
     uint64_t range_t_ms;
+    uint64_t knob_t_ms; /* not before this of a knob */
     bool is_over;
 };
 

@@ -5,6 +5,7 @@
 #define RIDE_EFFECT_H
 
 #include "ride/event.h"
+#include "ride/knob.h"
 #include "ride/summary.h"
 
 enum effect_kind {
@@ -15,6 +16,7 @@ enum effect_kind {
     EFFECT_HOLD,   /* the block clock stands, or runs again */
     EFFECT_SHIFT,  /* the rider's own, in per cent of every load */
     EFFECT_CAUTION,
+    EFFECT_KNOB, /* to be turned by hand; again while that stands, and once that it is well */
     EFFECT_CUT_OFF,
     EFFECT_SUMMARY, /* last */
     EFFECT_KIND_COUNT
@@ -90,6 +92,13 @@ struct effect {
         struct {
             enum caution caution;
         } caution;
+        struct {
+            enum knob_turn turn;
+            int32_t by_w;   /* to the middle of the range: positive, more */
+            uint32_t in_ms; /* at the end of the step, after so long; 0: now */
+            bool has_to;    /* the number on the knob is known: */
+            int32_t to;
+        } knob;
         struct {
             enum cut_off cut_off;
         } cut_off;

@@ -13,7 +13,7 @@ struct limits {
     int32_t load_max_w, load_max_tenths;
     int32_t load_min_w, load_min_tenths;     /* of the machine; less is a release */
     int32_t ramp_w_per_s, ramp_tenths_per_s; /* upwards; downwards there is none */
-    int32_t step_max;                        /* of one rising command; watts or tenths */
+    int32_t step_max_w, step_max_tenths;     /* of one rising command */
     uint32_t raise_every_ms;                 /* between two rising commands */
     /* power and cadence that end the ride */
     int32_t power_max_w, cadence_max_rpm;

@@ -38,6 +38,7 @@ struct hold_reading {
 struct power_hold {
     struct hold_levels levels;
     struct brake_model brake;
+    int32_t most_w;               /* may be set: no level that is to cost more, but the least */
     struct target_range target_w; /* that `level_tenths` was chosen for */
     int32_t level_tenths;         /* chosen last */
     uint64_t chosen_t_ms;

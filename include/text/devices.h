@@ -4,6 +4,7 @@
  *
  *     machine  F0:AA:1B:01:00:01  public  Bike in the cellar
  *     strap    C0:AA:1B:01:00:02  random
+ *     power    usb:12345  Pedals heard through a receiver on USB
  *
  * Kinds are machine, strap, power and cadence, in any order, each at most once.
  */

@@ -11,7 +11,7 @@
  *   < command command=load kind=power value=210
  *
  * `>` is an event with its t_ms, `<` an effect of the event above it. A field at zero is left out.
- * "strap", "recovery", "watched" and "brake" are lines of setups that have them: see struct
+ * "strap", "recovery", "watched", "knob" and "brake" are lines of setups that have them: see struct
  * ride_setup. "brake" stands for holds_power, its numbers for what was known of the brake; "cue" is
  * of the step above it.
  * Feeding the events of a journal to a ride with its setup must give its effects again, to the

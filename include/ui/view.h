@@ -44,7 +44,9 @@ struct view {
         aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
     int32_t heart_limit_bpm;
-    bool counts_down; /* a number of seconds matters now, and what it is called */
+    struct view_line knob; /* how to turn a brake by hand, now or at the edge that comes */
+    bool by_hand;          /* no program takes the load off */
+    bool counts_down;      /* a number of seconds matters now, and what it is called */
     uint32_t countdown_s;
     const char *countdown_of;
     enum cut_off cut_off; /* not acknowledged yet */
@@ -60,14 +62,18 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
 
 /* STAND_UNKNOWN where nothing is known or nothing is asked. */
 enum stand stand_of(bool known, int32_t value, const struct target_range *range);
-/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W". */
-struct view_line view_after(const struct plan *plan, size_t step);
+/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W", and ", knob to 3" where a brake
+ * turned by hand has a number for it. */
+struct view_line view_after(const struct ride *ride, size_t step);
 /* "0:20", or "1:00 at most, until 12.0 kJ". */
 struct view_line view_duration(const struct plan_step *step);
 /* "3.4 kJ left", "until 120 bpm", or nothing: what ends the step of a ride besides its time. */
 struct view_line view_left(const struct ride *ride);
 /* "repetition 3 of 8: lower 2 of 3 s", or nothing where none are done. */
 struct view_line view_repetition(const struct ride *ride);
+/* "Turn the knob up: 40 W more." or "In 3 s: ease the knob."; nothing where nothing is to be done,
+ * or the brake is not turned by hand. */
+struct view_line view_knob(const struct ride *ride);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
 /* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see

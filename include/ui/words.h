@@ -16,9 +16,10 @@ enum stand { STAND_UNKNOWN, STAND_LOW, STAND_IN_RANGE, STAND_HIGH };
 /* Whole sentences, never NULL. */
 const char *words_caution(enum caution caution);
 const char *words_cut_off(enum cut_off cut_off);
-/* What became of the load at that cut-off, as far as anybody can know. */
-const char *words_load_at(enum cut_off cut_off);
-const char *words_hold(enum hold hold);
+/* What became of the load at that cut-off, as far as anybody can know. `by_hand`, here and below:
+ * no program can take it off, the rider's hand does. */
+const char *words_load_at(enum cut_off cut_off, bool by_hand);
+const char *words_hold(enum hold hold, bool by_hand);
 const char *words_reason(enum end_reason reason);
 /* "1 step was skipped", "3 steps were skipped"; `ret` holds WORDS_SKIPPED_SIZE octets. */
 #define WORDS_SKIPPED_SIZE 40
@@ -36,7 +37,7 @@ const char *words_heart_fall(int32_t fall_bpm);
 const char *words_heart_basis(const struct rider *rider);
 /* What a phase is called, and what is to be done in it ("" where the plan says it). */
 const char *words_phase(enum phase phase);
-const char *words_to_do(enum phase phase);
+const char *words_to_do(enum phase phase, bool by_hand);
 /* Of the number of seconds that matters in a phase. */
 const char *words_countdown(enum phase phase);
 const char *words_stand(enum stand stand); /* "" where unknown */

@@ -24,6 +24,8 @@ struct ftms_procedure {
     struct ftms_command command;
     enum ftms_phase phase;
     bool was_repeated, was_resized;
+    bool is_answered; /* FTMS_PHASE_WRITING: with `result`, which counts once it is written */
+    uint8_t result;
     uint8_t att_error; /* with which it was refused last */
     uint64_t repeat_at_ms;
     uint64_t expires_at_ms; /* FTMS_PHASE_AWAITING; 0: not set yet */

@@ -55,6 +55,7 @@ enum mgmt_event_code {
 
 enum mgmt_status {
     MGMT_OK = 0x00,
+    MGMT_TIMEOUT = 0x08, /* of the adapter */
     MGMT_BUSY = 0x0A,
     MGMT_REJECTED = 0x0B,
     MGMT_NOT_SUPPORTED = 0x0C,

@@ -1,7 +1,5 @@
 #include <errno.h>
 #include <getopt.h>
-#include <jansson.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -15,51 +13,27 @@
 #include "io/adapter.h"
 #include "io/speaker_alsa.h"
 #include "io/store_sqlite.h"
+#include "ready_lines.h"
+#include "ready_usb.h"
+#include "ride_options.h"
 #include "sightings.h"
+#include "usb_scan.h"
 #include "values.h"
 
 enum { COLUMNS_WANTED = 80, ROWS_WANTED = 24 };
 
 struct ready_run {
     uint32_t for_ms; /* 0: do not look for devices */
-    bool jsonl;
-    bool failed; /* something is missing that a ride would need */
+    bool resets;     /* the adapter, and nothing else */
+    struct ready_lines lines;
     struct devices devices;
+    uint64_t network_key; /* of the settings; 0: none */
     struct loop *loop;
     struct sightings sightings;
     enum scan_trouble trouble;
+    struct usb_scan usb;
+    bool hears_usb;
 };
-
-/* ---- a line ---- */
-
-enum state { STATE_OK, STATE_TO_DO, STATE_MISSING };
-
-static void print_json(const char *thing, const char *state, const char *words)
-{
-    json_t *object = json_pack("{ss ss ss}", "thing", thing, "state", state, "words", words);
-    char *line = json_dumps(object, JSON_COMPACT);
-    json_decref(object);
-    if (line != NULL)
-        puts(line);
-    free(line);
-}
-
-/* STATE_TO_DO: one can ride without it. STATE_MISSING: not the ride that is set up. */
-__attribute__((format(printf, 4, 5))) static void tell(struct ready_run *run, enum state state,
-                                                       const char *thing, const char *format, ...)
-{
-    static const char *const names[] = {"ok", "to do", "missing"};
-    char words[DISCOVERY_ADVICE_MAX + 256];
-    va_list arguments;
-    va_start(arguments, format);
-    (void)vsnprintf(words, sizeof words, format, arguments);
-    va_end(arguments);
-    run->failed = run->failed || state == STATE_MISSING;
-    if (run->jsonl)
-        print_json(thing, names[state], words);
-    else
-        say("%-8s %-11s  %s\n", names[state], thing, words);
-}
 
 /* ---- this machine ---- */
 
@@ -85,43 +59,48 @@ static void check_store(struct ready_run *run)
     char path[4096], why[4096 + 160];
     struct store *store = NULL;
     if (!data_path(STORE_FILE_NAME, path, sizeof path)) {
-        tell(run, STATE_MISSING, "store", "no folder to keep rides in; set HOME");
+        ready_tell(&run->lines, STATE_MISSING, "store", "no folder to keep rides in; set HOME");
         return;
     }
     enum result result = store_open(path, STORE_EXISTING, why, sizeof why, &store);
     store_close(store);
     if (result != RESULT_OK && result != RESULT_NOT_FOUND)
-        tell(run, STATE_MISSING, "store", "%s", why);
+        ready_tell(&run->lines, STATE_MISSING, "store", "%s", why);
     else if (!can_make(path) || (result == RESULT_OK && access(path, W_OK) != 0))
-        tell(run, STATE_MISSING, "store", "%s cannot be written: %s; set XDG_DATA_HOME", path,
-             strerror(errno));
+        ready_tell(&run->lines, STATE_MISSING, "store",
+                   "%s cannot be written: %s; set XDG_DATA_HOME", path, strerror(errno));
     else
-        tell(run, STATE_OK, "store", "%s%s", path,
-             result == RESULT_OK ? "" : ", at the first ride");
+        ready_tell(&run->lines, STATE_OK, "store", "%s%s", path,
+                   result == RESULT_OK ? "" : ", at the first ride");
 }
 
 static void check_rider(struct ready_run *run)
 {
-    struct settings settings;
-    if (!load_settings(&settings))
-        tell(run, STATE_MISSING, "rider", "the file cannot be read; mend or remove it");
+    struct settings settings = {0};
+    const bool is_loaded = load_settings(&settings);
+    run->network_key = is_loaded ? settings.usb_key : 0;
+    if (!is_loaded)
+        ready_tell(&run->lines, STATE_MISSING, "rider",
+                   "the file cannot be read; mend or remove it");
     else if (!setting_is_known(&settings, SETTING_CRITICAL_POWER))
-        tell(run, STATE_TO_DO, "rider",
-             "critical power is not known; afterset rider critical-power 180");
+        ready_tell(&run->lines, STATE_TO_DO, "rider",
+                   "critical power is not known; afterset rider critical-power 180");
     else
-        tell(run, STATE_OK, "rider", "critical power %u W", settings.rider.critical_power_w);
+        ready_tell(&run->lines, STATE_OK, "rider", "critical power %u W",
+                   settings.rider.critical_power_w);
 }
 
 static void check_terminal(struct ready_run *run)
 {
     struct winsize size;
     if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0)
-        tell(run, STATE_TO_DO, "terminal", "this is none; rides are shown as plain lines");
+        ready_tell(&run->lines, STATE_TO_DO, "terminal",
+                   "this is none; rides are shown as plain lines");
     else if (size.ws_col < COLUMNS_WANTED || size.ws_row < ROWS_WANTED)
-        tell(run, STATE_TO_DO, "terminal", "%u x %u; make it at least %d x %d", size.ws_col,
-             size.ws_row, COLUMNS_WANTED, ROWS_WANTED);
+        ready_tell(&run->lines, STATE_TO_DO, "terminal", "%u x %u; make it at least %d x %d",
+                   size.ws_col, size.ws_row, COLUMNS_WANTED, ROWS_WANTED);
     else
-        tell(run, STATE_OK, "terminal", "%u x %u", size.ws_col, size.ws_row);
+        ready_tell(&run->lines, STATE_OK, "terminal", "%u x %u", size.ws_col, size.ws_row);
 }
 
 static void check_sound(struct ready_run *run)
@@ -130,12 +109,14 @@ static void check_sound(struct ready_run *run)
     const char *why = NULL;
     /* What it would ask of the loop is asked while it plays, and it does not. */
     if (speaker_alsa_open(NULL, &speaker, &why) != RESULT_OK) {
-        tell(run, STATE_TO_DO, "sound",
-             "%s; plug one in or end what holds it, until then the terminal's bell rings", why);
+        ready_tell(&run->lines, STATE_TO_DO, "sound",
+                   "%s; plug one in or end what holds it, until then the terminal's bell rings",
+                   why);
         return;
     }
     speaker->operations->close(speaker, 0);
-    tell(run, STATE_OK, "sound", "the default device of ALSA; hear it: afterset cues");
+    ready_tell(&run->lines, STATE_OK, "sound",
+               "the default device of ALSA; hear it: afterset cues");
 }
 
 /* ---- Bluetooth ---- */
@@ -153,21 +134,24 @@ static void check_adapter(struct ready_run *run)
     uint16_t index = 0;
     char advice[DISCOVERY_ADVICE_MAX];
     enum scan_trouble trouble = adapter_find(&index);
-    enum state state = remembers_any(&run->devices) ? STATE_MISSING : STATE_TO_DO;
+    enum ready_state state = remembers_any(&run->devices) ? STATE_MISSING : STATE_TO_DO;
     bool is_there = trouble != SCAN_NO_BLUETOOTH && trouble != SCAN_NO_ADAPTER;
     discovery_advice(trouble, index, advice);
     if (is_there)
-        tell(run, STATE_OK, "adapter", "hci%u", index);
+        ready_tell(&run->lines, STATE_OK, "adapter", "hci%u", index);
     else
-        tell(run, state, "adapter", "%s", advice);
+        ready_tell(&run->lines, state, "adapter", "%s", advice);
     if (trouble == SCAN_BLOCKED || trouble == SCAN_NOT_POWERED)
-        tell(run, state, "power", "%s", advice);
+        ready_tell(&run->lines, state, "power", "%s", advice);
     else if (is_there)
-        tell(run, STATE_OK, "power", "on");
+        ready_tell(&run->lines, STATE_OK, "power", "on");
     if (trouble == SCAN_LE_OFF)
-        tell(run, state, "low energy", "%s", advice);
+        ready_tell(&run->lines, state, "low energy", "%s", advice);
     else if (trouble == SCAN_WORKS)
-        tell(run, STATE_OK, "low energy", "on");
+        ready_tell(&run->lines, STATE_OK, "low energy", "on");
+    if (trouble == SCAN_WORKS && adapter_answers(index) == SCAN_SILENT)
+        ready_tell_silent(&run->lines, index);
+    ready_tell_adapters(&run->lines, is_there);
 }
 
 static void check_permission(struct ready_run *run)
@@ -177,24 +161,37 @@ static void check_permission(struct ready_run *run)
     enum scan_trouble trouble = discovery_permission(&by);
     discovery_advice(trouble, 0, advice);
     if (trouble == SCAN_WORKS)
-        tell(run, STATE_OK, "discovery", "by %s", by);
+        ready_tell(&run->lines, STATE_OK, "discovery", "by %s", by);
     else
-        tell(run, STATE_TO_DO, "discovery", "%s", advice);
+        ready_tell(&run->lines, STATE_TO_DO, "discovery", "%s", advice);
 }
 
 /* ---- remembered devices ---- */
 
-static bool was_seen(const struct ready_run *run, enum device_kind kind)
+static bool is_on_usb(const struct device_address *address)
+{
+    return address->type == ADDRESS_USB;
+}
+
+static bool is_seen(const struct ready_run *run, enum device_kind kind)
 {
     const struct sighting *seen;
     return sightings_find(&run->sightings, &run->devices.list[kind], kind, &seen) > 0;
 }
 
+/* Whoever looks for it does look. */
+static bool is_looked_for(const struct ready_run *run, const struct device_address *address)
+{
+    return is_on_usb(address) ? run->hears_usb : run->trouble == SCAN_WORKS;
+}
+
 static bool saw_all(const struct ready_run *run)
 {
-    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
-        if (run->devices.list[kind].address.type != ADDRESS_NONE && !was_seen(run, kind))
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
+        const struct device_address *address = &run->devices.list[kind].address;
+        if (address->type != ADDRESS_NONE && is_looked_for(run, address) && !is_seen(run, kind))
             return false;
+    }
     return true;
 }
 
@@ -219,6 +216,24 @@ static void on_time(void *user)
     loop_stop(run->loop);
 }
 
+/* What keeps a receiver from it is told of the receiver. */
+static void listen_on_usb(struct ready_run *run)
+{
+    const struct link_address any = {.kind = LINK_ADDRESS_USB};
+    bool is_any = false;
+
+    run->usb = (struct usb_scan){.loop = run->loop, .seen = on_seen, .user = run};
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        const struct device_address *address =
+            &run->devices.list[ride_sensor_names[i].device].address;
+        run->usb.setup.is_wanted[i] = is_on_usb(address);
+        run->usb.setup.ids[i].number = is_on_usb(address) ? device_address_usb(address) : 0;
+        is_any = is_any || is_on_usb(address);
+    }
+    run->hears_usb =
+        is_any && run->network_key != 0 && usb_scan_begin(&run->usb, &any, run->network_key);
+}
+
 static void look(struct ready_run *run)
 {
     const struct scan_user user = {on_seen, on_stopped, run};
@@ -230,10 +245,12 @@ static void look(struct ready_run *run)
     if (run->loop == NULL)
         return;
     run->trouble = discovery_open(run->loop, &wish, &user, &index, &scan);
-    if (run->trouble == SCAN_WORKS) {
+    listen_on_usb(run);
+    if (run->trouble == SCAN_WORKS || run->hears_usb) {
         (void)loop_set_timer(run->loop, run->for_ms, on_time, run);
         loop_run(run->loop);
     }
+    usb_scan_end(&run->usb);
     scan_close(scan);
     loop_free(run->loop);
 }
@@ -248,20 +265,21 @@ static void tell_device(struct ready_run *run, enum device_kind kind)
     text_put(&writer, device->name[0] != '\0' ? " " : "");
     text_put(&writer, device->name);
     if (run->for_ms == 0)
-        tell(run, STATE_OK, thing, "%s is remembered", words);
-    else if (run->trouble != SCAN_WORKS)
-        tell(run, STATE_TO_DO, thing, "%s was not looked for", words);
-    else if (was_seen(run, kind))
-        tell(run, STATE_OK, thing, "%s is in reach", words);
+        ready_tell(&run->lines, STATE_OK, thing, "%s is remembered", words);
+    else if (!is_looked_for(run, &device->address))
+        ready_tell(&run->lines, STATE_TO_DO, thing, "%s was not looked for", words);
+    else if (is_seen(run, kind))
+        ready_tell(&run->lines, STATE_OK, thing, "%s is in reach", words);
     else
-        tell(run, STATE_MISSING, thing,
-             "%s is not in reach; wake it, come closer, end other programs that hold it", words);
+        ready_tell(&run->lines, STATE_MISSING, thing,
+                   "%s is not in reach; wake it, come closer, end other programs that hold it",
+                   words);
 }
 
 static void check_devices(struct ready_run *run)
 {
     if (!remembers_any(&run->devices)) {
-        tell(run, STATE_TO_DO, "devices", "none is remembered; afterset scan --keep");
+        ready_tell(&run->lines, STATE_TO_DO, "devices", "none is remembered; afterset scan --keep");
         return;
     }
     if (run->for_ms > 0)
@@ -277,6 +295,7 @@ static bool read_options(int argc, char **argv, struct ready_run *ret)
 {
     static const struct option known[] = {{"for", required_argument, NULL, 'f'},
                                           {"jsonl", no_argument, NULL, 'j'},
+                                          {"reset-adapter", no_argument, NULL, 'r'},
                                           {NULL, 0, NULL, 0}};
     int option;
     opterr = 0;
@@ -286,7 +305,8 @@ static bool read_options(int argc, char **argv, struct ready_run *ret)
             if (!take_seconds("--for", optarg, &ret->for_ms))
                 return false;
             break;
-        case 'j': ret->jsonl = true; break;
+        case 'j': ret->lines.jsonl = true; break;
+        case 'r': ret->resets = true; break;
         case ':': complain("ready: %s needs a value", argv[optind - 1]); return false;
         default:
             complain("ready: unknown option %s; see afterset ready --help", argv[optind - 1]);
@@ -303,6 +323,8 @@ static int run_ready(int argc, char **argv)
     struct ready_run run = {0};
     if (!read_options(argc, argv, &run))
         return EXIT_WRONG_USE;
+    if (run.resets)
+        return ready_reset_adapters() ? EXIT_DONE : EXIT_FAILED;
     check_store(&run);
     check_rider(&run);
     check_terminal(&run);
@@ -312,21 +334,25 @@ static int run_ready(int argc, char **argv)
         check_permission(&run);
         check_devices(&run);
     } else {
-        tell(&run, STATE_MISSING, "devices", "the file cannot be read; mend or remove it");
+        ready_tell(&run.lines, STATE_MISSING, "devices",
+                   "the file cannot be read; mend or remove it");
     }
+    ready_tell_receivers(&run.lines, run.network_key);
     if (fflush(stdout) != 0) {
         complain("ready: the list cannot be written: %s", strerror(errno));
         return EXIT_FAILED;
     }
-    return run.failed ? EXIT_FAILED : EXIT_DONE;
+    return run.lines.failed ? EXIT_FAILED : EXIT_DONE;
 }
 
 const struct command command_ready = {
     .name = "ready",
-    .arguments = "[--for 5s] [--jsonl]",
+    .arguments = "[--for 5s] [--jsonl] [--reset-adapter]",
     .purpose = "say what works for a ride, and what to do about the rest",
     .help = "  --for 5s  look so long for the remembered devices, too\n"
             "  --jsonl   one JSON object a thing and line\n"
+            "  --reset-adapter\n"
+            "            only reset the Bluetooth adapters on USB, as if unplugged; may take sudo\n"
             "\n"
             "ok: fine; to do: one can ride without it; missing: a ride needs it, and the exit "
             "status is 1.\n",

@@ -10,6 +10,7 @@
 #include "cautions.h"
 #include "find_again.h"
 #include "first_blocks.h"
+#include "ride_links_usb.h"
 #include "ride_run.h"
 #include "ui/words.h"
 
@@ -31,6 +32,8 @@ static void come_after(struct ride_run *run, bool on_screen)
 
     if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
         output_put(session->output, words_after_block, strlen(words_after_block));
+    if (!run->options.jsonl)
+        ride_links_tell_found(&run->links, &run->options, session->output);
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||
         summary->duration_ms < 1000 || run->options.jsonl)
         return;
@@ -172,6 +175,7 @@ static int run(int argc, char **argv)
     run->setup.tells_sources = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
+    run->setup.tells_knob = true;
     if (load_profile(run->options.profile, &run->profile) && load_settings(&run->settings)) {
         run->setup.rider = run->settings.rider;
         run->loop = loop_new(ride_options_bike_is_inside(&run->options) ? LOOP_STEPPED : LOOP_REAL,
@@ -207,7 +211,8 @@ const struct command command_ride = {
         "  --adapter hciN         call bike and strap through that adapter of this computer; "
         "without it the first that works\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
-        "btmon read it (btsnoop). It holds your heart rate and no addresses\n"
+        "btmon read it (btsnoop), but not what is heard on USB. It holds your heart rate and no "
+        "addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
         "far it bends\n"
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
@@ -238,6 +243,8 @@ const struct command command_ride = {
         "\n"
         "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once "
         "more leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, "
-        "Ctrl-Z holds; any key puts a caution away, Enter a cut-off\n",
+        "Ctrl-Z holds; 0 to 9, + and - tell where the knob of a bike stands that takes no command, "
+        "Enter that it "
+        "was turned as told; any key puts a caution away, Enter a cut-off\n",
     .run = run,
 };

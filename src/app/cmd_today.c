@@ -27,12 +27,24 @@ struct shown {
     struct reach reach;
     struct page_again again;
     char bike_name[DEVICE_NAME_SIZE]; /* as rides with it are kept */
-    char bike[REACH_LINE_MAX], strap[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
+    char bike[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
+    char sensors[DEVICE_KIND_COUNT][REACH_LINE_MAX]; /* the bike's is empty */
     char next[VERDICT_LINE_MAX];
     struct rider rider;
 };
 
 /* ---- what is there ---- */
+
+/* One device is called once: pedals that tell power and cadence are kept as both. */
+static bool is_called(const struct devices *devices, enum device_kind kind)
+{
+    const struct device_address *address = &devices->list[kind].address;
+
+    for (enum device_kind before = DEVICE_MACHINE; before < kind; before++)
+        if (device_address_is(&devices->list[before].address, address))
+            return false;
+    return address->type != ADDRESS_NONE;
+}
 
 static void describe_devices(struct shown *shown)
 {
@@ -41,8 +53,9 @@ static void describe_devices(struct shown *shown)
     if (devices->list[DEVICE_MACHINE].address.type == ADDRESS_NONE)
         return;
     reach_describe(&shown->reach, devices, DEVICE_MACHINE, shown->bike);
-    if (devices->list[DEVICE_STRAP].address.type != ADDRESS_NONE)
-        reach_describe(&shown->reach, devices, DEVICE_STRAP, shown->strap);
+    for (enum device_kind kind = DEVICE_STRAP; kind < DEVICE_KIND_COUNT; kind++)
+        if (is_called(devices, kind))
+            reach_describe(&shown->reach, devices, kind, shown->sensors[kind]);
 }
 
 /* As ride chooses them: see ride_options.c. */
@@ -140,7 +153,9 @@ static bool prepare(struct shown *shown)
     shown->today.profiles = shown->profiles->list;
     shown->today.profile_count = shown->profiles->count;
     shown->today.bike = shown->bike;
-    shown->today.strap = shown->strap;
+    shown->today.strap = shown->sensors[DEVICE_STRAP];
+    shown->today.power = shown->sensors[DEVICE_POWER];
+    shown->today.cadence = shown->sensors[DEVICE_CADENCE];
     shown->today.last = shown->last;
     shown->today.next = shown->next;
     shown->today.length_ms = last.length_ms;

@@ -81,6 +81,8 @@ void discovery_advice(enum scan_trouble trouble, uint16_t index, char ret[DISCOV
         [SCAN_NO_HELPER] = {"afterset-radio, which looks for devices, is not where afterset is",
                             "make install puts it there (or start bluetoothd, which looks, too)"},
         [SCAN_NO_DAEMON] = {"bluetoothd does not run", "sudo systemctl start bluetooth"},
+        [SCAN_SILENT] = {"the Bluetooth adapter no longer answers",
+                         "afterset ready --reset-adapter, or unplug it and plug it in again"},
         [SCAN_LOST] = {"the adapter went away", "plug it in and begin again"},
         [SCAN_FAILED] = {"the adapter refused to look for devices", "switch it off and on again"},
     };

@@ -69,8 +69,10 @@ void reach_end(struct reach *reach)
 }
 
 /* Without the right to look, a call is what tells; without an adapter there is none to make. */
-static const char *words_of(const struct reach *reach)
+static const char *words_of(const struct reach *reach, const struct device *device)
 {
+    if (device->address.type == ADDRESS_USB)
+        return "heard through a receiver on USB when you ride";
     switch (reach->trouble) {
     case SCAN_WORKS:
         return reach->is_silent      ? "not heard; turn the pedals, or wet the strap, to wake it"
@@ -80,7 +82,8 @@ static const char *words_of(const struct reach *reach)
     case SCAN_NO_ADAPTER:
     case SCAN_BLOCKED:
     case SCAN_NOT_POWERED:
-    case SCAN_LE_OFF: return "out of reach: no Bluetooth adapter that works";
+    case SCAN_LE_OFF:
+    case SCAN_SILENT: return "out of reach: no Bluetooth adapter that works";
     case SCAN_NOT_ALLOWED:
     case SCAN_NO_HELPER:
     case SCAN_NO_DAEMON:
@@ -103,5 +106,5 @@ void reach_describe(const struct reach *reach, const struct devices *devices, en
         (void)snprintf(strength, sizeof strength, " (%d dBm)", reach->signal_dbm[kind]);
     (void)snprintf(ret, REACH_LINE_MAX, "%s%s%s, %s%s", device->name,
                    device->name[0] != '\0' ? ", " : "", address,
-                   reach->is_seen[kind] ? "in reach" : words_of(reach), strength);
+                   reach->is_seen[kind] ? "in reach" : words_of(reach, device), strength);
 }

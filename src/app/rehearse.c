@@ -296,6 +296,7 @@ static void take_effect(struct run *run, const struct ride *ride, const struct e
     case EFFECT_SUMMARY:
     case EFFECT_SHIFT:
     case EFFECT_CAUTION:
+    case EFFECT_KNOB:
     case EFFECT_KIND_COUNT: break;
     }
 }

@@ -12,6 +12,10 @@
 /* Complains and gives false when the ride cannot begin; nothing to do where no sensor is on USB. */
 bool ride_links_open_usb(struct ride_links *links, const struct ride_options *options);
 
+/* Which sensors were taken where any would have done, after a ride. */
+void ride_links_tell_found(const struct ride_links *links, const struct ride_options *options,
+                           struct output *output);
+
 /* Complains and gives false when it fails at once. */
 bool ride_links_dial(struct dialer *dialer, uint64_t limit_ms, const char *option,
                      const char *name);

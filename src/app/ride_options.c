@@ -282,7 +282,9 @@ static bool recall(const struct devices *devices, enum device_kind kind, char *t
     if (device->address.type == ADDRESS_NONE)
         return false;
     device_label(device, text);
-    *ret = (struct link_address){.kind = LINK_ADDRESS_BLUETOOTH, .device = device->address};
+    *ret = (struct link_address){
+        .kind = device->address.type == ADDRESS_USB ? LINK_ADDRESS_USB : LINK_ADDRESS_BLUETOOTH,
+        .device = device->address};
     return true;
 }
 

@@ -84,10 +84,15 @@ static bool offers(const struct sighting *sighting, enum device_kind kind)
     return (sighting->offers & 1u << kind) != 0;
 }
 
-static bool is_namesake(const struct sighting *sighting, const struct device *device,
-                        enum device_kind kind)
+/* Without having its address. */
+static bool may_be(const struct sighting *sighting, const struct device *device,
+                   enum device_kind kind)
 {
-    return offers(sighting, kind) && device->name[0] != '\0' &&
+    if (!offers(sighting, kind))
+        return false;
+    if (device->address.type == ADDRESS_USB)
+        return sighting->address.type == ADDRESS_USB && device_address_usb(&device->address) == 0;
+    return device_address_changes(&device->address) && device->name[0] != '\0' &&
            strcmp(sighting->name, device->name) == 0;
 }
 
@@ -101,8 +106,8 @@ size_t sightings_find(const struct sightings *sightings, const struct device *de
             return 1;
         }
     }
-    for (size_t i = 0; i < sightings->count && device_address_changes(&device->address); i++)
-        if (is_namesake(&sightings->list[i], device, kind) && count++ == 0)
+    for (size_t i = 0; i < sightings->count; i++)
+        if (may_be(&sightings->list[i], device, kind) && count++ == 0)
             *ret = &sightings->list[i];
     return count;
 }

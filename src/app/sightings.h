@@ -26,8 +26,8 @@ const struct sighting *sightings_add(struct sightings *sightings, const struct s
 size_t sightings_ranked(const struct sightings *sightings, const struct sighting **ret);
 
 /* How many of those seen may be that remembered device, and the first of them in *ret. That with
- * its address is it; where the address changes and a name is known, so is whatever has that name
- * and offers that kind. */
+ * its address is it. Else whatever offers that kind and, where its address changes and a name is
+ * known, has that name; or is on USB as it is, where it has no number yet. */
 size_t sightings_find(const struct sightings *sightings, const struct device *device,
                       enum device_kind kind, const struct sighting **ret);
 

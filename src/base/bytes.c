@@ -2,14 +2,14 @@
 
 #include <string.h>
 
-/* The contracts below are for `make prove`. */
+/* The contracts below are for `make prove`. They do not ask that `at` and `length` lie within their
+ * bounds: what would leave them is a failure. The assertions say once more what the conditions
+ * before them say, for the other of two numbers. */
 /*@ predicate sound_reader(struct bytes_reader *reader) =
-        \valid(reader) && reader->at <= reader->length &&
-        \valid_read(reader->data + (0 .. reader->length - 1)) &&
+        \valid(reader) && \valid_read(reader->data + (0 .. reader->length - 1)) &&
         \separated(reader, reader->data + (0 .. reader->length - 1));
     predicate sound_writer(struct bytes_writer *writer) =
-        \valid(writer) && writer->length <= writer->capacity &&
-        \valid(writer->data + (0 .. writer->capacity - 1)) &&
+        \valid(writer) && \valid(writer->data + (0 .. writer->capacity - 1)) &&
         \separated(writer, writer->data + (0 .. writer->capacity - 1));
 */
 
@@ -18,13 +18,13 @@ struct bytes_reader bytes_reader(const uint8_t *data, size_t length)
     return (struct bytes_reader){.data = data, .length = length};
 }
 
-/*@ requires \valid_read(reader) && reader->at <= reader->length;
+/*@ requires \valid_read(reader);
     assigns \nothing;
-    ensures \result <= reader->length - reader->at;
+    ensures \result <= reader->length;
 */
 size_t bytes_left(const struct bytes_reader *reader)
 {
-    return reader->failed ? 0 : reader->length - reader->at;
+    return reader->failed || reader->at > reader->length ? 0 : reader->length - reader->at;
 }
 
 /*@ requires sound_reader(reader);
@@ -35,10 +35,12 @@ size_t bytes_left(const struct bytes_reader *reader)
 */
 const uint8_t *bytes_take(struct bytes_reader *reader, size_t count)
 {
-    if (reader->failed || reader->length - reader->at < count) {
+    if (reader->failed || reader->at > reader->length || count > reader->length - reader->at) {
         reader->failed = true;
+        reader->at = SIZE_MAX; /* beyond every end */
         return NULL;
     }
+    /*@ assert reader->at <= reader->length - count; */
     const uint8_t *taken = reader->data + reader->at;
     reader->at += count;
     return taken;
@@ -129,10 +131,12 @@ struct bytes_writer bytes_writer(uint8_t *data, size_t capacity)
 */
 void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
 {
-    if (writer->failed || writer->capacity - writer->length < count) {
+    if (writer->failed || writer->length > writer->capacity ||
+        count > writer->capacity - writer->length) {
         writer->failed = true;
         return;
     }
+    /*@ assert writer->length <= writer->capacity - count; */
     if (count > 0)
         memcpy(writer->data + writer->length, data, count);
     writer->length += count;

@@ -17,7 +17,9 @@ struct text_writer text_writer(char *data, size_t capacity)
 
 void text_put_part(struct text_writer *writer, const char *text, size_t length)
 {
-    if (writer->failed || writer->capacity - writer->length <= length) { /* the NUL needs one */
+    /* The NUL needs a place, too. */
+    if (writer->failed || writer->length > writer->capacity ||
+        length >= writer->capacity - writer->length) {
         writer->failed = true;
         return;
     }

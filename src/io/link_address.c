@@ -28,32 +28,15 @@ static bool read_path(const char *text, const char *head, enum link_address_kind
     return true;
 }
 
-static bool read_number(const char **text, uint16_t *ret)
-{
-    uint32_t number = 0;
-
-    for (; **text >= '0' && **text <= '9' && number <= UINT16_MAX; (*text)++)
-        number = 10 * number + (uint32_t)(**text - '0');
-    *ret = (uint16_t)number;
-    return number > 0 && number <= UINT16_MAX;
-}
-
 static bool read_usb(const char *text, struct link_address *ret)
 {
     struct link_address address = {.kind = LINK_ADDRESS_USB};
+    const char *at = strchr(text, '@');
+    const size_t length = at != NULL ? (size_t)(at - text) : strlen(text);
 
-    if (strncmp(text, "usb", 3) != 0)
+    if (!device_address_read_usb(text, length, &address.device) || (at != NULL && at[1] == '\0'))
         return false;
-    text += 3;
-    if (*text == ':') {
-        text++;
-        if (!read_number(&text, &address.usb_number))
-            return false;
-    }
-    if (*text == '@')
-        address.path = text + 1;
-    if (address.path != NULL ? *address.path == '\0' : *text != '\0')
-        return false;
+    address.path = at != NULL ? at + 1 : NULL;
     *ret = address;
     return true;
 }

@@ -166,7 +166,8 @@ struct link *link_usb_open(struct loop *loop, const char *place, const struct li
 {
     struct link_usb *usb = calloc(1, sizeof *usb);
 
-    *ret_why = usb_device_words(LIBUSB_ERROR_NO_MEM);
+    if (usb == NULL)
+        *ret_why = usb_device_words(LIBUSB_ERROR_NO_MEM);
     if (usb == NULL || !usb_device_open(place, &usb->device, ret_why)) {
         free(usb);
         return NULL;
@@ -180,10 +181,11 @@ struct link *link_usb_open(struct loop *loop, const char *place, const struct li
     if (usb->why == NULL)
         usb_submit_reads(usb);
     soon(usb);
-    if (usb->timer == 0 || usb->why != NULL) {
-        *ret_why = usb->why != NULL ? usb->why : usb_device_words(LIBUSB_ERROR_NO_MEM);
-        destroy(usb);
-        return NULL;
-    }
-    return &usb->link;
+    if (usb->timer == 0)
+        usb->why = usb_device_words(LIBUSB_ERROR_NO_MEM);
+    if (usb->why == NULL)
+        return &usb->link;
+    *ret_why = usb->why;
+    destroy(usb);
+    return NULL;
 }

@@ -45,6 +45,7 @@ static enum scan_trouble trouble_of(uint8_t status)
     case MGMT_REJECTED:
     case MGMT_NOT_SUPPORTED: return SCAN_LE_OFF;
     case MGMT_INVALID_INDEX: return SCAN_NO_ADAPTER;
+    case MGMT_TIMEOUT: return SCAN_SILENT;
     default: return SCAN_FAILED;
     }
 }

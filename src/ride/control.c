@@ -38,9 +38,14 @@ static void send_load(struct control *control, uint64_t t_ms, struct load load, 
 static struct load one_step(const struct control *control, const struct limits *limits,
                             struct load allowed)
 {
+    const bool is_level = allowed.kind == LOAD_LEVEL;
+    const int32_t step_max = is_level ? limits->step_max_tenths : limits->step_max_w;
+    const int32_t least = is_level ? limits->load_min_tenths : limits->load_min_w;
     const bool goes_on = control->accepted.kind == allowed.kind && control->accepted.value > 0;
-    const int64_t most = (goes_on ? (int64_t)control->accepted.value : 0) + limits->step_max;
+    int64_t most = (goes_on ? (int64_t)control->accepted.value : 0) + step_max;
 
+    if (most < least) /* which a release comes to as well */
+        most = least;
     if (allowed.value > most)
         allowed.value = (int32_t)most;
     return allowed;

@@ -7,6 +7,8 @@
 #define READING_MS       2000u /* silence is not out of range */
 #define RANGE_AFTER_MS   3000u
 #define RANGE_EVERY_MS   4000u
+#define KNOB_AFTER_MS    1000u /* its advice has waited already */
+#define KNOB_PAUSE_MS    4000u /* whichever way it goes */
 #define PAUSE_MS         300u  /* of silence behind a cue, longer than any within one */
 #define CAUTION_WAITS_MS 5000u /* for a gap; then it sounds whatever else it hides */
 
@@ -21,11 +23,11 @@ static const struct {
     int rank;
     enum timing timing;
 } manners[CUE_KIND_COUNT] = {
-    [CUE_BEAT] = {2, NOW},     [CUE_LOWER] = {2, NOW}, [CUE_LIFT] = {2, NOW},
-    [CUE_RANGE] = {1, GAP},    [CUE_MARK] = {1, GAP},  [CUE_COUNT] = {2, NOW},
-    [CUE_RESUMED] = {3, SOON}, [CUE_EASE] = {4, NOW},  [CUE_WORK] = {4, NOW},
-    [CUE_HELD] = {5, SOON},    [CUE_END] = {6, SOON},  [CUE_CAUTION] = {7, GAP},
-    [CUE_CUT_OFF] = {8, NOW},
+    [CUE_BEAT] = {2, NOW},    [CUE_LOWER] = {2, NOW},     [CUE_LIFT] = {2, NOW},
+    [CUE_RANGE] = {1, GAP},   [CUE_MARK] = {1, GAP},      [CUE_COUNT] = {2, NOW},
+    [CUE_KNOB_UP] = {1, GAP}, [CUE_KNOB_DOWN] = {1, GAP}, [CUE_RESUMED] = {3, SOON},
+    [CUE_EASE] = {4, NOW},    [CUE_WORK] = {4, NOW},      [CUE_HELD] = {5, SOON},
+    [CUE_END] = {6, SOON},    [CUE_CAUTION] = {7, GAP},   [CUE_CUT_OFF] = {8, NOW},
 };
 
 static uint32_t bit(enum cue cue)
@@ -54,7 +56,8 @@ static void want(struct cues *cues, enum cue cue, enum cue instead_of)
 /* The load changes: what is out of range is judged anew. */
 static void settle(struct cues *cues, uint64_t t_ms)
 {
-    cues->is_out = false;
+    cues->out = CUE_NONE;
+    cues->knob_t_ms = 0;
     cues->settled_t_ms = t_ms + SETTLE_MS;
 }
 
@@ -119,6 +122,7 @@ static void hear(struct cues *cues, const struct ride *ride, const struct effect
     case EFFECT_COMMAND:
     case EFFECT_SAMPLE:
     case EFFECT_SHIFT:
+    case EFFECT_KNOB:
     case EFFECT_SUMMARY:
     case EFFECT_KIND_COUNT: return;
     }
@@ -139,16 +143,49 @@ static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
            (reading->value < range->low || reading->value > range->high);
 }
 
+/* By hand the standing advice tells, in every step: it knows what can be done about it. */
+static enum cue cue_of_range(const struct ride *ride, uint64_t t_ms)
+{
+    if (!ride_turns_knob(ride))
+        return is_out_of_range(ride, t_ms) ? CUE_RANGE : CUE_NONE;
+    switch (ride->phase == PHASE_RIDING ? ride->knob.turn : KNOB_LEAVE) {
+    case KNOB_UP: return CUE_KNOB_UP;
+    case KNOB_DOWN: return CUE_KNOB_DOWN;
+    case KNOB_FASTER:
+    case KNOB_SLOWER: return CUE_RANGE;
+    case KNOB_LEAVE:
+    case KNOB_TURN_COUNT: break;
+    }
+    return CUE_NONE;
+}
+
+static bool is_of_knob(enum cue cue)
+{
+    return cue == CUE_KNOB_UP || cue == CUE_KNOB_DOWN;
+}
+
 static void watch_range(struct cues *cues, const struct ride *ride, uint64_t t_ms)
 {
-    const bool was_out = cues->is_out;
+    const enum cue before = cues->out;
 
-    cues->is_out = t_ms >= cues->settled_t_ms && is_out_of_range(ride, t_ms);
-    if (cues->is_out && !was_out)
-        cues->range_t_ms = t_ms + RANGE_AFTER_MS;
-    cues->wanted &= ~bit(CUE_RANGE);
-    if (cues->is_out && t_ms >= cues->range_t_ms)
-        want(cues, CUE_RANGE, CUE_NONE);
+    cues->out = t_ms >= cues->settled_t_ms ? cue_of_range(ride, t_ms) : CUE_NONE;
+    if (cues->out != before)
+        cues->range_t_ms = t_ms + (is_of_knob(cues->out) ? KNOB_AFTER_MS : RANGE_AFTER_MS);
+    cues->wanted &= ~(bit(CUE_RANGE) | bit(CUE_KNOB_UP) | bit(CUE_KNOB_DOWN));
+    if (cues->out != CUE_NONE && t_ms >= cues->range_t_ms &&
+        (!is_of_knob(cues->out) || t_ms >= cues->knob_t_ms))
+        want(cues, cues->out, CUE_NONE);
+}
+
+/* After one of them was heard. */
+static void wait_again(struct cues *cues, enum cue cue, uint64_t t_ms)
+{
+    if (cue == CUE_RANGE)
+        cues->range_t_ms = t_ms + RANGE_EVERY_MS;
+    if (!is_of_knob(cue))
+        return;
+    cues->range_t_ms = t_ms + KNOB_AGAIN_MS;
+    cues->knob_t_ms = t_ms + KNOB_PAUSE_MS;
 }
 
 /* ---- repetitions ---- */
@@ -194,7 +231,8 @@ static uint64_t next_second_t_ms(const struct ride *ride, uint64_t t_ms)
 
 /* ---- counting down ---- */
 
-/* The next beginning of work, though not past an end of it: that is to be heard first. */
+/* The next beginning of work, though not past an end of it: that is to be heard first. By hand
+ * also the end of a step at which the brake is to be turned. */
 static uint64_t next_work_t_ms(const struct ride *ride)
 {
     const struct plan *plan = &ride->setup.plan;
@@ -202,7 +240,7 @@ static uint64_t next_work_t_ms(const struct ride *ride)
 
     if (counted_step(ride) != NULL)
         return RIDE_NO_EDGE;
-    if (ride->phase != PHASE_RIDING)
+    if (ride->phase != PHASE_RIDING || ride_turn_at_edge(ride) != KNOB_LEAVE)
         return edge_t_ms;
     for (size_t i = ride->step + 1; i < plan->step_count; i++) {
         if (plan->steps[i].kind == STEP_WORK)
@@ -278,8 +316,7 @@ static enum cue begin(struct cues *cues, const struct ride *ride, uint64_t t_ms)
         cues->sounding = cue;
         cues->until_t_ms = t_ms + cue_length_ms(cue) + PAUSE_MS;
         cues->wanted &= ~bit(cue);
-        if (cue == CUE_RANGE)
-            cues->range_t_ms = t_ms + RANGE_EVERY_MS;
+        wait_again(cues, cue, t_ms);
         return cue;
     }
     return CUE_NONE;
@@ -289,7 +326,7 @@ static uint64_t next_t_ms(const struct cues *cues, const struct ride *ride, uint
 {
     uint64_t next = earlier(next_count_t_ms(cues), next_second_t_ms(ride, t_ms));
 
-    if (cues->is_out && cues->range_t_ms > t_ms)
+    if (cues->out != CUE_NONE && cues->range_t_ms > t_ms)
         next = earlier(next, cues->range_t_ms);
     if (cues->wanted != 0 && cues->sounding != CUE_NONE)
         next = earlier(next, cues->until_t_ms);

@@ -10,7 +10,8 @@ static const struct limits program_limits = {
     .load_max_tenths = 1000,
     .ramp_w_per_s = 100,
     .ramp_tenths_per_s = 100,
-    .step_max = 50, /* what the ramp gives in raise_every_ms */
+    .step_max_w = 50, /* what the ramp gives in raise_every_ms */
+    .step_max_tenths = 50,
     .raise_every_ms = 500,
     .power_max_w = 1500,
     .cadence_max_rpm = 150,
@@ -45,12 +46,19 @@ static const struct limits program_limits = {
 /* With rate-slowing medicine and no age: below what Brawner 2004 says at sixty. */
 #define HEART_LIMIT_SLOWED_BPM 120
 #define TIME_FOR_HOLDS_MS      600000u
+/* Slower, and the half second that ride/safety counts at most would not give a tenth. */
+#define RAMP_LEAST_TENTHS_PER_S 2
 /* Of a new rider without a critical power; low on purpose. */
 #define FIRST_BLOCKS_LOAD_W 120
 
 static int32_t lower(int32_t limit, int32_t other)
 {
     return other > 0 && other < limit ? other : limit;
+}
+
+static int32_t higher(int32_t a, int32_t b)
+{
+    return a > b ? a : b;
 }
 
 /* A measured maximum stands before an estimate; an estimate needs an age. A personal limit only
@@ -65,6 +73,17 @@ static int32_t heart_limit(const struct rider *rider)
         limit = rider->heart_slowed ? heart_max_slowed_bpm_at(rider->age_years)
                                     : heart_max_bpm_at(rider->age_years);
     return lower(limit, rider->heart_limit_bpm);
+}
+
+/* Of the usual 400 W that all levels add (ride/brake_curve) the ramp gives a quarter in a second,
+ * so of levels, too, and half of that at once. */
+static void slow_down_levels(int32_t least_tenths, struct limits *limits)
+{
+    const int32_t range_tenths = limits->load_max_tenths - higher(least_tenths, 0);
+
+    limits->ramp_tenths_per_s =
+        lower(limits->ramp_tenths_per_s, higher(range_tenths / 4, RAMP_LEAST_TENTHS_PER_S));
+    limits->step_max_tenths = limits->ramp_tenths_per_s / 2;
 }
 
 /* Above critical power nobody can go on for long; half of what the machine has is our own choice.
@@ -94,6 +113,7 @@ void limits_set(const struct rider *rider, const struct machine *machine, uint32
         limits.load_max_tenths = lower(limits.load_max_tenths, machine->level_max_tenths);
         limits.load_min_w = machine->power_min_w;
         limits.load_min_tenths = machine->level_min_tenths;
+        slow_down_levels(machine->level_min_tenths, &limits);
     }
     if (rider->is_new)
         keep_easy(rider, &limits);

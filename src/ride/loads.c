@@ -3,9 +3,7 @@
 
 #define PAIR_MS 1000u
 
-/* What levels are to hold. Safety sees a level and not what it costs the legs: the limit in watts
- * is kept here. */
-static struct target_range held_range(const struct ride *ride, const struct target_range *range)
+struct target_range ride_held_range(const struct ride *ride, const struct target_range *range)
 {
     struct target_range held = {true, range->low * (100 + ride->shift_pct) / 100,
                                 range->high * (100 + ride->shift_pct) / 100};
@@ -42,7 +40,7 @@ struct load ride_load_of(const struct ride *ride, const struct step_targets *tar
     if (machine->takes_level && targets->level_tenths.set)
         return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
     if (is_held_by_levels(ride, targets)) {
-        const struct target_range held = held_range(ride, power_w);
+        const struct target_range held = ride_held_range(ride, power_w);
 
         return (struct load){LOAD_LEVEL,
                              power_hold_level_for(&ride->power_hold, ride->t_ms,
@@ -56,7 +54,7 @@ struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
     if (!is_held_by_levels(ride, targets))
         return ride_load_of(ride, targets);
 
-    const struct target_range range = held_range(ride, &targets->power_w);
+    const struct target_range range = ride_held_range(ride, &targets->power_w);
 
     return (struct load){
         LOAD_LEVEL, power_hold_level(&ride->power_hold, ride->t_ms, &range, floor_rpm(targets))};
@@ -66,7 +64,7 @@ bool ride_lowers_held_power(const struct ride *ride)
 {
     const struct step_targets targets = ride_targets(ride);
 
-    return is_held_by_levels(ride, &targets) &&
+    return (is_held_by_levels(ride, &targets) || (ride_turns_knob(ride) && targets.power_w.set)) &&
            middle_load(ride, LOAD_POWER, &targets.power_w).value > ride->limits.load_max_w;
 }
 
@@ -95,9 +93,10 @@ void ride_hold_levels(struct ride *ride, const struct machine *machine)
     const struct hold_levels levels = {machine->level_min_tenths, machine->level_max_tenths,
                                        machine->level_step_tenths};
 
-    if (!power_hold_is_able(&ride->power_hold) ||
-        !power_hold_has_levels(&ride->power_hold, &levels))
+    if (machine->takes_level && !(power_hold_is_able(&ride->power_hold) &&
+                                  power_hold_has_levels(&ride->power_hold, &levels)))
         power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
+    ride->power_hold.most_w = ride->limits.load_max_w;
 }
 
 /* By the machine's own power where it has any: its curve is then the machine's whoever else
@@ -109,6 +108,16 @@ static const struct reading *taught_power(const struct sensors *sensors)
                : &sensors->sensor_power_w;
 }
 
+/* On the brake, as far as is known; 0: none. */
+static int32_t level_now(const struct ride *ride)
+{
+    const struct load *load = &ride->control.accepted;
+
+    if (ride_turns_knob(ride))
+        return ride->knob.is_told ? ride_knob_level(ride->knob.place.position) : 0;
+    return ride->control.is_loaded && load->kind == LOAD_LEVEL ? load->value : 0;
+}
+
 /* A power that came with this event, and the cadence with it; of several sources the one of the
  * last second. */
 void ride_learn_brake(struct ride *ride)
@@ -117,11 +126,11 @@ void ride_learn_brake(struct ride *ride)
     const struct reading *power_w = taught_power(sensors);
     const uint32_t pair_ms =
         power_w == &sensors->machine_power_w && sensors->cadence_from == LINK_MACHINE ? 0 : PAIR_MS;
-    const struct load *load = &ride->control.accepted;
-    const bool is_loaded = ride->control.is_loaded && load->kind == LOAD_LEVEL;
+    const int32_t level_tenths = level_now(ride);
 
-    if (ride_holds_power(ride) && reading_is_fresh(power_w, ride->t_ms, 0) &&
+    if ((ride_holds_power(ride) || ride_turns_knob(ride)) &&
+        reading_is_fresh(power_w, ride->t_ms, 0) &&
         reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, pair_ms))
-        power_hold_reading(&ride->power_hold, ride->t_ms, is_loaded ? load->value : 0,
-                           power_w->value, sensors->cadence_rpm.value);
+        power_hold_reading(&ride->power_hold, ride->t_ms, level_tenths, power_w->value,
+                           sensors->cadence_rpm.value);
 }

@@ -20,6 +20,7 @@ static const char *const effect_list[] = {
     [EFFECT_COMMAND] = "command", [EFFECT_PHASE] = "phase",     [EFFECT_STEP] = "step",
     [EFFECT_SAMPLE] = "sample",   [EFFECT_HOLD] = "hold",       [EFFECT_SHIFT] = "shift",
     [EFFECT_CAUTION] = "caution", [EFFECT_CUT_OFF] = "cut_off", [EFFECT_SUMMARY] = "summary",
+    [EFFECT_KNOB] = "knob",
 };
 const struct names effect_names = TABLE(effect_list);
 
@@ -52,9 +53,9 @@ static const char *const load_list[] = {
 const struct names load_names = TABLE(load_list);
 
 static const char *const key_list[] = {
-    [KEY_NONE] = "none",   [KEY_STOP] = "stop",   [KEY_HOLD] = "hold",
-    [KEY_PAUSE] = "pause", [KEY_MORE] = "more",   [KEY_LESS] = "less",
-    [KEY_SKIP] = "skip",   [KEY_LEAVE] = "leave", [KEY_UNGUARDED] = "unguarded",
+    [KEY_NONE] = "none",           [KEY_STOP] = "stop", [KEY_HOLD] = "hold", [KEY_PAUSE] = "pause",
+    [KEY_MORE] = "more",           [KEY_LESS] = "less", [KEY_SKIP] = "skip", [KEY_LEAVE] = "leave",
+    [KEY_UNGUARDED] = "unguarded", [KEY_KNOB] = "knob",
 };
 const struct names key_names = TABLE(key_list);
 
@@ -137,6 +138,12 @@ static const char *const caution_list[] = {
     [CAUTION_KEEP_TURNING] = "keep_turning",
 };
 const struct names caution_names = TABLE(caution_list);
+
+static const char *const turn_list[] = {
+    [KNOB_LEAVE] = "leave",   [KNOB_UP] = "up",         [KNOB_DOWN] = "down",
+    [KNOB_FASTER] = "faster", [KNOB_SLOWER] = "slower",
+};
+const struct names turn_names = TABLE(turn_list);
 
 static const char *const cut_off_list[] = {
     [CUT_OFF_NONE] = "none",

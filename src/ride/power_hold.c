@@ -204,7 +204,8 @@ static double cadence_to_count_on(const struct power_hold *hold, uint64_t t_ms, 
     return cadence_rpm > floor_of(floor_rpm) ? cadence_rpm : floor_of(floor_rpm);
 }
 
-/* Of the levels there are the one nearest to `power_w`, among those whose error is bearable. */
+/* Of the levels there are the one nearest to `power_w`, among those whose error is bearable, and
+ * that cost no more than may be had: rounding up is no leave to exceed a limit. */
 static int32_t nearest_level(const struct power_hold *hold, double power_w, double cadence_rpm)
 {
     const double most_w = power_w * SURPRISE_MAX;
@@ -219,7 +220,7 @@ static int32_t nearest_level(const struct power_hold *hold, double power_w, doub
         const double off_w = expected_w > power_w ? expected_w - power_w : power_w - expected_w;
 
         if (best_off_w >= 0 &&
-            (off_w >= best_off_w || room_w < 0 ||
+            (off_w >= best_off_w || room_w < 0 || (hold->most_w > 0 && expected_w > hold->most_w) ||
              brake_model_variance_w2(&hold->brake, share, cadence_rpm) > room_w * room_w))
             break;
         best_tenths = level;

@@ -240,6 +240,7 @@ static void judge(struct ride *ride, struct effects *effects)
     watch_recovery(ride);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
+    ride_tell_knob(ride, effects);
     tell_silence(ride, effects);
     if (ride->setup.is_watched && ride->start_t_ms != 0)
         watch(ride, effects);

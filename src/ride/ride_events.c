@@ -51,7 +51,7 @@ static void skip(struct ride *ride, struct effects *effects)
     }
 }
 
-static void on_key(struct ride *ride, enum ride_key key, struct effects *effects)
+static void on_key(struct ride *ride, enum ride_key key, int32_t position, struct effects *effects)
 {
     switch (key) {
     case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
@@ -67,6 +67,7 @@ static void on_key(struct ride *ride, enum ride_key key, struct effects *effects
     case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
     case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
     case KEY_SKIP: skip(ride, effects); return;
+    case KEY_KNOB: ride_put_knob(ride, position); return;
     case KEY_NONE: return;
     }
 }
@@ -108,6 +109,19 @@ static void on_status(struct ride *ride, enum machine_status status, struct effe
     }
 }
 
+/* A power that came with this event, whoever measured it. */
+static void note_power(struct ride *ride)
+{
+    const struct sensors *sensors = &ride->sensors;
+    const bool knows_cadence =
+        reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms);
+
+    ride_learn_brake(ride);
+    if (reading_is_fresh(&sensors->power_w, ride->t_ms, 0))
+        knob_reading(&ride->knob, ride->t_ms, sensors->power_w.value,
+                     knows_cadence ? sensors->cadence_rpm.value : 0);
+}
+
 /* Two powers at a time are the machine's, just told, and the sensor's last. */
 static void count_powers(struct ride *ride, const struct telemetry *data)
 {
@@ -133,7 +147,7 @@ static void on_telemetry(struct ride *ride, const struct telemetry *data, struct
     }
     if (reading_is_fresh(&sensors->data, ride->t_ms, 0) && ride->is_linked)
         ride->is_regaining = false;
-    ride_learn_brake(ride);
+    note_power(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     /* A record may come in parts: the part with the power is the sample. */
@@ -179,7 +193,7 @@ static void on_sensor(struct ride *ride, const struct event *event)
     };
 
     sensors_effort(&ride->sensors, ride->t_ms, event->sensor.source, &data);
-    ride_learn_brake(ride);
+    note_power(ride);
 }
 
 static void lose_link(struct ride *ride, struct effects *effects)
@@ -222,9 +236,10 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
         return;
     ride->machine_known = true;
     control_machine(&ride->control, machine);
+    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
-    limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
+    ride_recall_knob(ride);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }
@@ -232,7 +247,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
 void ride_take_event(struct ride *ride, const struct event *event, struct effects *effects)
 {
     switch (event->kind) {
-    case EVENT_KEY: on_key(ride, event->key.key, effects); return;
+    case EVENT_KEY: on_key(ride, event->key.key, event->key.position, effects); return;
     case EVENT_LINK: on_link(ride, event->link.source, event->link.up, effects); return;
     case EVENT_MACHINE: on_machine(ride, &event->machine, effects); return;
     case EVENT_TELEMETRY: on_telemetry(ride, &event->telemetry, effects); return;

@@ -218,7 +218,8 @@ bool load_is_at_most(struct load a, struct load b)
 }
 
 /* How far up the load may be now. A load of another kind than the last one begins at nothing; so
- * does time: only what has passed while the load was on its way up counts. */
+ * does time: only what has passed while the load was on its way up counts. Watts and levels are not
+ * comparable, so the one lets go before the other begins. */
 /*@ requires \valid_read(safety) && \valid_read(limits) && sane(limits);
     requires 0 <= safety->load.value <= 100000 && 0 <= goal.value <= 100000;
     assigns \nothing;
@@ -236,7 +237,8 @@ static struct load ramped(const struct safety *safety, const struct limits *limi
         return released;
     const int64_t rate = goal.kind == LOAD_LEVEL ? limits->ramp_tenths_per_s : limits->ramp_w_per_s;
     const int64_t from = safety->load.kind == goal.kind ? safety->load.value : 0;
-    const uint64_t passed_ms = safety->climbs ? t_ms - safety->climb_t_ms : 0;
+    const bool goes_on = safety->load.kind == goal.kind || safety->load.kind == LOAD_RELEASED;
+    const uint64_t passed_ms = safety->climbs && goes_on ? t_ms - safety->climb_t_ms : 0;
     const uint64_t counted_ms = passed_ms < COUNTED_MAX_MS ? passed_ms : COUNTED_MAX_MS;
     const int64_t reach = from + rate * (int64_t)counted_ms / 1000;
 

@@ -26,6 +26,28 @@ static bool read_type(struct text_word word, enum address_type *ret)
     return false;
 }
 
+/* A machine is commanded over Bluetooth only. */
+static bool read_address(struct text_lines *lines, bool may_be_usb, struct device_address *ret,
+                         struct text_fault *ret_fault)
+{
+    struct text_word word = text_lines_word(lines);
+
+    if (may_be_usb && device_address_read_usb(word.text, word.length, ret))
+        return true;
+    if (!device_address_read(word.text, word.length, ret)) {
+        text_fault_word(ret_fault, word,
+                        may_be_usb ? "an address such as F0:AA:1B:01:00:01, or usb:12345"
+                                   : "an address such as F0:AA:1B:01:00:01");
+        return false;
+    }
+    word = text_lines_word(lines);
+    if (!read_type(word, &ret->type)) {
+        text_fault_word(ret_fault, word, "public or random");
+        return false;
+    }
+    return true;
+}
+
 static enum result read_device(struct text_lines *lines, struct devices *devices,
                                struct text_fault *ret_fault)
 {
@@ -40,16 +62,8 @@ static enum result read_device(struct text_lines *lines, struct devices *devices
         text_fault_at(ret_fault, word, "each kind once", "it a second time");
         return RESULT_INVALID;
     }
-    word = text_lines_word(lines);
-    if (!device_address_read(word.text, word.length, &device.address)) {
-        text_fault_word(ret_fault, word, "an address such as F0:AA:1B:01:00:01");
+    if (!read_address(lines, kind != DEVICE_MACHINE, &device.address, ret_fault))
         return RESULT_INVALID;
-    }
-    word = text_lines_word(lines);
-    if (!read_type(word, &device.address.type)) {
-        text_fault_word(ret_fault, word, "public or random");
-        return RESULT_INVALID;
-    }
     word = text_lines_rest(lines);
     device_name_from(word.text, word.length, device.name);
     devices->list[kind] = device;
@@ -87,8 +101,10 @@ enum result devices_write(const struct devices *devices, char *ret, size_t size)
         text_put(&writer, device_kind_name(kind));
         text_put_char(&writer, ' ');
         device_address_put(&writer, &device->address);
-        text_put_char(&writer, ' ');
-        text_put(&writer, address_type_name(device->address.type));
+        if (device->address.type != ADDRESS_USB) {
+            text_put_char(&writer, ' ');
+            text_put(&writer, address_type_name(device->address.type));
+        }
         put_name(&writer, device->name);
         text_put_char(&writer, '\n');
     }

@@ -27,6 +27,11 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
         fields_put(writer, &journal_brake, &setup->brake);
         text_put_char(writer, '\n');
     }
+    if (setup->tells_knob) {
+        text_put(writer, "knob");
+        fields_put(writer, &journal_knob, &setup->knob);
+        text_put_char(writer, '\n');
+    }
     for (size_t i = 0; i < setup->plan.step_count; i++) {
         text_put(writer, "step");
         fields_put(writer, &journal_step, &setup->plan.steps[i]);
@@ -189,6 +194,19 @@ static enum result read_cue(struct journal_reader *reader, struct line line, str
     return RESULT_OK;
 }
 
+static enum result read_knob(struct journal_reader *reader, struct line line,
+                             struct ride_setup *setup, struct text_fault *ret_fault)
+{
+    struct knob_place *place = &setup->knob;
+    const enum result result = read_fields(reader, &journal_knob, line, place, ret_fault);
+
+    setup->tells_knob = true;
+    if (result == RESULT_OK &&
+        !(place->position >= 0 && place->position <= place->top && place->top <= KNOB_TOP_MAX))
+        return fault_at(reader, 1, RESULT_RANGE, "a number that no knob has", ret_fault);
+    return result;
+}
+
 static enum result read_setup_line(struct journal_reader *reader, struct line line,
                                    struct ride_setup *setup, struct text_fault *ret_fault)
 {
@@ -210,13 +228,17 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         setup->holds_power = true;
         return read_fields(reader, &journal_brake, line, &setup->brake, ret_fault);
     }
+    if (take(&line, "knob"))
+        return read_knob(reader, line, setup, ret_fault);
     if (take(&line, "cue "))
         return read_cue(reader, line, &setup->plan, ret_fault);
     if (take(&line, "step"))
         return read_step(reader, line, &setup->plan, ret_fault);
-    return fault_at(reader, 1, RESULT_INVALID,
-                    "expected title, rider, strap, recovery, watched, brake, step, cue or an event",
-                    ret_fault);
+    return fault_at(
+        reader, 1, RESULT_INVALID,
+        "expected title, rider, strap, recovery, sources, watched, knob, brake, step, cue or "
+        "an event",
+        ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,

@@ -127,6 +127,7 @@ static void draw_messages(struct canvas *canvas, const struct places *at, const 
     add_message(&messages, STYLE_STRONG, view->trouble.text);
     if (view->caution_count > 0)
         add_caution(&messages, view->cautions[0]);
+    add_message(&messages, STYLE_STRONG, view->knob.text);
     add_message(&messages, STYLE_PLAIN, view->advice.text);
     add_message(&messages, STYLE_PLAIN, view->aside.text);
     for (uint32_t i = 1; i < view->caution_count; i++)
@@ -319,15 +320,16 @@ static void draw_each_ride(struct canvas *canvas, const struct places *at)
 }
 
 /* In the place of the gauge, since nothing is asked any more. */
-static void draw_cut_off(struct canvas *canvas, const struct places *at, enum cut_off cut_off)
+static void draw_cut_off(struct canvas *canvas, const struct places *at, const struct view *view)
 {
+    const enum cut_off cut_off = view->cut_off;
     const int column = at->left + 2, row = at->gauge;
     int end;
 
     canvas_fill(canvas, at->left, row - 1, at->right - at->left, GAUGE_ROWS + 2, STYLE_URGENT, ' ');
     end = canvas_text(canvas, column, row, STYLE_URGENT, "CUT OFF: ");
     (void)canvas_text(canvas, end, row, STYLE_URGENT, words_cut_off(cut_off));
-    (void)canvas_text(canvas, column, row + 1, STYLE_URGENT, words_load_at(cut_off));
+    (void)canvas_text(canvas, column, row + 1, STYLE_URGENT, words_load_at(cut_off, view->by_hand));
     (void)canvas_text(canvas, column, row + 2, STYLE_URGENT, words_caution(CAUTION_KEEP_TURNING));
     (void)canvas_text(canvas, column, row + 3, STYLE_URGENT, words_acknowledge());
 }
@@ -353,6 +355,6 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     if (view->phase <= PHASE_READY)
         draw_each_ride(canvas, &at);
     if (view->cut_off != CUT_OFF_NONE)
-        draw_cut_off(canvas, &at, view->cut_off);
+        draw_cut_off(canvas, &at, view);
     draw_keys(canvas, &at, view);
 }

@@ -6,7 +6,7 @@
 
 #include "body/energy.h"
 #include "ride/names.h"
-#include "ui/words.h"
+#include "ui/view.h"
 
 /* Puts the object on a line of its own and drops it. Reals have five digits: more than any sensor.
  */
@@ -165,7 +165,7 @@ static void put_hold(const struct screen *screen, const struct ride *ride, enum 
 
     json_object_set_new(object, "on", json_boolean(hold != HOLD_NONE));
     set_text(object, "reason", hold != HOLD_NONE ? name_of(&hold_names, hold) : NULL);
-    set_text(object, "text", words_hold(hold));
+    set_text(object, "text", words_hold(hold, ride_turns_knob(ride)));
     put(screen, object);
 }
 
@@ -269,6 +269,19 @@ static void put_mark(const struct screen *screen, const struct ride *ride)
     put(screen, object);
 }
 
+static void put_knob(const struct screen *screen, const struct ride *ride,
+                     const struct effect *effect)
+{
+    json_t *object = object_of("knob", ride);
+
+    set_text(object, "turn", name_of(&turn_names, effect->knob.turn));
+    set_known(object, "by_w", effect->knob.turn != KNOB_LEAVE, effect->knob.by_w);
+    set_integer(object, "in_ms", effect->knob.in_ms);
+    set_known(object, "to", effect->knob.has_to, effect->knob.to);
+    set_text(object, "text", view_knob(ride).text);
+    put(screen, object);
+}
+
 /* Both models, held to 0 to 100; the first is what riders are shown. */
 static void put_reserve(const struct screen *screen, const struct ride *ride)
 {
@@ -310,6 +323,7 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
                    name_of(&caution_names, effect->caution.caution),
                    words_caution(effect->caution.caution));
         return;
+    case EFFECT_KNOB: put_knob(screen, ride, effect); return;
     case EFFECT_CUT_OFF:
         put_reason(screen, ride, "cut_off", "reason",
                    name_of(&cut_off_names, effect->cut_off.cut_off),

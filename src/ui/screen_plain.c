@@ -71,7 +71,7 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     plain_say(screen, facts->power != NULL || facts->cadence != NULL ? "\n" : "");
     if (plan_floor_ms(plan) > 0)
         plain_say(screen, "Before it: %s off the bike.\n%s\n",
-                  plain_clock(plan_floor_ms(plan)).text, words_to_do(PHASE_FLOOR));
+                  plain_clock(plan_floor_ms(plan)).text, words_to_do(PHASE_FLOOR, false));
     if (facts->fit != NULL)
         plain_say(screen, "Today: %s.\n", facts->fit);
     if (facts->reserve != NULL)
@@ -109,7 +109,7 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
     const struct step_targets *targets = &step->targets, *to = &step->ramp_to;
-    const struct view_line after = view_after(&ride->setup.plan, index);
+    const struct view_line after = view_after(ride, index);
     char line[640];
 
     (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,
@@ -126,13 +126,13 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
         plain_say(screen, "%s\n", step->cue_text);
 }
 
-static void say_phase(const struct screen *screen, enum phase phase)
+static void say_phase(const struct screen *screen, const struct ride *ride, enum phase phase)
 {
     switch (phase) {
     case PHASE_FLOOR:
     case PHASE_READY:
     case PHASE_COUNT_IN:
-    case PHASE_EASY: plain_say(screen, "%s\n", words_to_do(phase)); return;
+    case PHASE_EASY: plain_say(screen, "%s\n", words_to_do(phase, ride_turns_knob(ride))); return;
     case PHASE_CONNECTING:
     case PHASE_RIDING:
     case PHASE_HELD:
@@ -155,9 +155,11 @@ void plain_mark(const struct screen *screen, const struct ride *ride, bool has_e
 static void effect(struct screen *screen, const struct ride *ride, const struct effect *effect)
 {
     switch (effect->kind) {
-    case EFFECT_PHASE: say_phase(screen, effect->phase.phase); return;
+    case EFFECT_PHASE: say_phase(screen, ride, effect->phase.phase); return;
     case EFFECT_STEP: say_step(screen, ride, (size_t)effect->step.index); return;
-    case EFFECT_HOLD: plain_say(screen, "%s\n", words_hold(effect->hold.hold)); return;
+    case EFFECT_HOLD:
+        plain_say(screen, "%s\n", words_hold(effect->hold.hold, ride_turns_knob(ride)));
+        return;
     case EFFECT_SHIFT:
         plain_say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
         return;
@@ -166,8 +168,9 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
         return;
     case EFFECT_CUT_OFF:
         plain_say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
-                  words_load_at(effect->cut_off.cut_off));
+                  words_load_at(effect->cut_off.cut_off, ride_turns_knob(ride)));
         return;
+    case EFFECT_KNOB: plain_say(screen, "%s\n", view_knob(ride).text); return;
     case EFFECT_SUMMARY: plain_summary(screen, ride, &effect->summary); return;
     case EFFECT_COMMAND:
     case EFFECT_SAMPLE:

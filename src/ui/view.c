@@ -124,11 +124,11 @@ static void set_heading(const struct ride *ride, struct view *view)
     }
     writer = writer_of(&view->advice);
     if (ride->hold != HOLD_NONE)
-        text_put(&writer, words_hold(ride->hold));
+        text_put(&writer, words_hold(ride->hold, view->by_hand));
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
     else
-        text_put(&writer, words_to_do(ride->phase));
+        text_put(&writer, words_to_do(ride->phase, view->by_hand));
 }
 
 static void set_target(const struct ride *ride, struct view *view)
@@ -146,6 +146,7 @@ static void set_target(const struct ride *ride, struct view *view)
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
                       &step->ramp_to.effort, 0, " of 10");
     }
+    view_put_knob_place(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
     if (ride->shift_pct == 0)
@@ -165,7 +166,7 @@ static void set_next(const struct ride *ride, struct view *view)
     if (ride->phase < PHASE_RIDING && ride_current_step(ride) == NULL)
         step_put_ahead(&writer, "first ", &plan->steps[ride->step]);
     else if (ride->phase <= PHASE_HELD)
-        view->next = view_after(plan, ride->step);
+        view->next = view_after(ride, ride->step);
 }
 
 static void put_source(struct text_writer *writer, const char *what, const char *name)
@@ -322,7 +323,7 @@ static void set_keys(const struct ride *ride, struct view *view)
     else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "space", "hold");
     if (ride->phase <= PHASE_HELD)
-        add_key(view, "+ -", "load");
+        add_key(view, view->by_hand ? "0..9 + -" : "+ -", view->by_hand ? "knob" : "load");
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
     add_key(view, "m", view->is_muted ? "sound" : "mute");
@@ -332,6 +333,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
               const struct screen_hands *hands, struct view *ret)
 {
     *ret = (struct view){.phase = ride->phase,
+                         .by_hand = ride_turns_knob(ride),
+                         .knob = view_knob(ride),
                          .asks_to_skip = hands->asks_to_skip && (ride->phase == PHASE_RIDING ||
                                                                  ride->phase == PHASE_FLOOR),
                          .is_muted = hands->is_muted};

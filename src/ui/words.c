@@ -62,8 +62,10 @@ const char *words_cut_off(enum cut_off cut_off)
     return PICK(list, cut_off);
 }
 
-const char *words_load_at(enum cut_off cut_off)
+const char *words_load_at(enum cut_off cut_off, bool by_hand)
 {
+    if (by_hand)
+        return "Turn the knob right down, at once.";
     switch (cut_off) {
     case CUT_OFF_LINK_LOST:
     case CUT_OFF_UNANSWERED:
@@ -81,8 +83,24 @@ const char *words_load_at(enum cut_off cut_off)
     return "The load is taken off.";
 }
 
-const char *words_hold(enum hold hold)
+static const char *hold_by_hand(enum hold hold)
 {
+    static const char *const list[] = {
+        [HOLD_NONE] = "Going on.",
+        [HOLD_RIDER] = "Held: ease the knob. Space goes on, within 2 minutes.",
+        [HOLD_LINK] = "Held: the link to the bike is lost. Waiting for it, a minute at most.",
+        [HOLD_NO_DATA] = "Held: no readings from the bike. Ease the knob.",
+        [HOLD_CADENCE] = "Held: the legs stopped. Ease the knob, pedal to go on within 2 minutes.",
+        [HOLD_PAUSED] = "Held at the bike. Start it there or press space, within 2 minutes.",
+        [HOLD_CLOCK_JUMP] = "Held: the computer was asleep. Space goes on.",
+    };
+    return PICK(list, hold);
+}
+
+const char *words_hold(enum hold hold, bool by_hand)
+{
+    if (by_hand)
+        return hold_by_hand(hold);
     static const char *const list[] = {
         [HOLD_NONE] = "Going on.",
         [HOLD_RIDER] = "Held, load off. Space goes on, within 2 minutes.",
@@ -148,8 +166,12 @@ const char *words_phase(enum phase phase)
     return PICK(list, phase);
 }
 
-const char *words_to_do(enum phase phase)
+const char *words_to_do(enum phase phase, bool by_hand)
 {
+    if (by_hand && phase == PHASE_EASY)
+        return "Turn the knob right down, pedal for 3 minutes; a stop once more leaves.";
+    if (by_hand && phase == PHASE_READY)
+        return "The bike is ready. Type the number its knob stands at; pedal to start.";
     static const char *const list[] = {
         [PHASE_CONNECTING] = "Waiting for the bike. Turn the pedals to wake it.",
         [PHASE_FLOOR] = "Off the bike first; it begins by itself, the bike comes after it.",

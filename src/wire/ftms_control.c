@@ -137,6 +137,7 @@ static bool hand_over(struct ftms_client *client, struct ftms_procedure *procedu
     if (result != RESULT_OK)
         return false;
     control->is_writing = !control->by_command;
+    procedure->is_answered = false;
     procedure->phase = control->by_command ? FTMS_PHASE_AWAITING : FTMS_PHASE_WRITING;
     return true;
 }
@@ -217,22 +218,6 @@ static bool tries_again(struct ftms_control *control, struct ftms_procedure *pro
     return true;
 }
 
-void ftms_control_written(struct ftms_client *client, uint64_t t_ms, uint8_t att_error)
-{
-    struct ftms_control *control = &client->control;
-    struct ftms_procedure *last = last_of(control);
-    control->is_writing = false;
-    /* Some machines indicate before they respond; then it is not open any more. */
-    if (last == NULL || last->phase != FTMS_PHASE_WRITING)
-        return;
-    if (att_error == ATT_OK) {
-        last->phase = FTMS_PHASE_AWAITING;
-        last->expires_at_ms = t_ms + FTMS_ANSWER_MS;
-    } else if (!tries_again(control, last, t_ms, att_error)) {
-        finish(client, control->open_count - 1u, FTMS_OPERATION_FAILED, att_error);
-    }
-}
-
 /* The oldest one that is out with that opcode, or open_count. */
 static size_t find_open(const struct ftms_control *control, uint8_t opcode)
 {
@@ -245,6 +230,20 @@ static size_t find_open(const struct ftms_control *control, uint8_t opcode)
             break;
     }
     return i;
+}
+
+static void answered(struct ftms_client *client, size_t index, uint8_t result)
+{
+    struct ftms_control *control = &client->control;
+    struct ftms_procedure *procedure = &control->open[index];
+    bool is_last = index + 1u == control->open_count && control->urgent.count == 0;
+    if (result == FTMS_INVALID_PARAMETER && is_last && tries_other_width(control, procedure))
+        return;
+    if (result == FTMS_SUCCESS && procedure->command.opcode == FTMS_SET_RESISTANCE)
+        control->width_is_known = true;
+    for (; index > 0; index--)
+        (void)forget(control, 0);
+    finish(client, 0, result, ATT_OK);
 }
 
 void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, size_t length)
@@ -260,15 +259,30 @@ void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, si
     size_t index = find_open(control, response.request);
     if (index == control->open_count)
         return;
-    bool is_last = index + 1u == control->open_count && control->urgent.count == 0;
-    if (response.result == FTMS_INVALID_PARAMETER && is_last &&
-        tries_other_width(control, &control->open[index]))
+    /* Some machines indicate before they respond. It may as well be a late answer to another: what
+     * is refused by the response then was not done. */
+    control->open[index].is_answered = control->open[index].phase == FTMS_PHASE_WRITING;
+    if (control->open[index].is_answered)
+        control->open[index].result = response.result;
+    else
+        answered(client, index, response.result);
+}
+
+void ftms_control_written(struct ftms_client *client, uint64_t t_ms, uint8_t att_error)
+{
+    struct ftms_control *control = &client->control;
+    struct ftms_procedure *last = last_of(control);
+    control->is_writing = false;
+    if (last == NULL || last->phase != FTMS_PHASE_WRITING)
         return;
-    if (response.result == FTMS_SUCCESS && response.request == FTMS_SET_RESISTANCE)
-        control->width_is_known = true;
-    for (; index > 0; index--)
-        (void)forget(control, 0);
-    finish(client, 0, response.result, ATT_OK);
+    if (att_error == ATT_OK) {
+        last->phase = FTMS_PHASE_AWAITING;
+        last->expires_at_ms = t_ms + FTMS_ANSWER_MS;
+        if (last->is_answered)
+            answered(client, control->open_count - 1u, last->result);
+    } else if (!tries_again(control, last, t_ms, att_error)) {
+        finish(client, control->open_count - 1u, FTMS_OPERATION_FAILED, att_error);
+    }
 }
 
 /* An indication that was lost must not keep the queue shut for the rest of the ride. */

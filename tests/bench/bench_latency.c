@@ -5,9 +5,9 @@
  * This program is the machine, in a process of its own: it waits for a load, shows a fault, and
  * takes the time until the load is released. After a pause at its console it reports a start and
  * waits for the next load; what ends the work takes a ride for each try, AFTERSET_BENCH_FAULTS of
- * every kind (20). A fault that must last for its limit is timed in the ride's time, from its first
- * notification. Beside them stands a bare round trip over the same kind of socket to a process that
- * does nothing.
+ * every kind (20), or of those alone whose name holds AFTERSET_BENCH_ONLY. A fault that must last
+ * for its limit is timed in the ride's time, from its first notification. Beside them stands a bare
+ * round trip over the same kind of socket to a process that does nothing.
  * Usage: bench_latency PROGRAM PROFILE FOLDER [OPTION]
  */
 #include <poll.h>
@@ -372,6 +372,13 @@ static size_t tries_of(const struct fault *fault)
     return tries;
 }
 
+static bool is_wanted(const struct fault *fault)
+{
+    const char *only = getenv("AFTERSET_BENCH_ONLY");
+
+    return only == NULL || strstr(fault->name, only) != NULL;
+}
+
 int main(int argc, char **argv)
 {
     static struct machine machine;
@@ -383,6 +390,8 @@ int main(int argc, char **argv)
     (void)signal(SIGPIPE, SIG_IGN);
     time_round_trips(bare_ns);
     for (size_t i = 0; i < (is_unrecorded ? 1 : FAULT_COUNT); i++) {
+        if (!is_wanted(&faults[i]))
+            continue;
         machine.fault = &faults[i];
         machine.tries = tries_of(machine.fault);
         measure(&machine, argv);

@@ -20,6 +20,7 @@ ONSET_MS = 50  # issue 4
 RATE = 5  # at which that is 10 ms of the system's time
 # name: pitch of the first note, length of the cue; README.md, "What is to be heard"
 CUES = {"beat": (440, 100), "lower": (None, 260), "lift": (None, 300), "range": (220, 500),
+        "knob-up": (262, 420), "knob-down": (523, 420),
         "mark": (659, 680), "count": (587, 120), "resumed": (370, 560), "ease": (None, 500),
         "work": (988, 700), "held": (494, 560), "end": (523, 1000), "caution": (740, 1160),
         "cut-off": (880, 1850)}

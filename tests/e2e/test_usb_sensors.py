@@ -28,8 +28,8 @@ class UsbSensors(Journey):
         self.settings_file.write_text(f"experienced yes\nusb-network-key {KEY.hex()}\n")
         self.at = f"@{self.receiver_path}"
 
-    def plug(self, *sensors, key=KEY):
-        device = receiver.Receiver(self.receiver_path, key, sensors, RATE)
+    def plug(self, *sensors, key=KEY, rate=RATE):
+        device = receiver.Receiver(self.receiver_path, key, sensors, rate)
         self.addCleanup(device.finish)
         return device
 
@@ -113,6 +113,32 @@ class UsbSensors(Journey):
         self.assertEqual(kinds(lines, "hold"), [])
         self.assertEqual(again.asked[:2], [(0, STRAP, 120), (1, PEDALS, 11)])
 
+    def test_says_which_ones_were_heard(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.crank(CRANK, 71))
+        self.start_bike(self.bike_path, "--rate", RATE)
+        ride = self.start_program("ride", self.short, "--plain", "--unrecorded", "--rate", RATE,
+                                  "--bike", f"unix:{self.bike_path}", "--strap",
+                                  f"usb:{STRAP}{self.at}", "--cadence", f"usb{self.at}")
+        while " 71 rpm" not in ride.line():
+            pass
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0)
+        self.assertIn(f"That cadence sensor was number {CRANK}: '--cadence usb:{CRANK}' takes no "
+                      "other.", done.lines)
+        self.assertNotIn("That strap", done.out)
+
+    def test_without_the_key_and_not_asked_for(self):
+        """What is only remembered keeps nobody from riding."""
+        self.settings_file.write_text("experienced yes\n")
+        self.database.parent.mkdir()
+        (self.database.parent / "devices").write_text("machine F0:AA:1B:01:00:01 public\n"
+                                                      f"strap usb:{STRAP}\n")
+        done = self.run_program("ride", self.short, "--unrecorded", "--cautions-read")
+        self.assertEqual(done.status, 1)
+        self.assertRegex(done.err, r"usb-network-key .*; the ride goes on without those sensors\n")
+        self.assertRegex(done.err, r"--bike F0:AA:1B:01:00:01: ")
+
     def test_another_number_is_not_taken(self):
         self.plug(receiver.strap(STRAP, 141))
         ride = self.start_ride("--strap", f"usb:{STRAP + 1}{self.at}")
@@ -121,6 +147,24 @@ class UsbSensors(Journey):
         lines = self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it; wet "
                                  "it and wear it$")
         self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
+
+    def test_scan_finds_the_first_of_each_kind(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+                  receiver.crank(CRANK, 71), rate=1)
+        done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "10s", "--keep",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        self.assertEqual(sorted(line.split()[2:] for line in done.lines[1:4]),
+                         [[f"usb:{STRAP}", "usb", "strap"], [f"usb:{CRANK}", "usb", "cadence"],
+                          [f"usb:{PEDALS}", "usb", "power"]])
+        self.assertEqual((self.database.parent / "devices").read_text().splitlines()[1:],
+                         [f"strap usb:{STRAP}", f"power usb:{PEDALS}", f"cadence usb:{CRANK}"])
+
+    def test_scan_without_a_receiver_or_a_key(self):
+        scan = "scan", "--through", f"usb{self.at}", "--for", "1s"
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: scan: there is no such socket")
+        self.settings_file.write_text("experienced yes\n")
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: sensors on USB need the network")
 
     def test_without_the_key(self):
         self.settings_file.write_text("experienced yes\n")

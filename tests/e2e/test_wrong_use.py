@@ -148,7 +148,6 @@ LINES = [
     ("virtual-bike --listen unix:/none/x --adapter hci0", 2, "wants one of"),
     ("virtual-bike --adapter eth0", 2, "--adapter wants hci0"),
     ("virtual-bike --adapter hci0 --rate 2", 2, "--rate goes with --listen"),
-    ("virtual-bike --adapter hci0 --power-only", 2, "go with --listen"),
     ("virtual-bike --listen unix:/tmp/x --power-only --cadence-only", 2, "a device of its own"),
     ("virtual-bike --adapter hci0 --strap-only --no-strap", 2, "leave nothing"),
     ("virtual-bike --nope", 2, "unknown option '--nope'"),

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""What becomes of the tests when src/ride/safety.c is wrong.
+"""What becomes of the tests when src/ride/safety.c is wrong, or what stands around it.
 
 usage: mutate.py planted OUT     the faults of planted.txt, each caught by the rule it names
        mutate.py operators OUT   one operator or number changed at a time; survivors.txt excuses
@@ -18,8 +18,9 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 TOP = os.path.dirname(os.path.dirname(HERE))
 SUBJECT = "src/ride/safety.c"
 SEARCH = "test_safety_states"
+CHANCE = "test_invariants"  # finds what is planted in other files
 # The quick ones first: most mutants do not live to see the search.
-TESTS = ["test_safety", "test_letting_go", "test_ride", SEARCH, "test_invariants"]
+TESTS = ["test_safety", "test_letting_go", "test_ride", SEARCH, CHANCE]
 
 
 class Mutants:
@@ -37,18 +38,19 @@ class Mutants:
     def run(self, arguments, **more):
         return subprocess.run(arguments, capture_output=True, text=True, **more)
 
-    def compile(self, text):
+    def compile(self, text, subject=SUBJECT):
         """False: the compiler refuses it."""
-        with open(self.path("safety.c"), "w") as file:
+        with open(self.path("mutant.c"), "w") as file:
             file.write(text)
-        return self.run(self.compiler + ["-w", "-c", "-o", self.path("safety.o"),
-                                         self.path("safety.c")]).returncode == 0
+        return self.run(self.compiler + ["-w", "-c", "-I", os.path.dirname(subject), "-o",
+                                         self.path("mutant.o"),
+                                         self.path("mutant.c")]).returncode == 0
 
     def failure_of(self, test):
         """What the test says with the mutant in it; None when it notices nothing."""
         program = self.path(test)
         linked = self.run(self.compiler + [
-            "-o", program, f"{self.out}/tests/unit/ride/{test}.o", self.path("safety.o"),
+            "-o", program, f"{self.out}/tests/unit/ride/{test}.o", self.path("mutant.o"),
             f"{self.out}/libsupport.a", f"{self.out}/libafterset.a", "-lcmocka", "-lm"])
         if linked.returncode != 0:
             sys.exit(f"mutate.py: {test} does not link:\n{linked.stderr}")
@@ -77,20 +79,22 @@ def read_planted():
             continue
         before = "\n".join(line[1:] for line in lines[2:] if line[0] == "-")
         after = "\n".join(line[1:] for line in lines[2:] if line[0] == "+")
-        faults.append((lines[0], lines[1].removeprefix("rule "), before, after))
+        rule, _, subject = lines[1].removeprefix("rule ").partition(" in ")
+        faults.append((lines[0], rule, subject or SUBJECT, before, after))
     return faults
 
 
 def planted(mutants):
     faults = read_planted()
     wrong = 0
-    for name, rule, before, after in faults:
-        if mutants.text.count(before) != 1:
-            sys.exit(f"planted.txt: {name}: its lines stand {mutants.text.count(before)} times "
-                     f"in {SUBJECT}, not once")
-        if not mutants.compile(mutants.text.replace(before, after)):
+    for name, rule, subject, before, after in faults:
+        text = open(subject).read()
+        if text.count(before) != 1:
+            sys.exit(f"planted.txt: {name}: its lines stand {text.count(before)} times "
+                     f"in {subject}, not once")
+        if not mutants.compile(text.replace(before, after), subject):
             sys.exit(f"planted.txt: {name}: does not compile")
-        said = mutants.failure_of(SEARCH)
+        said = mutants.failure_of(SEARCH if subject == SUBJECT else CHANCE)
         named = re.search(r"broken rule: ([a-z-]+)", said or "")
         if named is None or named.group(1) != rule:
             wrong += 1
@@ -136,7 +140,7 @@ def excuses():
     """changed line → why nobody can tell it from the right one"""
     found = {}
     for line in open(os.path.join(HERE, "survivors.txt")):
-        if line.startswith("#") or not line.strip():
+        if line.startswith("# ") or not line.strip():  # "#define" is no comment
             continue
         changed, _, reason = line.rstrip("\n").partition("   why: ")
         found[changed.strip()] = reason

@@ -49,6 +49,7 @@ static void see(struct drive *drive, const struct effect *effect)
         drive->summaries++;
         break;
     case EFFECT_SHIFT:
+    case EFFECT_KNOB:
     case EFFECT_STEP:
     case EFFECT_SAMPLE:
     case EFFECT_KIND_COUNT: break;

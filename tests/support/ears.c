@@ -73,17 +73,26 @@ void ears_press(struct ears *ears, enum ride_key key)
     ears_take(ears, (struct event){.kind = EVENT_KEY, .key = {key}});
 }
 
-void ears_begin(struct ears *ears, const struct plan *plan)
+static void begin(struct ears *ears, const struct plan *plan, const struct machine *machine)
 {
-    struct ride_setup setup = {.plan = *plan};
+    struct ride_setup setup = {.plan = *plan, .tells_knob = true};
 
     memset(ears, 0, sizeof *ears);
     ears->t_ms = 1000;
     ears->next_ms = CUES_NEVER;
     ride_init(&ears->ride, &setup);
     ears_take(ears, (struct event){.kind = EVENT_LINK, .link = {LINK_MACHINE, true}});
-    ears_take(ears, (struct event){.kind = EVENT_MACHINE,
-                                   .machine = {.takes_power = true, .power_max_w = 600}});
+    ears_take(ears, (struct event){.kind = EVENT_MACHINE, .machine = *machine});
     while (ears->ride.phase == PHASE_READY)
         ears_pass(ears, 1);
+}
+
+void ears_begin(struct ears *ears, const struct plan *plan)
+{
+    begin(ears, plan, &(struct machine){.takes_power = true, .power_max_w = 600});
+}
+
+void ears_begin_by_hand(struct ears *ears, const struct plan *plan)
+{
+    begin(ears, plan, &(struct machine){0});
 }

@@ -24,6 +24,8 @@ struct ears {
 
 /* On a machine that takes power, without a strap, up to the count-in. */
 void ears_begin(struct ears *ears, const struct plan *plan);
+/* On one that takes nothing: the hand is at once where off_w says. */
+void ears_begin_by_hand(struct ears *ears, const struct plan *plan);
 /* An event at the time it is; the machine answers what it causes. */
 void ears_take(struct ears *ears, struct event event);
 void ears_tell(struct ears *ears, enum event_kind kind);

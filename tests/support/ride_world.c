@@ -8,6 +8,7 @@ static void take_link(struct ride_world *world, bool up)
     world->control = world->control_asked = world->machine_known = false;
     world->data_known = false; /* what was read before does not count any more */
     world->load = (struct load){0};
+    world->may_be_loaded = false; /* nothing can be said to it */
     world->raised_t_ms = 0;
 }
 
@@ -31,12 +32,18 @@ static void take_answer(struct ride_world *world, const struct event *event)
     } else if (event->answer.answer == ANSWER_NOT_PERMITTED &&
                (event->answer.command == COMMAND_LOAD || event->answer.command == COMMAND_START))
         world->control = false;
+    if (event->answer.command != COMMAND_LOAD)
+        return;
+    world->load_t_ms = world->t_ms;
+    if (event->answer.answer == ANSWER_ACCEPTED && event->answer.load.kind == LOAD_RELEASED &&
+        world->load.kind == LOAD_RELEASED)
+        world->may_be_loaded = false;
 }
 
 void ride_world_takes(struct ride_world *world, const struct event *event)
 {
     world->t_ms = event->t_ms;
-    world->stop_now = false;
+    world->stop_now = world->loads_now = false;
     switch (event->kind) {
     case EVENT_LINK:
         if (event->link.source == LINK_MACHINE)
@@ -46,6 +53,7 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
         if (world->link_up && !world->machine_known) {
             world->machine_max_w = event->machine.power_max_w;
             world->machine_max_tenths = event->machine.level_max_tenths;
+            world->machine_min_tenths = event->machine.level_min_tenths;
             world->takes_power = event->machine.takes_power;
         }
         world->machine_known |= world->link_up;
@@ -72,8 +80,20 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
     }
 }
 
-/* 800 W, or level 100; 100 W or 10 levels a second: 50 W or 5 levels at once at most, and half a
- * second between two. */
+/* 50 W or 5 levels at once, or an eighth of the levels where these are few: a machine's least level
+ * is where it begins, and a level of 0.1 is always one. */
+static int64_t most_at_once(const struct ride_world *world, bool is_power)
+{
+    const int64_t max = world->machine_max_tenths, min = world->machine_min_tenths;
+    const int64_t eighth = ((max > 0 && max < 1000 ? max : 1000) - (min > 0 ? min : 0)) / 8;
+    const int64_t most = eighth > 50 ? 50 : eighth < 1 ? 1 : eighth;
+
+    if (is_power)
+        return 50;
+    return world->load.kind != LOAD_LEVEL && most < min ? min : most;
+}
+
+/* 800 W, or level 100; half a second between two that rise. */
 static const char *judge_value(const struct ride_world *world, struct load load)
 {
     const bool is_power = load.kind == LOAD_POWER;
@@ -84,7 +104,9 @@ static const char *judge_value(const struct ride_world *world, struct load load)
         return "load-over-the-limit";
     if (machine_max > 0 && load.value > machine_max)
         return "load-over-the-machine";
-    if (load.value - before > 50)
+    if (is_power && world->rider_max_w > 0 && load.value > world->rider_max_w)
+        return "load-over-the-rider";
+    if (load.value - before > most_at_once(world, is_power))
         return "load-jumps";
     if (load.value > before && world->raised_t_ms != 0 && world->t_ms - world->raised_t_ms < 500)
         return "load-climbs-too-fast";
@@ -107,6 +129,8 @@ static const char *judge_load(const struct ride_world *world, struct load load)
         return "load-without-readings";
     if (load.value <= 0)
         return "load-without-value";
+    if (world->load.kind != LOAD_RELEASED && world->load.kind != load.kind)
+        return "load-of-another-kind";
     return judge_value(world, load);
 }
 
@@ -122,6 +146,9 @@ static const char *see_command(struct ride_world *world, const struct effect *ef
     if (load.kind != LOAD_RELEASED && (!was_same_kind || load.value > world->load.value))
         world->raised_t_ms = world->t_ms;
     world->load = load;
+    world->load_t_ms = world->t_ms;
+    world->loads_now = load.kind != LOAD_RELEASED;
+    world->may_be_loaded |= world->loads_now;
     world->loads_seen += load.kind != LOAD_RELEASED;
     return broken;
 }
@@ -154,14 +181,43 @@ static const char *see(struct ride_world *world, const struct effect *effect)
         world->cut_offs_seen++;
         return NULL;
     case EFFECT_HOLD: world->holds_seen++; return NULL;
-    case EFFECT_PHASE: world->phase = effect->phase.phase; return NULL;
+    case EFFECT_PHASE:
+        world->phase = effect->phase.phase;
+        world->phase_told = true;
+        world->phase_t_ms = world->t_ms;
+        return NULL;
     case EFFECT_SUMMARY: world->ended = true; return judge_summary(world, &effect->summary);
     case EFFECT_STEP:
     case EFFECT_SAMPLE:
     case EFFECT_SHIFT:
+    case EFFECT_KNOB:
     case EFFECT_CAUTION:
     case EFFECT_KIND_COUNT: break;
     }
+    return NULL;
+}
+
+/* The longest that a phase may last, from the table of faults; 0: as long as it takes. */
+static const uint64_t longest_ms[PHASE_COUNT] = {
+    [PHASE_CONNECTING] = 60000, [PHASE_READY] = 300000, [PHASE_HELD] = 120000,
+    [PHASE_EASY] = 180000,      [PHASE_LEAVING] = 6000,
+};
+
+/* After the step, whatever order its effects came in. */
+static const char *judge_moment(const struct ride_world *world)
+{
+    const bool has_load = world->load.kind != LOAD_RELEASED;
+
+    if (world->loads_now && world->phase != PHASE_RIDING)
+        return "load-outside-riding";
+    if (world->may_be_loaded && world->phase > PHASE_RIDING && !world->ended && has_load)
+        return "load-left-on-in-a-hold";
+    if (world->may_be_loaded && world->phase > PHASE_RIDING && !world->ended &&
+        world->t_ms - world->load_t_ms >= 3000)
+        return "release-not-repeated";
+    if (world->phase_told && longest_ms[world->phase] > 0 &&
+        world->t_ms - world->phase_t_ms > longest_ms[world->phase])
+        return "phase-without-end";
     return NULL;
 }
 
@@ -180,5 +236,5 @@ const char *ride_world_sees(struct ride_world *world, const struct effects *effe
     if ((world->stopped || world->cut_off) && world->control && world->link_up &&
         world->load.kind != LOAD_RELEASED)
         return "load-left-on";
-    return NULL;
+    return judge_moment(world);
 }

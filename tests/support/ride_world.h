@@ -13,14 +13,21 @@ struct ride_world {
     bool control_asked; /* and not answered yet */
     bool link_up, control, cut_off, ended, stopped;
     enum phase phase;
+    bool phase_told;
+    uint64_t phase_t_ms;                       /* since when, once it was told */
     bool stop_now;                             /* this event is one */
     enum cut_off first_cut_off;                /* as it was told first */
     enum end_reason first_stop;                /* of the key that ended the block, if one did */
     bool machine_known, takes_power;           /* as the machine told first on this link */
     int32_t machine_max_w, machine_max_tenths; /* 0: not told */
+    int32_t machine_min_tenths;
     bool data_known;
     uint64_t data_t_ms;
-    struct load load;
+    int32_t rider_max_w; /* 0: no limit of the rider's own; to be set */
+    struct load load;    /* commanded last */
+    uint64_t load_t_ms;  /* when, or when the machine last answered one */
+    bool may_be_loaded;  /* nothing has confirmed that the load is off */
+    bool loads_now;      /* this step commanded a load */
     uint64_t raised_t_ms;
     unsigned long loads_seen, cut_offs_seen, holds_seen;
 };

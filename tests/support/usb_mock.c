@@ -321,6 +321,21 @@ void usb_mock_unplug(struct usb_mock *mock, int number)
     insist(umockdev_testbed_detach_ioctl(mock->testbed, mocked->node, &error), error);
 }
 
+void usb_mock_make_adapter(struct usb_mock *mock, int number, unsigned index)
+{
+    const struct mocked *mocked = &mock->devices[number];
+    const char *name = strrchr(mocked->sysfs, '/') + 1;
+    char interface[96], text[512];
+    GError *error = NULL;
+
+    (void)snprintf(interface, sizeof interface, "%s/%s:1.0", mocked->sysfs + strlen("/sys"), name);
+    (void)snprintf(text, sizeof text,
+                   "P: %s\nE: DEVTYPE=usb_interface\nE: SUBSYSTEM=usb\n\n"
+                   "P: %s/bluetooth/hci%u\nE: SUBSYSTEM=bluetooth\nL: device=../../../%s:1.0\n",
+                   interface, interface, index, name);
+    insist(umockdev_testbed_add_from_string(mock->testbed, text, &error), error);
+}
+
 struct usb_counts usb_mock_counts(struct usb_mock *mock, int number)
 {
     usb_mock_lock(mock, number);
@@ -342,7 +357,17 @@ void usb_mock_unlock(struct usb_mock *mock, int number)
 struct usb_mock *usb_mock_new(void)
 {
     struct usb_mock *mock = g_new0(struct usb_mock, 1);
+    const char *folder = getenv("TMPDIR");
+    char *kept = folder != NULL ? strdup(folder) : NULL;
+
+    /* umockdev's sockets have long names, and a socket's is short. */
+    (void)setenv("TMPDIR", "/tmp", 1);
     mock->testbed = umockdev_testbed_new();
+    if (kept != NULL)
+        (void)setenv("TMPDIR", kept, 1);
+    else
+        (void)unsetenv("TMPDIR");
+    free(kept);
     return mock;
 }
 

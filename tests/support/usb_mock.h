@@ -49,6 +49,8 @@ void usb_mock_free(struct usb_mock *mock);
 int usb_mock_plug(struct usb_mock *mock, const struct usb_mock_device *device);
 /* What is in flight ends as it does when a receiver is pulled out. */
 void usb_mock_unplug(struct usb_mock *mock, int number);
+/* The kernel made hciINDEX of that device. */
+void usb_mock_make_adapter(struct usb_mock *mock, int number, unsigned index);
 struct usb_counts usb_mock_counts(struct usb_mock *mock, int number);
 /* Around what a test changes in its model. */
 void usb_mock_lock(struct usb_mock *mock, int number);

@@ -29,11 +29,11 @@ static struct address_row {
     {"aa:bb:cc:dd:ee:ff", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_NONE, 0},
     {"AA:BB:CC:DD:EE:FF/public", LINK_ADDRESS_BLUETOOTH, NULL, aabbccddeeff, ADDRESS_PUBLIC, 0},
     {"C0:12:34:56:78:9A/random", LINK_ADDRESS_BLUETOOTH, NULL, c0123456789a, ADDRESS_RANDOM, 0},
-    {"usb", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 0},
-    {"usb:1", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 1},
-    {"usb:65535", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_NONE, 65535},
-    {"usb@/run/receiver", LINK_ADDRESS_USB, "/run/receiver", NULL, ADDRESS_NONE, 0},
-    {"usb:12345@r", LINK_ADDRESS_USB, "r", NULL, ADDRESS_NONE, 12345},
+    {"usb", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_USB, 0},
+    {"usb:1", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_USB, 1},
+    {"usb:65535", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_USB, 65535},
+    {"usb@/run/receiver", LINK_ADDRESS_USB, "/run/receiver", NULL, ADDRESS_USB, 0},
+    {"usb:12345@r", LINK_ADDRESS_USB, "r", NULL, ADDRESS_USB, 12345},
 };
 
 static void what_is_right(void **state)
@@ -43,7 +43,8 @@ static void what_is_right(void **state)
     assert_true(link_address_read(row->text, &address));
     assert_int_equal(address.kind, row->kind);
     assert_int_equal(address.device.type, row->type);
-    assert_int_equal(address.usb_number, row->usb_number);
+    if (row->kind == LINK_ADDRESS_USB)
+        assert_int_equal(device_address_usb(&address.device), row->usb_number);
     if (row->path != NULL)
         assert_string_equal(address.path, row->path);
     else if (row->octets == NULL)

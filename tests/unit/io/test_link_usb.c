@@ -12,6 +12,7 @@
 #include <cmocka.h>
 #include <errno.h>
 
+#include "io/adapter.h"
 #include "io/usb_list.h"
 #include "support/usb_mock.h"
 
@@ -118,6 +119,7 @@ static void open_link(void)
     link_under_test = link_usb_open(loop, NULL, &callbacks, &why);
     if (link_under_test == NULL)
         fail_msg("%s", why);
+    assert_null(why); /* written on failure alone */
 }
 
 static void on_timer(void *context)
@@ -500,15 +502,16 @@ static void of_several_the_first_that_is_free_is_taken(void **state)
 
 /* ---- the list ---- */
 
+static const struct usb_mock_device adapter = {.bus = 1,
+                                               .port = 10,
+                                               .vendor = 0x1209,
+                                               .product = 1,
+                                               .class_code = 0xE0,
+                                               .subclass = 1,
+                                               .protocol = 1};
+
 static void lists_receivers_and_adapters_by_place(void **state)
 {
-    struct usb_mock_device adapter = {.bus = 1,
-                                      .port = 10,
-                                      .vendor = 0x1209,
-                                      .product = 1,
-                                      .class_code = 0xE0,
-                                      .subclass = 1,
-                                      .protocol = 1};
     struct usb_mock_device older = ordinary, keyboard = {.bus = 1, .port = 4, .vendor = 0x1209};
     struct usb_list list;
     (void)state;
@@ -527,6 +530,34 @@ static void lists_receivers_and_adapters_by_place(void **state)
     assert_int_equal(list.entries[1].kind, USB_RECEIVER_OLDER);
     assert_string_equal(list.entries[2].place, "1-10");
     assert_int_equal(list.entries[2].kind, USB_BLUETOOTH);
+}
+
+/* ---- adapters ---- */
+
+static void knows_where_an_adapter_is(void **state)
+{
+    char place[USB_PLACE_SIZE] = "";
+    (void)state;
+    plug(&adapter);
+    assert_false(adapter_usb_place(3, place));
+    usb_mock_make_adapter(mock, receiver, 3);
+    assert_true(adapter_usb_place(3, place));
+    assert_string_equal(place, "1-10");
+    assert_false(adapter_usb_place(0, place));
+}
+
+static void resets_an_adapter_and_nothing_else(void **state)
+{
+    const char *why = NULL;
+    (void)state;
+    plug(&ordinary);
+    assert_false(usb_reset_adapter("1-2", &why));
+    assert_string_equal(why, "no Bluetooth adapter is plugged in there");
+    assert_int_equal(usb_mock_counts(mock, receiver).resets, 0);
+    plug(&adapter);
+    assert_true(usb_reset_adapter("1-10", &why));
+    assert_int_equal(usb_mock_counts(mock, receiver).resets, 1);
+    assert_false(usb_reset_adapter("", &why));
 }
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
@@ -552,6 +583,8 @@ int main(void)
         TEST(any_size_of_packets_is_taken),
         TEST(says_why_there_is_none),
         TEST(of_several_the_first_that_is_free_is_taken),
+        TEST(knows_where_an_adapter_is),
+        TEST(resets_an_adapter_and_nothing_else),
         TEST(lists_receivers_and_adapters_by_place),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

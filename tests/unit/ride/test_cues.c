@@ -147,6 +147,33 @@ static void out_of_range(void **state)
 }
 
 /* It waits for silence, and for a gap that it fits into. */
+/* Also the turn into a rest is counted down to. The hand turns by two thirds of what is asked, as
+ * it is seen 1.25 s after the edge; 4 s later that is all, and a second after that it is told. */
+static void turned_by_hand(void **state)
+{
+    static struct ears ears;
+    static struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    ears_begin_by_hand(&ears, &drive.ride.setup.plan);
+    const uint64_t start_ms = ears.t_ms + 3000;
+    ears_pass(&ears, 3000 + WORK_1_MS - 5500);
+    ears.count = 0;
+    ears.off_w = -50;
+    ears_pass(&ears, 5500 + 60000 + 5000);
+    ASSERT_HEARD(&ears, start_ms + WORK_1_MS, {CUE_COUNT, -3000}, {CUE_COUNT, -2000},
+                 {CUE_COUNT, -1000}, {CUE_WORK, 0}, {CUE_KNOB_UP, 6250}, {CUE_KNOB_UP, 14250},
+                 {CUE_KNOB_UP, 22250}, {CUE_KNOB_UP, 30250}, {CUE_KNOB_UP, 38250},
+                 {CUE_KNOB_UP, 46250}, {CUE_KNOB_UP, 54250}, {CUE_COUNT, 57000}, {CUE_COUNT, 58000},
+                 {CUE_COUNT, 59000}, {CUE_EASE, 60000});
+    ears.off_w = 50;
+    ears.count = 0;
+    ears_pass(&ears, 5000);
+    assert_int_equal(ears.count, 1);
+    assert_int_equal(ears.heard[0].cue, CUE_KNOB_DOWN);
+}
+
 static void the_mark_waits_for_a_gap(void **state)
 {
     struct ears *ears = at_block(WORK_1_MS + 20000);
@@ -370,6 +397,7 @@ int main(void)
         cmocka_unit_test(skipped),
         cmocka_unit_test(work_after_work_and_short_rests),
         cmocka_unit_test(out_of_range),
+        cmocka_unit_test(turned_by_hand),
         cmocka_unit_test(the_mark_waits_for_a_gap),
         cmocka_unit_test(out_of_range_at_rest_or_held),
         cmocka_unit_test(readings_that_end_are_not_out_of_range),
@@ -383,7 +411,7 @@ int main(void)
         cmocka_unit_test(late),
         cmocka_unit_test(clock_jumped),
     };
-    size_t count = 16;
+    size_t count = 18;
 
     for (size_t i = 0; i < sizeof waiting / sizeof waiting[0]; i++)
         tests[count++] = (struct CMUnitTest){"caution_waits_for_a_gap", caution_waits_for_a_gap,

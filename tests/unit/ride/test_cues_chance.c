@@ -140,6 +140,8 @@ static bool may_cut(enum cue cue, enum cue other)
 {
     switch (cue) {
     case CUE_RANGE:
+    case CUE_KNOB_UP:
+    case CUE_KNOB_DOWN:
     case CUE_MARK: return false;
     case CUE_COUNT: return other <= CUE_COUNT; /* a skipped step begins another count */
     case CUE_RESUMED: return other < CUE_RESUMED;
@@ -194,7 +196,10 @@ static void no_two_at_once(void **state)
     for (int i = 0; i < RIDES; i++) {
         const struct plan plan = chance_plan();
 
-        ears_begin(&ears, &plan);
+        if (i % 3 == 0)
+            ears_begin_by_hand(&ears, &plan);
+        else
+            ears_begin(&ears, &plan);
         caution_ms = 0;
         for (int k = 0; k < 60; k++) {
             ears_pass(&ears, 1 + below(3000));

@@ -29,7 +29,7 @@ static const struct {
     const char *name;
     const void *value;
 } known[] = {
-    LIMIT(load_max_w),        LIMIT(ramp_w_per_s),    LIMIT(step_max),       LIMIT(power_max_w),
+    LIMIT(load_max_w),        LIMIT(ramp_w_per_s),    LIMIT(step_max_w),     LIMIT(power_max_w),
     LIMIT(cadence_max_rpm),   LIMIT(over_for_ms),     LIMIT(floor_for_ms),   LIMIT(data_stale_ms),
     LIMIT(cadence_floor_rpm), LIMIT(data_lost_ms),    LIMIT(heart_stale_ms), LIMIT(link_lost_ms),
     LIMIT(heart_limit_bpm),   LIMIT(heart_window_ms), LIMIT(answer_ms),      LIMIT(jump_ms),

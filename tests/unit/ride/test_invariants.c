@@ -107,7 +107,7 @@ static void world_sees(struct world *world, const struct effects *effects)
     size_t steps = 0;
 
     if (broken != NULL)
-        fail_msg("%s", broken);
+        fail_msg("broken rule: %s", broken);
     see_steps(world, effects);
     for (size_t i = 0; i < effects->count; i++) {
         const struct effect *effect = &effects->list[i];
@@ -224,6 +224,7 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps, bool has_f
                            unsigned steps_seen[PLAN_STEPS_MAX])
 {
     static struct drive drive;
+    static struct ride_setup setup;
     struct world world = {.known.t_ms = chance() % 1000, .has_floor = has_floor, .step = -1};
     struct event link = {
         .t_ms = world.known.t_ms, .kind = EVENT_LINK, .link = {LINK_MACHINE, true}};
@@ -231,13 +232,16 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps, bool has_f
 
     machine.machine = chance_machine();
     drive_init(&drive);
-    if (has_floor) {
-        static struct ride_setup setup;
-        setup = drive.ride.setup;
+    setup = drive.ride.setup;
+    if (has_floor)
         setup.plan = varied;
-        ride_init(&drive.ride, &setup);
+    /* A load may be nine tenths of what the rider's power may be. */
+    if (below(3) == 0) {
+        setup.rider.power_limit_w = 150;
+        world.known.rider_max_w = 135;
     }
-    drive.ride.setup.holds_power = true;
+    setup.holds_power = true;
+    ride_init(&drive.ride, &setup);
     take(&drive, &world, &link);
     take(&drive, &world, &machine);
     for (int i = 0; i < EVENTS_PER_RIDE; i++) {

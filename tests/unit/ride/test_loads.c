@@ -169,6 +169,163 @@ static void a_limit_in_watts_binds_levels_too(void **state)
     }
 }
 
+/* ---- with a power sensor beside a machine that takes levels ---- */
+
+/* What each tells of the legs' power, in per cent; 0: the machine tells 0 W, the sensor nothing. */
+static void ride_told(struct drive *drive, uint32_t seconds, int32_t machine_pct,
+                      int32_t sensor_pct)
+{
+    for (uint32_t i = 0; i < seconds; i++) {
+        const int32_t legs_w =
+            drive->load.kind == LOAD_LEVEL ? drive->load.value * W_A_LEVEL / 10 : 20;
+        drive->power_w = legs_w * machine_pct / 100;
+        drive->sensor_w = legs_w * sensor_pct / 100;
+        drive_for(drive, 1000);
+    }
+}
+
+/* A sensor that reads half, or half as much again, or says nothing any more. */
+static void where_the_machine_tells_power_no_sensor_moves_the_level(void **state)
+{
+    static const int32_t told_pct[] = {0, 50, 150};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof told_pct / sizeof told_pct[0]; i++) {
+        init(&drive, true);
+        drive_to(&drive, 1000);
+        ride_told(&drive, 30 + 30, 100, told_pct[i]);
+        ride_told(&drive, 25, 100, i % 2 == 0 ? told_pct[i] : 0);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+        assert_in_range(drive.load.value, 146, 162);
+    }
+}
+
+/* Where it is the only ruler there is, a fifth too low is a fourth more for the legs, a fourth too
+ * high a fifth less. Nobody can see that. */
+static void a_sensor_alone_is_the_ruler(void **state)
+{
+    static const int32_t told_pct[] = {80, 100, 125};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof told_pct / sizeof told_pct[0]; i++) {
+        init(&drive, true);
+        drive.power_w = 0;
+        drive_to(&drive, 1000);
+        ride_told(&drive, 30 + 55, 0, told_pct[i]);
+        assert_int_equal(drive.load.kind, LOAD_LEVEL);
+        assert_in_range(drive.load.value * W_A_LEVEL / 10 * told_pct[i] / 100, 180, 220);
+    }
+}
+
+/* And once it is silent there is none: the level stays, whatever the machine's 0 W seem to say. */
+static void a_sensor_that_falls_silent_leaves_the_level(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive.power_w = 0;
+    drive_to(&drive, 1000);
+    ride_told(&drive, 30 + 30, 0, 100);
+    const int32_t before = drive.load.value;
+    for (int second = 0; second < 25; second++) {
+        ride_told(&drive, 1, 0, 0);
+        assert_true(drive.load.value <= before);
+    }
+    assert_int_equal(drive.phase, PHASE_RIDING);
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 1);
+}
+
+/* Eight levels of 50 W: the one nearest to what is asked for, 114 W, would be above the limit. */
+static void a_level_is_not_rounded_up_above_the_limit(void **state)
+{
+    static const struct machine coarse = {.takes_level = true,
+                                          .level_min_tenths = 10,
+                                          .level_max_tenths = 80,
+                                          .level_step_tenths = 10};
+    const struct event machine = {.kind = EVENT_MACHINE, .machine = coarse};
+    struct drive drive;
+    (void)state;
+
+    drive_init(&drive);
+    drive.ride.setup.holds_power = true;
+    drive.ride.setup.rider.is_new = true;
+    /* 30 W at the lowest level and 350 W more at the highest, whatever the cadence. */
+    drive.ride.setup.brake = (struct brake_curve){{26667, 311111, 0, 0}};
+    drive_link(&drive, true);
+    drive_event(&drive, &machine);
+    drive_to(&drive, 1000);
+    for (int i = 0; i < 85; i++) {
+        drive.power_w = drive.load.kind == LOAD_LEVEL ? 30 + (drive.load.value - 10) * 5 : 20;
+        drive_for(&drive, 1000);
+        assert_true(drive.load.kind == LOAD_RELEASED || drive.load.value <= 20);
+    }
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_in_range(drive.load.value, 20, 29);
+}
+
+/* A quarter of the levels a second, as 100 W are of the usual 400, and half of that at once. */
+static void few_levels_are_climbed_as_slowly_as_many(void **state)
+{
+    static const int32_t ranges_tenths[] = {1000, 320, 200, 80, 20, 8};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof ranges_tenths / sizeof ranges_tenths[0]; i++) {
+        const int32_t most_tenths = ranges_tenths[i];
+        const struct event machine = {
+            .kind = EVENT_MACHINE,
+            .machine = {.takes_level = true, .level_max_tenths = most_tenths}};
+        int32_t before = 0;
+        uint32_t ms = 0;
+
+        drive_init(&drive);
+        for (size_t k = 0; k < drive.ride.setup.plan.step_count; k++)
+            drive.ride.setup.plan.steps[k].targets =
+                (struct step_targets){.level_tenths = {true, most_tenths, most_tenths}};
+        drive_link(&drive, true);
+        drive_event(&drive, &machine);
+        while (drive.load.value < most_tenths && ms < 20000) {
+            drive_for(&drive, TICK_MS);
+            ms += drive.phase == PHASE_RIDING ? TICK_MS : 0;
+            assert_true(drive.load.value - before <= most_tenths / 8);
+            before = drive.load.value;
+        }
+        assert_in_range(ms, most_tenths == 1000 ? 9500 : 3000, most_tenths == 1000 ? 11500 : 5500);
+    }
+}
+
+/* Watts on their way up, and a step that asks for a level: the watts go at once, whether or not the
+ * machine has answered. */
+static void a_load_of_another_kind_lets_go_first(void **state)
+{
+    const struct event machine = {
+        .kind = EVENT_MACHINE,
+        .machine = {.takes_power = true, .takes_level = true, .level_max_tenths = 200}};
+    struct drive drive;
+    (void)state;
+
+    drive_init(&drive);
+    drive.ride.setup.plan.steps[2].targets = (struct step_targets){.level_tenths = {true, 30, 30}};
+    drive_link(&drive, true);
+    drive_event(&drive, &machine);
+    drive_to(&drive, WORK_1_MS + 500);
+    assert_int_equal(drive.load.kind, LOAD_POWER);
+    assert_true(drive.load.value < 200);
+    drive.is_mute = true;
+    drive_for(&drive, TICK_MS);
+    drive.t_ms += TICK_MS / 2;
+    drive_key(&drive, KEY_SKIP);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    drive.is_mute = false;
+    drive_for(&drive, 5000);
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_int_equal(drive.load.value, 30);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -179,6 +336,12 @@ int main(void)
         cmocka_unit_test(a_new_link_does_not_forget_the_brake),
         cmocka_unit_test(a_known_brake_is_met_at_once),
         cmocka_unit_test(a_limit_in_watts_binds_levels_too),
+        cmocka_unit_test(where_the_machine_tells_power_no_sensor_moves_the_level),
+        cmocka_unit_test(a_sensor_alone_is_the_ruler),
+        cmocka_unit_test(a_sensor_that_falls_silent_leaves_the_level),
+        cmocka_unit_test(a_level_is_not_rounded_up_above_the_limit),
+        cmocka_unit_test(few_levels_are_climbed_as_slowly_as_many),
+        cmocka_unit_test(a_load_of_another_kind_lets_go_first),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -35,6 +35,25 @@ static void reads_devices(void **state)
     assert_int_equal(devices.list[DEVICE_CADENCE].address.type, ADDRESS_NONE);
 }
 
+static void what_is_heard_through_a_receiver_has_a_number(void **state)
+{
+    static const char text[] = "strap usb:4711\npower usb Invented pedals\n";
+    struct devices devices;
+    struct text_fault fault;
+    char written[DEVICES_FILE_MAX];
+
+    (void)state;
+    assert_int_equal(devices_read(text, strlen(text), &devices, &fault), RESULT_OK);
+    assert_int_equal(devices.list[DEVICE_STRAP].address.type, ADDRESS_USB);
+    assert_int_equal(device_address_usb(&devices.list[DEVICE_STRAP].address), 4711);
+    assert_string_equal(devices.list[DEVICE_STRAP].name, "");
+    assert_int_equal(devices.list[DEVICE_POWER].address.type, ADDRESS_USB);
+    assert_int_equal(device_address_usb(&devices.list[DEVICE_POWER].address), 0);
+    assert_string_equal(devices.list[DEVICE_POWER].name, "Invented pedals");
+    assert_int_equal(devices_write(&devices, written, sizeof written), RESULT_OK);
+    assert_string_equal(strchr(written, '\n') + 1, text);
+}
+
 static void an_empty_file_remembers_nothing(void **state)
 {
     (void)state;
@@ -58,10 +77,13 @@ static void says_what_is_wrong_and_where(void **state)
     static const struct fault_row rows[] = {
         {"bike F0:AA:1B:01:00:01 public", 1, 1,
          "expected machine, strap, power or cadence, found 'bike'"},
-        {"\nstrap", 2, 6,
+        {"\nmachine", 2, 8,
          "expected an address such as F0:AA:1B:01:00:01, found the end of the line"},
+        {"machine usb:7", 1, 9, "expected an address such as F0:AA:1B:01:00:01, found 'usb:7'"},
         {"strap F0:AA:1B:01:00 public", 1, 7,
-         "expected an address such as F0:AA:1B:01:00:01, found 'F0:AA:1B:01:00'"},
+         "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found 'F0:AA:1B:01:00'"},
+        {"strap usb:65536", 1, 7,
+         "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found 'usb:65536'"},
         {"strap F0:AA:1B:01:00:01 none", 1, 25, "expected public or random, found 'none'"},
         {"strap F0:AA:1B:01:00:01", 1, 24, "expected public or random, found the end of the line"},
         {"power F0:AA:1B:01:00:01 public\npower F0:AA:1B:01:00:02 public", 2, 1,
@@ -169,6 +191,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_devices),
+        cmocka_unit_test(what_is_heard_through_a_receiver_has_a_number),
         cmocka_unit_test(an_empty_file_remembers_nothing),
         cmocka_unit_test(says_what_is_wrong_and_where),
         cmocka_unit_test(writes_devices),

@@ -1,0 +1,213 @@
+#include "ride/knob.h"
+
+#include "ride/power_hold.h"
+
+/* The newest readings tell whether a turn has come through, the mean of more of them whether one is
+ * needed: a rider's power wobbles by 7 % from second to second, the mean of five by 3 %. Where
+ * something new is asked the direction is plain, and the old readings are of no use. */
+#define NEWEST_MS 1500u
+#define FRESH_MS  2500u
+#define MEAN_MS   5000u
+/* How long a brake and a sensor may take to show a turn, as in ride/power_hold. */
+#define SETTLE_MS 4000u
+/* Nobody feels less than that (common practice). */
+#define BEARABLE_PCT 3
+/* What is well inside: this part of the range away from its end. */
+#define INSIDE_PART 4
+
+struct mean {
+    int32_t count, power_w, cadence_rpm;
+};
+
+void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm)
+{
+    const uint64_t slot = t_ms / KNOB_BIN_MS;
+    struct knob_bin *bin = &knob->bins[slot % KNOB_BINS];
+
+    if (bin->slot != slot)
+        *bin = (struct knob_bin){.slot = slot};
+    if (bin->count == INT16_MAX)
+        return;
+    bin->count++;
+    bin->power_sum_w += power_w;
+    bin->cadence_sum_rpm += cadence_rpm;
+}
+
+static struct mean mean_of(const struct knob *knob, uint64_t t_ms, uint32_t for_ms)
+{
+    const uint64_t now = t_ms / KNOB_BIN_MS;
+    struct mean mean = {0};
+
+    for (unsigned i = 0; i < KNOB_BINS; i++) {
+        const struct knob_bin *bin = &knob->bins[i];
+
+        if (bin->count == 0 || bin->slot + for_ms / KNOB_BIN_MS <= now)
+            continue;
+        mean.count += bin->count;
+        mean.power_w += bin->power_sum_w;
+        mean.cadence_rpm += bin->cadence_sum_rpm;
+    }
+    if (mean.count > 0) {
+        mean.power_w /= mean.count;
+        mean.cadence_rpm /= mean.count;
+    }
+    return mean;
+}
+
+int32_t knob_top_for(int32_t position, int32_t top)
+{
+    static const int32_t tops[] = {10, 25, KNOB_TOP_MAX};
+
+    for (unsigned i = 0; i < sizeof tops / sizeof tops[0]; i++)
+        if (position <= tops[i] && top <= tops[i])
+            return tops[i];
+    return KNOB_TOP_MAX;
+}
+
+void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
+{
+    knob->place = (struct knob_place){true, position, knob_top_for(position, knob->place.top)};
+    knob->is_told = true;
+    knob->has_to = false;
+    knob->settled_t_ms = t_ms + SETTLE_MS;
+}
+
+void knob_begin(struct knob *knob)
+{
+    knob->turn = KNOB_LEAVE;
+    knob->is_met = false;
+    knob->is_announced = false;
+    knob->settled_t_ms = 0;
+    knob->told_t_ms = 0;
+}
+
+/* ---- which way ---- */
+
+static bool is_low(const struct knob_asked *asked, int32_t power_w)
+{
+    return asked->wants_more && power_w * 100 < asked->power_w.low * (100 - BEARABLE_PCT);
+}
+
+static bool is_high(const struct knob_asked *asked, int32_t power_w)
+{
+    return power_w * 100 > asked->power_w.high * (100 + BEARABLE_PCT);
+}
+
+/* An advice that stands does so until the power is well inside, that nobody rides along an end. */
+static bool still_misses(const struct knob *knob, const struct knob_asked *asked, int32_t power_w)
+{
+    const int32_t part_w = (asked->power_w.high - asked->power_w.low) / INSIDE_PART;
+
+    switch (knob->turn) {
+    case KNOB_UP:
+    case KNOB_FASTER: return asked->wants_more && power_w < asked->power_w.low + part_w;
+    case KNOB_DOWN:
+    case KNOB_SLOWER: return power_w > asked->power_w.high - part_w;
+    case KNOB_LEAVE:
+    case KNOB_TURN_COUNT: break;
+    }
+    return false;
+}
+
+static enum knob_turn turn_up(const struct knob_asked *asked, const struct mean *newest)
+{
+    const int32_t floor_rpm =
+        asked->cadence_rpm.set ? asked->cadence_rpm.low : POWER_HOLD_FLOOR_RPM;
+
+    if (newest->cadence_rpm > 0 && newest->cadence_rpm < floor_rpm)
+        return KNOB_FASTER;
+    return asked->may_rise ? KNOB_UP : KNOB_LEAVE;
+}
+
+/* At the highest cadence that is asked for the same knob would do: it is the legs. */
+static enum knob_turn turn_down(const struct knob_asked *asked, const struct mean *newest)
+{
+    const struct target_range *rpm = &asked->cadence_rpm;
+
+    if (rpm->set && newest->cadence_rpm > rpm->high &&
+        newest->power_w * rpm->high <= asked->power_w.high * newest->cadence_rpm)
+        return KNOB_SLOWER;
+    return KNOB_DOWN;
+}
+
+/* The power has come as far as it has still to go, since it was told: what the hand has done may be
+ * all that is needed, once it has come through. */
+static bool is_under_way(const struct knob *knob, int32_t power_w)
+{
+    const int32_t come_w = power_w - knob->power_then_w;
+
+    return (knob->turn == KNOB_UP && come_w >= knob->off_w) ||
+           (knob->turn == KNOB_DOWN && come_w <= knob->off_w);
+}
+
+static enum knob_turn turn_standing(struct knob *knob, uint64_t t_ms,
+                                    const struct knob_asked *asked, const struct mean *newest)
+{
+    if (!still_misses(knob, asked, newest->power_w)) {
+        knob->is_met = true;
+        return KNOB_LEAVE;
+    }
+    if (is_under_way(knob, newest->power_w)) {
+        knob->settled_t_ms = t_ms + SETTLE_MS;
+        return KNOB_LEAVE;
+    }
+    return knob->turn == KNOB_UP || knob->turn == KNOB_FASTER ? turn_up(asked, newest)
+                                                              : turn_down(asked, newest);
+}
+
+static enum knob_turn turn_anew(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked,
+                                const struct mean *newest)
+{
+    const struct mean mean = mean_of(knob, t_ms, knob->is_met ? MEAN_MS : FRESH_MS);
+    const bool was_low = is_low(asked, mean.power_w), was_high = is_high(asked, mean.power_w);
+
+    if (is_low(asked, newest->power_w))
+        return was_low ? turn_up(asked, newest) : KNOB_LEAVE;
+    if (is_high(asked, newest->power_w))
+        return was_high ? turn_down(asked, newest) : KNOB_LEAVE;
+    knob->is_met = true;
+    return KNOB_LEAVE;
+}
+
+static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)
+{
+    const struct mean newest = mean_of(knob, t_ms, NEWEST_MS);
+
+    if (!asked->power_w.set || newest.count == 0 || t_ms < knob->settled_t_ms ||
+        asked->left_ms <= knob_ahead_ms(asked->step_ms + asked->left_ms))
+        return KNOB_LEAVE;
+    knob->off_w = (asked->power_w.low + asked->power_w.high) / 2 - newest.power_w;
+    return knob->turn != KNOB_LEAVE ? turn_standing(knob, t_ms, asked, &newest)
+                                    : turn_anew(knob, t_ms, asked, &newest);
+}
+
+bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)
+{
+    const enum knob_turn before = knob->turn;
+
+    knob->turn = turn_now(knob, t_ms, asked);
+    if (knob->turn == before &&
+        (knob->turn == KNOB_LEAVE || t_ms - knob->told_t_ms < KNOB_AGAIN_MS))
+        return false;
+    if (knob->turn == KNOB_UP || knob->turn == KNOB_DOWN)
+        knob->is_met = false;
+    knob->power_then_w = (asked->power_w.low + asked->power_w.high) / 2 - knob->off_w;
+    knob->told_t_ms = t_ms;
+    return true;
+}
+
+/* ---- the next step ---- */
+
+uint32_t knob_ahead_ms(uint32_t duration_ms)
+{
+    return duration_ms / 3 < KNOB_AHEAD_MS ? duration_ms / 3 : KNOB_AHEAD_MS;
+}
+
+enum knob_turn knob_between(const struct target_range *now_w, const struct target_range *next_w)
+{
+    const int32_t middle_w = (next_w->low + next_w->high) / 2;
+
+    if (!now_w->set || !next_w->set || (middle_w >= now_w->low && middle_w <= now_w->high))
+        return KNOB_LEAVE;
+    return middle_w > now_w->high ? KNOB_UP : KNOB_DOWN;
+}

@@ -1,0 +1,213 @@
+#include "acts.h"
+#include "effects.h"
+
+bool ride_turns_knob(const struct ride *ride)
+{
+    return ride->setup.tells_knob && ride->machine_known && !ride->control.is_used;
+}
+
+/* ---- its numbers ---- */
+
+#define USUAL_RPM 85
+/* A curve that may be off by a quarter of the power tells no number. */
+#define DOUBT_PART 4
+
+int32_t ride_knob_level(int32_t position)
+{
+    return (position + 1) * 10;
+}
+
+/* Of a machine that has levels of its own, though it does not tell them, the knob is none. */
+static bool has_numbers(const struct ride *ride)
+{
+    return ride_turns_knob(ride) && !ride->control.machine.takes_level;
+}
+
+static void learn_on_scale(struct ride *ride, int32_t top, const struct brake_curve *curve)
+{
+    const struct hold_levels levels = {ride_knob_level(0), ride_knob_level(top), 10};
+
+    if (!power_hold_has_levels(&ride->power_hold, &levels))
+        power_hold_init(&ride->power_hold, &levels, curve);
+    ride->power_hold.most_w = ride->limits.load_max_w;
+}
+
+void ride_recall_knob(struct ride *ride)
+{
+    const struct knob_place *place = &ride->setup.knob;
+
+    if (!has_numbers(ride) || !place->is_known || ride->knob.place.is_known)
+        return;
+    ride->knob.place = *place;
+    ride->knob.place.top = knob_top_for(place->position, place->top);
+    learn_on_scale(ride, ride->knob.place.top, &ride->setup.brake);
+}
+
+/* On another scale what was learned is worth nothing. */
+void ride_put_knob(struct ride *ride, int32_t position)
+{
+    if (!has_numbers(ride) || position < 0 || position > KNOB_TOP_MAX)
+        return;
+    knob_put(&ride->knob, ride->t_ms, position);
+    learn_on_scale(ride, ride->knob.place.top, &(struct brake_curve){0});
+}
+
+bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret)
+{
+    const struct power_hold *hold = &ride->power_hold;
+    const struct target_range *rpm = &targets->cadence_rpm;
+
+    if (!ride_turns_knob(ride) || !ride->knob.place.is_known || !targets->power_w.set)
+        return false;
+    const struct target_range range = ride_held_range(ride, &targets->power_w);
+    const int32_t position = power_hold_level_for(hold, ride->t_ms, (range.low + range.high) / 2,
+                                                  rpm->set ? rpm->low : 0) /
+                                 10 -
+                             1;
+    const double share = (double)position / ride->knob.place.top;
+    const double cadence_rpm = rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
+    const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
+
+    if (brake_model_variance_w2(&hold->brake, share, cadence_rpm) > doubt_w * doubt_w)
+        return false;
+    *ret = position;
+    return true;
+}
+
+/* ---- what is told ---- */
+
+static uint32_t left_ms(const struct ride *ride)
+{
+    return ride->step_end_ms > ride->step_ms ? ride->step_end_ms - ride->step_ms : 0;
+}
+
+/* Of the next rest or cool-down, as for loads. */
+static struct target_range rest_range(const struct ride *ride)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    for (size_t i = ride->step; i < plan->step_count; i++)
+        if (plan->steps[i].kind == STEP_REST || plan->steps[i].kind == STEP_COOL_DOWN)
+            return ride_held_range(ride, &plan->steps[i].targets.power_w);
+    return (struct target_range){0};
+}
+
+/* In a rest nobody has to work; where nobody watches the heart no more than a rest is asked for, as
+ * where loads are commanded. */
+static struct knob_asked asked_now(const struct ride *ride)
+{
+    const struct step_targets targets = ride_targets(ride);
+    const enum step_kind kind = ride->setup.plan.steps[ride->step].kind;
+    struct knob_asked asked = {
+        .cadence_rpm = targets.cadence_rpm,
+        .wants_more = kind == STEP_WORK || kind == STEP_WARM_UP,
+        .may_rise = !ride->verdict.heart_near,
+        .step_ms = ride->step_ms,
+        .left_ms = left_ms(ride),
+    };
+
+    if (targets.power_w.set)
+        asked.power_w = ride_held_range(ride, &targets.power_w);
+    if (targets.power_w.set && ride->verdict.strap_lost) {
+        const struct target_range rest_w = rest_range(ride);
+
+        asked.wants_more = false;
+        if (rest_w.set && rest_w.high < asked.power_w.high)
+            asked.power_w = rest_w;
+    }
+    return asked;
+}
+
+/* A number only where the turn leads away from the present one. Until the rider says that it was
+ * done nobody knows where the knob stands, and nothing is learned. */
+static void set_to(struct ride *ride, enum knob_turn turn, const struct step_targets *targets)
+{
+    struct knob *knob = &ride->knob;
+    const int32_t position = knob->place.position;
+
+    if (turn != KNOB_UP && turn != KNOB_DOWN)
+        return;
+    knob->has_to = ride_knob_for(ride, targets, &knob->to) &&
+                   (turn == KNOB_UP ? knob->to > position : knob->to < position);
+    knob->is_told = false;
+}
+
+static void tell(const struct ride *ride, enum knob_turn turn, int32_t by_w, uint32_t in_ms,
+                 struct effects *effects)
+{
+    const bool has_to = turn != KNOB_LEAVE && ride->knob.has_to;
+    const struct effect effect = {
+        .kind = EFFECT_KNOB,
+        .knob = {turn, by_w, in_ms, has_to, has_to ? ride->knob.to : 0},
+    };
+
+    effects_add(effects, &effect);
+}
+
+/* In the range after a turn to a number that was asked for: it is there, to all appearances. */
+static void assume_place(struct knob *knob)
+{
+    if (!knob->is_met || !knob->has_to)
+        return;
+    knob->place.position = knob->to;
+    knob->has_to = false;
+}
+
+static int32_t middle_w(const struct target_range *range)
+{
+    return (range->low + range->high) / 2;
+}
+
+/* Nothing else is said then. */
+static void announce(struct ride *ride, enum knob_turn turn, struct effects *effects)
+{
+    const struct step_targets now = ride_targets(ride);
+    const struct plan_step *next = &ride->setup.plan.steps[ride->step + 1];
+
+    if (ride->knob.is_announced)
+        return;
+    knob_begin(&ride->knob);
+    ride->knob.is_announced = true;
+    set_to(ride, turn, &next->targets);
+    tell(ride, turn, middle_w(&next->targets.power_w) - middle_w(&now.power_w), left_ms(ride),
+         effects);
+}
+
+void ride_tell_knob(struct ride *ride, struct effects *effects)
+{
+    struct knob *knob = &ride->knob;
+
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride)) {
+        knob_begin(knob);
+        return;
+    }
+    const enum knob_turn ahead = ride_turn_ahead(ride);
+    const struct knob_asked asked = asked_now(ride);
+
+    if (ahead != KNOB_LEAVE)
+        announce(ride, ahead, effects);
+    else if (knob_step(knob, ride->t_ms, &asked)) {
+        const struct step_targets targets = ride_targets(ride);
+
+        set_to(ride, knob->turn, &targets);
+        tell(ride, knob->turn, knob->turn == KNOB_LEAVE ? 0 : knob->off_w, 0, effects);
+    }
+    assume_place(knob);
+}
+
+enum knob_turn ride_turn_at_edge(const struct ride *ride)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) || ride->step + 1 >= plan->step_count)
+        return KNOB_LEAVE;
+
+    const struct step_targets now = ride_targets(ride);
+
+    return knob_between(&now.power_w, &plan->steps[ride->step + 1].targets.power_w);
+}
+
+enum knob_turn ride_turn_ahead(const struct ride *ride)
+{
+    return left_ms(ride) > knob_ahead_ms(ride->step_end_ms) ? KNOB_LEAVE : ride_turn_at_edge(ride);
+}

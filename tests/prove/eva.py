@@ -1,0 +1,179 @@
+#!/usr/bin/env python3
+"""Absence of run-time errors by Frama-C's Eva.
+
+Usage: eva.py --proved FILE... [--only DRIVER...]
+
+Each tests/prove/<room>_<what>.c is a program that calls a room with anything it may be called with.
+Eva goes through it with intervals in place of values: what it names no alarm for cannot happen.
+Every alarm left stands in tests/prove/accepted.txt with its reason; one that is new, one that is
+gone, a driver that does not get to its end, and a function of a covered room that no driver gets
+to, fail.
+
+Within the files --proved, which WP proves, only that their callers keep the contracts is Eva's.
+"""
+import argparse
+import collections
+import csv
+import glob
+import os
+import re
+import subprocess
+import sys
+import time
+
+# What a room may know, of those whose code is run here.
+ROOMS = {'base': ['base'], 'wire': ['base', 'wire'], 'ride': ['base', 'body', 'ride']}
+COVERED = ['base']
+FLAGS = ['-c11', '-machdep', 'gcc_x86_64', '-cpp-extra-args=-Iinclude -Isrc -Itests/prove',
+         '-eva', '-eva-msg-key=-final-states,-initial-state']
+LIMIT_S = 1500
+HERE = 'tests/prove'
+
+
+class Failed(Exception):
+    pass
+
+
+def options_of(driver):
+    """The line "Eva: ..." in the driver's first comment, or the usual precision."""
+    with open(f'{HERE}/{driver}.c') as file:
+        found = re.search(r'Eva: (-[^*\n]*)', file.read())
+    return found.group(1).split() if found else ['-eva-precision', '4']
+
+
+def sources_of(driver):
+    rooms = ROOMS[driver.split('_')[0]]
+    return [path for room in rooms for path in sorted(glob.glob(f'src/{room}/*.c'))]
+
+
+def run(driver):
+    """Eva's log and its table of what it could not show."""
+    log, table = f'build/prove/{driver}.log', f'build/prove/{driver}.csv'
+    # The driver comes last, so that names met before keep theirs.
+    command = ['frama-c', *FLAGS, *options_of(driver), *sources_of(driver), f'{HERE}/{driver}.c',
+               '-then', '-report-no-proven', '-report-csv', table, '-metrics',
+               '-metrics-eva-cover']
+    if os.path.exists(table):
+        os.remove(table)
+    with open(log, 'w') as file:
+        try:
+            status = subprocess.run(command, stdout=file, stderr=subprocess.STDOUT,
+                                    timeout=LIMIT_S).returncode
+        except subprocess.TimeoutExpired:
+            raise Failed(f'{driver}: not done after {LIMIT_S} s; see {log}') from None
+    with open(log) as file:
+        text = file.read()
+    if status != 0 or not os.path.exists(table):
+        raise Failed(f'{driver}: frama-c failed; see {log}')
+    with open(table) as file:
+        rows = list(csv.DictReader(file, delimiter='\t', quoting=csv.QUOTE_NONE))
+    return text, rows
+
+
+def alarms_in(rows, proved):
+    """Places in our sources, without the lines: those move too often."""
+    found = set()
+    for row in rows:
+        path = f"{row['directory']}/{row['file']}"
+        if not path.startswith(('src/', 'include/', HERE)) or path in proved:
+            continue
+        status = '' if row['status'] == 'Unknown' else f"{row['status']}: "
+        what = re.sub(r'\s+', ' ', row['property']).strip()
+        kind = row['property kind']
+        if kind in ('assigns clause', 'from clause') or kind == 'precondition':
+            continue  # of a built-in; met again at each call
+        found.add(f"{path} {row['function']}: {status}{kind}: {what}")
+    return found
+
+
+def statements_in(log):
+    """Per function, how many statements Eva got to, and of how many."""
+    part = log[log.index('Statements analyzed by Eva'):]
+    return {name: (int(got), int(all_)) for name, got, all_ in
+            re.findall(r'^  (\w+): (\d+) stmts out of (\d+)', part, re.M)}
+
+
+def defined_in(room):
+    """How many functions of each name the room's sources define."""
+    count = collections.Counter()
+    for path in glob.glob(f'src/{room}/*.c'):
+        with open(path) as file:
+            text = file.read()
+        count.update(re.findall(r'^[a-z][^;={}()]*?\b(\w+)\([^;{}]*\)\n\{', text, re.M))
+    return count
+
+
+def analyse(driver, proved):
+    start = time.monotonic()
+    log, rows = run(driver)
+    alarms, statements = alarms_in(rows, proved), statements_in(log)
+    got, all_ = statements.get('main', (0, 1))
+    if got < all_:
+        raise Failed(f'{driver}: does not get to its end; see build/prove/{driver}.log')
+    reached, total = (sum(column) for column in zip(*statements.values()))
+    print(f'  EVA     {driver}: {len(statements)} functions, {reached} of {total} statements in '
+          f'them, {len(alarms)} alarms, {time.monotonic() - start:.0f} s',
+          flush=True)
+    return alarms, set(statements)
+
+
+def accepted():
+    """Lines of alarms, each block of them with its indented reason below."""
+    found, waiting = set(), []
+    with open(f'{HERE}/accepted.txt') as file:
+        for line in file:
+            if not line.strip() or line.startswith('#'):
+                continue
+            if line.startswith(' '):
+                found.update(waiting)
+                waiting = []
+            else:
+                waiting.append(line.strip())
+    if waiting:
+        raise Failed(f'{HERE}/accepted.txt: no reason given for: {waiting[0]}')
+    return found
+
+
+def judge(alarms, functions, is_whole):
+    """Lines of what is wrong."""
+    known = accepted()
+    wrong = [f'new alarm: {alarm}' for alarm in sorted(alarms - known)]
+    if not is_whole:
+        return wrong
+    known_functions = {line for line in known if line.startswith('not analysed: ')}
+    missing = set()
+    for room in COVERED:
+        reached = collections.Counter(re.sub(r'_\d+$', '', name) for name in functions)
+        for name, count in defined_in(room).items():
+            if reached[name] < count and reached[name] == 0:
+                missing.add(f'not analysed: {room} {name}')
+    wrong += [f'new: {line}' for line in sorted(missing - known_functions)]
+    wrong += [f'gone, take it out of {HERE}/accepted.txt: {line}'
+              for line in sorted((known - alarms) - missing)]
+    return wrong
+
+
+def main():
+    options = argparse.ArgumentParser()
+    options.add_argument('--proved', nargs='+', default=[])
+    options.add_argument('--only', nargs='+')
+    asked = options.parse_args()
+    drivers = asked.only or sorted(os.path.splitext(os.path.basename(path))[0]
+                                   for path in glob.glob(f'{HERE}/*_*.c'))
+    os.makedirs('build/prove', exist_ok=True)
+    alarms, functions, wrong = set(), set(), []
+    for driver in drivers:
+        try:
+            its_alarms, its_functions = analyse(driver, asked.proved)
+            alarms |= its_alarms
+            functions |= its_functions
+        except Failed as failure:
+            wrong.append(str(failure))
+    wrong = wrong or judge(alarms, functions, is_whole=not asked.only)
+    for line in wrong:
+        print(f'  EVA     {line}')
+    return 1 if wrong else 0
+
+
+if __name__ == '__main__':
+    sys.exit(main())
