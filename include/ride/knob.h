@@ -57,8 +57,9 @@ struct knob {
     uint64_t settled_t_ms;           /* nothing is said before this: a turn comes through */
     bool is_announced;               /* the turn at the end of the step */
     struct knob_place place;
-    bool is_told; /* by the rider, and no turn was asked for since; else it is only to be assumed */
-    bool has_to;  /* the turn that is asked for leads to this number: */
+    bool is_told;    /* by the rider, and no turn was asked for since: it teaches */
+    bool is_assumed; /* nobody told it: it was left there, or turned as was asked */
+    bool has_to;     /* the turn that is asked for leads to this number: */
     int32_t to;
     bool is_met; /* the range was ridden in since it was asked for */
 };

@@ -211,7 +211,7 @@ static bool is_on_usb(const struct link_address *address)
     return address->kind == LINK_ADDRESS_USB;
 }
 
-static bool is_same_path(const char *a, const char *b)
+static bool is_same_text(const char *a, const char *b)
 {
     return a == b || (a != NULL && b != NULL && strcmp(a, b) == 0);
 }
@@ -224,7 +224,8 @@ static bool is_one_receiver(const struct ride_options *options)
         const struct link_address *address = &options->sensors[i].address;
         if (!is_on_usb(address))
             continue;
-        if (first != NULL && !is_same_path(first->path, address->path)) {
+        if (first != NULL && !(is_same_text(first->path, address->path) &&
+                               is_same_text(first->place, address->place))) {
             complain("%s %s: all sensors on USB are heard through one receiver",
                      ride_sensor_names[i].option, options->sensors[i].name);
             return false;

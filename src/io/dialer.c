@@ -202,7 +202,7 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_USB)
-        return link_usb_open(dialer->loop, NULL, &user, ret_why);
+        return link_usb_open(dialer->loop, dialer->address.place, &user, ret_why);
     return link_l2cap_connect(dialer->loop, &dialer->adapter, &device, CONNECT_LIMIT_MS, &user,
                               ret_why);
 }

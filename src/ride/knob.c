@@ -68,6 +68,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
 {
     knob->place = (struct knob_place){true, position, knob_top_for(position, knob->place.top)};
     knob->is_told = true;
+    knob->is_assumed = false;
     knob->has_to = false;
     knob->settled_t_ms = t_ms + SETTLE_MS;
 }

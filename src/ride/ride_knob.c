@@ -39,6 +39,7 @@ void ride_recall_knob(struct ride *ride)
     if (!has_numbers(ride) || !place->is_known || ride->knob.place.is_known)
         return;
     ride->knob.place = *place;
+    ride->knob.is_assumed = true;
     ride->knob.place.top = knob_top_for(place->position, place->top);
     learn_on_scale(ride, ride->knob.place.top, &ride->setup.brake);
 }
@@ -150,6 +151,7 @@ static void assume_place(struct knob *knob)
     if (!knob->is_met || !knob->has_to)
         return;
     knob->place.position = knob->to;
+    knob->is_assumed = true;
     knob->has_to = false;
 }
 

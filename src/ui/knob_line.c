@@ -4,6 +4,7 @@
 
 /* How long it is said that all is well. */
 #define WELL_MS 4000u
+static const char when_done[] = " Enter when done.";
 /* A number that changes with every reading cannot be read. */
 #define SHOWN_BY_W 5
 
@@ -15,7 +16,7 @@ void view_put_knob_place(struct text_writer *writer, const struct ride *ride)
         return;
     text_put(writer, writer->length > 0 ? ", knob at " : "knob at ");
     text_put_signed(writer, knob->place.position);
-    if (!knob->is_told)
+    if (knob->is_assumed)
         text_put_char(writer, '?');
 }
 
@@ -78,11 +79,13 @@ struct view_line view_knob(const struct ride *ride)
         text_put(&writer, "Turn the knob up");
         put_to(&writer, knob);
         put_watts(&writer, knob->off_w, " W more.");
+        text_put(&writer, knob->has_to ? when_done : "");
         break;
     case KNOB_DOWN:
         text_put(&writer, "Ease the knob");
         put_to(&writer, knob);
         put_watts(&writer, -knob->off_w, " W less.");
+        text_put(&writer, knob->has_to ? when_done : "");
         break;
     case KNOB_FASTER:
     case KNOB_SLOWER: put_legs(&writer, ride, knob->turn); break;

@@ -33,9 +33,10 @@ class UsbSensors(Journey):
         self.addCleanup(device.finish)
         return device
 
-    def start_ride(self, *arguments, machine=WEAK, **more):
+    def start_ride(self, *arguments, **more):
+        """`program=` is that of both, or the bike would count as a real one."""
         self.start_bike(self.bike_path, "--rate", RATE, "--machine",
-                        self.write("bike.machine", machine))
+                        self.write("bike.machine", WEAK), **more)
         return self.start_program("ride", self.short, "--jsonl", "--bike",
                                   f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
 
