@@ -67,6 +67,7 @@ struct usb_channel {
     struct usb_sensor_id id; /* what it listens for; the number may still be 0 */
     bool wants_id;           /* to be asked which sensor it heard */
     bool is_found, found_is_due, heart_is_due, effort_is_due;
+    uint64_t heard_t_ms; /* anything of it */
     struct usb_pulse pulse;
     struct usb_effort effort;
     uint16_t heart_bpm;
@@ -81,7 +82,7 @@ struct usb_receiver {
     struct usb_frame asked; /* waits for an answer while is_asking */
     bool is_asking, is_unsent;
     uint8_t tries, restarts;
-    uint64_t asked_t_ms, heard_t_ms;
+    uint64_t asked_t_ms;
     bool ready_is_due, failure_is_told;
     const char *failure; /* NULL: none */
 };

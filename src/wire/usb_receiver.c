@@ -70,13 +70,12 @@ static bool next_of_channels(const struct usb_receiver *receiver, struct usb_fra
     return false;
 }
 
-/* Whether it is still there is asked of the first channel. */
+/* What was said of a channel that has closed may have been lost; or there is nobody any more. */
 static bool next_probe(const struct usb_receiver *receiver, uint64_t t_ms, struct usb_frame *ret)
 {
-    if (t_ms - receiver->heard_t_ms < SILENCE_MS)
-        return false;
     for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++) {
-        if (receiver->setup.is_wanted[kind]) {
+        if (receiver->setup.is_wanted[kind] &&
+            t_ms - receiver->channels[kind].heard_t_ms >= SILENCE_MS) {
             *ret = usb_say_request(kind, USB_CHANNEL_STATUS);
             return true;
         }
@@ -274,7 +273,8 @@ static void on_page(struct usb_receiver *receiver, uint64_t t_ms, const struct u
 
 static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct usb_frame *frame)
 {
-    receiver->heard_t_ms = t_ms;
+    if (frame->message != USB_STARTED && frame->payload[0] < SENSOR_KIND_COUNT)
+        receiver->channels[frame->payload[0]].heard_t_ms = t_ms;
     switch ((enum usb_message)frame->message) {
     case USB_RESPONSE: on_response(receiver, frame); break;
     case USB_STARTED: has_started(receiver); break;
@@ -299,7 +299,7 @@ static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct 
 void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver_setup *setup,
                         uint64_t t_ms)
 {
-    *receiver = (struct usb_receiver){.setup = *setup, .heard_t_ms = t_ms};
+    *receiver = (struct usb_receiver){.setup = *setup};
     go_on(receiver, t_ms);
 }
 
