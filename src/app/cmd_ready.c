@@ -173,19 +173,10 @@ static bool is_on_usb(const struct device_address *address)
     return address->type == ADDRESS_USB;
 }
 
-/* Of sensors on USB that have no number yet any is the one. */
 static bool is_seen(const struct ready_run *run, enum device_kind kind)
 {
-    const struct device_address *address = &run->devices.list[kind].address;
-    const bool is_any = is_on_usb(address) && device_address_usb(address) == 0;
-
-    for (size_t i = 0; i < run->sightings.count; i++) {
-        const struct sighting *sighting = &run->sightings.list[i];
-        if (is_any ? is_on_usb(&sighting->address) && (sighting->offers & 1u << kind) != 0
-                   : device_address_is(&sighting->address, address))
-            return true;
-    }
-    return false;
+    const struct sighting *seen;
+    return sightings_find(&run->sightings, &run->devices.list[kind], kind, &seen) > 0;
 }
 
 /* Whoever looks for it does look. */

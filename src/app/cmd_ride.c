@@ -8,6 +8,7 @@
 #include "app/command.h"
 #include "brake.h"
 #include "cautions.h"
+#include "find_again.h"
 #include "first_blocks.h"
 #include "ride_links_usb.h"
 #include "ride_run.h"
@@ -115,6 +116,7 @@ static int ride(struct ride_run *run)
 static void let_go(struct ride_run *run)
 {
     session_close_peers(&run->session);
+    find_again_keep(&run->options, &run->links);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
     sound_close(&run->session.sound, LAST_CUE_MS);
@@ -163,6 +165,7 @@ static int run(int argc, char **argv)
         free(run);
         return read;
     }
+    find_again(&run->options);
     if (!goes_guarded(run, &status)) {
         free(run);
         return status;
@@ -205,7 +208,8 @@ const struct command command_ride = {
         "heard, else the bike's own; bike: the bike's own in any case\n"
         "  --cadence unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         likewise cadence\n"
-        "  --adapter hciN         call bike and strap through that adapter of this computer\n"
+        "  --adapter hciN         call bike and strap through that adapter of this computer; "
+        "without it the first that works\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
         "btmon read it (btsnoop), but not what is heard on USB. It holds your heart rate and no "
         "addresses\n"

@@ -246,9 +246,13 @@ static void tell_kept(const struct devices *devices)
         device_address_put(&writer, &device->address);
         say("  %-8s %s %s  %s\n", device_kind_name(kind), address,
             address_type_name(device->address.type), device->name);
-        if (device_address_changes(&device->address))
-            say("           This address changes within the hour. Paired once it keeps one: "
-                "bluetoothctl pair %s, then scan --keep again\n",
+        if (!device_address_changes(&device->address))
+            continue;
+        if (device->name[0] != '\0')
+            say("           This address changes within the hour; rides find it by its name.\n");
+        else
+            say("           This address changes within the hour, and it has no name to be found "
+                "by. Paired once it keeps one: bluetoothctl pair %s, then scan --keep again\n",
                 address);
     }
 }

@@ -26,7 +26,7 @@ struct shown {
     struct devices devices;
     struct reach reach;
     struct page_again again;
-    char bike_name[24]; /* as rides with it are kept */
+    char bike_name[DEVICE_NAME_SIZE]; /* as rides with it are kept */
     char bike[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
     char sensors[DEVICE_KIND_COUNT][REACH_LINE_MAX]; /* the bike's is empty */
     char next[VERDICT_LINE_MAX];
@@ -62,17 +62,16 @@ static void describe_devices(struct shown *shown)
 static bool find_devices(struct shown *shown)
 {
     const struct device *bike = &shown->devices.list[DEVICE_MACHINE];
-    struct text_writer writer = text_writer(shown->bike_name, sizeof shown->bike_name);
     uint16_t index;
 
     if (!load_devices(&shown->devices))
         return false;
     (void)snprintf(shown->bike, sizeof shown->bike, "virtual, inside the program");
     if (bike->address.type == ADDRESS_NONE) {
-        text_put(&writer, "virtual");
+        (void)snprintf(shown->bike_name, sizeof shown->bike_name, "virtual");
         return true;
     }
-    device_address_put(&writer, &bike->address);
+    device_label(bike, shown->bike_name);
     shown->reach.trouble = adapter_find(&index);
     describe_devices(shown);
     return true;

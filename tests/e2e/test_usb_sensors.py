@@ -182,6 +182,28 @@ class UsbSensors(Journey):
         ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
         self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it")
 
+    def test_key_is_refused(self):
+        device = self.plug(receiver.strap(STRAP, 141), key=None)
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        ride.wait_for(lambda event: event["t_ms"] > 20000, "20 s")
+        self.leave(ride, "^afterset: the strap: the receiver refuses the network key$")
+        self.assertGreater(device.links, 1)
+
+    def test_receiver_falls_mute(self):
+        device = self.plug(receiver.strap(STRAP, 141))
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 20000
+                      and event["heart_bpm"] == 141, "the strap")
+        device.is_mute = True
+        lost = ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        back = ride.wait_for(lambda event: event["event"] == "telemetry" and event["heart_bpm"],
+                             "the strap again")
+        self.leave(ride)
+        # Asked after 15 s, given up after 3 more; called again 3 s later.
+        self.assertLess(back["t_ms"] - lost["t_ms"], 30000)
+        self.assertEqual(device.links, 2)
+
     def test_no_receiver(self):
         done = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb{self.at}")
         self.assert_ends(done, 1, "^afterset: --strap usb@.*: there is no such socket")
