@@ -114,10 +114,6 @@ double compare_typical_error(const double *changes, size_t count);
  * them, so this is less than their number: after Satterthwaite 1946, Biometrics Bull 2:110, rounded
  * down. 0 for fewer than three. */
 uint32_t compare_freedom(size_t blocks);
-/* The chance, 0 to 1, that a change between a mean of `now` blocks and one of `before` is a rise.
- * `freedom` 0: normal. Both numbers and the error above 0. */
-double compare_chance(double change_pct, double typical_error_pct, uint32_t now, uint32_t before,
-                      uint32_t freedom);
 
 /* The standard error of a block against another, in per cent of a whole one, while the share `left`
  * of it is still to come: TE sqrt 2 sqrt left. */

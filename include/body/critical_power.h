@@ -60,15 +60,5 @@ struct critical_power_ceiling {
  * where power ends, for k is not below 0 by two standard errors; then there is nothing to print. */
 MUST_USE enum result critical_power_fit_ceiling(const struct trial *trials, size_t count,
                                                 struct critical_power_ceiling *ret);
-/* What can still be pushed with so much of W' left (Morton 1996): it falls in proportion. */
-double critical_power_ceiling_w(double power_w, double highest_power_w, double left_fraction);
-
-/* How long this power can be held. False: without limit, as far as this model can tell. */
-bool critical_power_time_s(const struct critical_power *of, double power_w, double *ret);
-
-/* One ride of 180 s as hard as can be from its start: the mean power of its last 30 s is CP, the
- * work above it W'. Source: Vanhatalo et al. 2007, MSSE 39:548. */
-struct critical_power critical_power_all_out(double mean_power_w, double end_power_w,
-                                             double time_s);
 
 #endif

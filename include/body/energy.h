@@ -53,20 +53,13 @@ struct energy_range {
 double energy_kcal(double work_kj, double gross_efficiency, double kj_per_kcal);
 struct energy_range energy_range(double work_kj);
 
-/* Efficiency once the cost of sitting still (1 MET) is taken off the bill. 0 where none is left. */
-double energy_net_efficiency(double power_w, double gross_efficiency, double mass_kg);
-
-double power_from_torque_w(double torque_nm, double cadence_rpm);
-
 /* ---- oxygen ---- */
 
-/* Leg cycling after the American College of Sports Medicine: VO2 = 1.8 * rate / mass + 7, with the
- * rate in kg m/min, or 10.8 * power / mass + 7 in watts (it takes 6 kg m/min for a watt; exactly it
- * is 6.118). The two forms differ by 2 % and must not be mixed: watts here, but for what is read
- * off a friction brake. Source: GETP 10, table 6.3 (Bushman 2020, Health & Fitness J 24(3):6). */
+/* Leg cycling after the American College of Sports Medicine: VO2 = 10.8 * power / mass + 7, in
+ * watts. (In kg m/min it has 1.8 * rate, and takes 6 of them for a watt; exactly it is 6.118.)
+ * Source: GETP 10, table 6.3 (Bushman 2020, Health & Fitness J 24(3):6). */
 #define MET_VO2_ML_KG_MIN    3.5
-#define KGM_MIN_PER_W        6.118297 /* 60 / 9.80665 */
-#define ACSM_POWER_LOWEST_W  50.0     /* steady riding between these is what it was made for */
+#define ACSM_POWER_LOWEST_W  50.0 /* steady riding between these is what it was made for */
 #define ACSM_POWER_HIGHEST_W 200.0
 
 struct oxygen_cost {
@@ -79,14 +72,5 @@ struct oxygen_cost {
 
 /* Mass above 0; zeros for one that is not. */
 struct oxygen_cost oxygen_cost(double power_w, double mass_kg);
-struct oxygen_cost oxygen_cost_of_rate(double rate_kgm_min, double mass_kg);
-/* The other way round: the load that takes so much oxygen. */
-double oxygen_power_w(double vo2_ml_kg_min, double mass_kg);
-double oxygen_rate_kgm_min(double vo2_ml_kg_min, double mass_kg);
-
-double mets_kcal(double mets, double mass_kg, double minutes);
-
-/* Energy from gas exchange. Source: Weir 1949, J Physiol 109:1. */
-double weir_kcal_min(double vo2_l_min, double vco2_l_min);
 
 #endif

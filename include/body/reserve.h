@@ -47,16 +47,10 @@ uint32_t reserve_integral_percent(const struct reserve *reserve); /* likewise */
 #define RESERVE_MODEL_POINTS    9.0
 uint32_t reserve_error_points(const struct reserve *reserve, double w_prime_error_pct);
 
-/* ---- time constants ---- */
+/* ---- the time constant ---- */
 
 /* For the difference between CP and the mean power of the rests. Take that of the plan: with the
  * mean of what was ridden, the past would change as the ride goes on. */
 double reserve_tau_s(double below_critical_w); /* Skiba et al. 2012 */
-double reserve_tau_elite_s(
-    double below_critical_w); /* Bartram et al. 2018, IJSPP 13:724; above 0 */
-
-/* From empty, resting, first time, in two pools, 0 to 1 (Chorley et al. 2022, Eur J Appl Physiol
- * 122). */
-double reserve_two_pools(double time_s);
 
 #endif

@@ -21,9 +21,10 @@
 
 /* Zero it, set what is marked, then dialer_dial(). It must not move while it is in use. */
 struct dialer {
-    struct link link;              /* send on it; closing it hangs up and keeps the dialer */
-    struct loop *loop;             /* set */
-    struct link_address address;   /* set; its type is filled in once it is known */
+    struct link link;  /* send on it; closing it hangs up and keeps the dialer */
+    struct loop *loop; /* set */
+    struct link_address
+        address; /* set; filled in: its type, and the address it keeps, once known */
     struct device_address adapter; /* may be set: the one of ours; type NONE: any */
     struct recording *recording;   /* set for LINK_ADDRESS_CAPTURE; borrowed */
     /* set; `closed` comes after `opened` when the link is lost, or without it when the limit is

@@ -2,7 +2,8 @@
  * Where a link leads, as riders write it: "unix:PATH" for a socket, "capture:FILE" for a recorded
  * device, "AA:BB:CC:DD:EE:FF" for a Bluetooth device, with "/public" or "/random" behind it where
  * the kind of address is known; "usb" for the first ANT sensor that a receiver on USB hears,
- * "usb:12345" for that of this number, "usb@PATH" and "usb:12345@PATH" for a receiver at a socket.
+ * "usb:12345" for that of this number; behind either "@1-2" for the receiver of that place, of
+ * several (io/usb_list.h), or "@PATH" for one at a socket.
  */
 #ifndef IO_LINK_ADDRESS_H
 #define IO_LINK_ADDRESS_H
@@ -23,6 +24,7 @@ struct link_address {
     enum link_address_kind kind;
     const char *path;             /* of the socket or file; borrowed from the text. NULL with USB:
                                      a receiver that is plugged in */
+    const char *place;            /* of that receiver; borrowed from the text; NULL: any */
     struct device_address device; /* type NONE: not known, both are to be tried */
 };
 

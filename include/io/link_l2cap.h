@@ -23,6 +23,9 @@ struct link *link_l2cap_connect(struct loop *loop, const struct device_address *
 /* Whether a link that closed before it opened heard nothing from the device: absent, taken by
  * another program, or its address is of the other type. */
 bool link_l2cap_heard_nothing(const struct link *link);
+/* The address that the kernel knows the device by now: after pairing the one that it keeps, where
+ * it was called at one that changes. False: the link is not open. */
+bool link_l2cap_peer(const struct link *link, struct device_address *ret);
 /* Whether these words, of one of ours that closed, are of a device that is to be paired. */
 bool link_l2cap_wants_pairing(const char *why);
 

@@ -17,8 +17,8 @@
 struct peripheral;
 
 struct peripheral_setup {
-    uint16_t index; /* of the adapter: the N of hciN */
-    bool is_machine, is_strap;
+    uint16_t index;   /* of the adapter: the N of hciN */
+    uint32_t offers;  /* 1 << enum device_kind */
     const char *name; /* borrowed while open */
 };
 

@@ -63,7 +63,6 @@ struct canvas *terminal_canvas(struct terminal *terminal);
 /* Shows that canvas as it is now. False when it was left out, since the reader is behind: `redraw`
  * is called when there is room. */
 bool terminal_show(struct terminal *terminal);
-void terminal_bell(struct terminal *terminal);
 /* Upon SIGWINCH, and upon SIGCONT, after which a shell may have had it. Draws all of it again. */
 void terminal_resized(struct terminal *terminal);
 /* What to write to the terminal, besides setting its mode, when this process cannot any more; valid

@@ -47,8 +47,8 @@ bool virtual_bike_wants_close(const struct virtual_bike *bike);
 
 /* ---- the inside; read it, don't write it ---- */
 
-#define VIRTUAL_ATTRIBUTES_MAX 48u
-#define VIRTUAL_OCTETS_MAX     192u
+#define VIRTUAL_ATTRIBUTES_MAX 56u
+#define VIRTUAL_OCTETS_MAX     224u
 
 struct virtual_table {
     struct gatt_attribute attributes[VIRTUAL_ATTRIBUTES_MAX];

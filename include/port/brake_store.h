@@ -8,6 +8,7 @@
 
 #include "port/store.h"
 #include "ride/brake_curve.h"
+#include "ride/knob.h"
 
 /* `bike` is the address, as in struct store_ride. RESULT_NOT_FOUND: nothing is known of it. Numbers
  * may be any: brake_model_init() brings them within bounds. */
@@ -15,5 +16,11 @@ MUST_USE enum result store_brake(struct store *store, const char *bike, struct b
 /* In place of what was known before. */
 MUST_USE enum result store_keep_brake(struct store *store, const char *bike,
                                       const struct brake_curve *curve);
+
+/* Where a brake that is turned by hand was left. RESULT_NOT_FOUND: likewise, and where it stands at
+ * no number that a knob has. */
+MUST_USE enum result store_knob(struct store *store, const char *bike, struct knob_place *ret);
+MUST_USE enum result store_keep_knob(struct store *store, const char *bike,
+                                     const struct knob_place *place);
 
 #endif

@@ -96,6 +96,8 @@ struct effect {
             enum knob_turn turn;
             int32_t by_w;   /* to the middle of the range: positive, more */
             uint32_t in_ms; /* at the end of the step, after so long; 0: now */
+            bool has_to;    /* the number on the knob is known: */
+            int32_t to;
         } knob;
         struct {
             enum cut_off cut_off;

@@ -40,19 +40,19 @@ enum event_kind {
     EVENT_SENSOR,    /* the reading of a sensor of power or cadence beside the machine */
     EVENT_KIND_COUNT
 };
-
 #define TICK_MS 250u
 
 enum ride_key {
     KEY_NONE,
-    KEY_STOP,     /* release and ride out; once more: leave */
-    KEY_HOLD,     /* hold and resume */
-    KEY_PAUSE,    /* hold, and nothing else */
-    KEY_MORE,     /* shift the load up a little */
-    KEY_LESS,     /* and down */
-    KEY_SKIP,     /* to the next step */
-    KEY_LEAVE,    /* release and end at once: the terminal is gone, the program is told to end */
-    KEY_UNGUARDED /* the same: the process that would let go in our place is gone */
+    KEY_STOP,      /* release and ride out; once more: leave */
+    KEY_HOLD,      /* hold and resume */
+    KEY_PAUSE,     /* hold, and nothing else */
+    KEY_MORE,      /* shift the load up a little */
+    KEY_LESS,      /* and down */
+    KEY_SKIP,      /* to the next step */
+    KEY_LEAVE,     /* release and end at once: the terminal is gone, the program is told to end */
+    KEY_UNGUARDED, /* the same: the process that would let go in our place is gone */
+    KEY_KNOB       /* a brake that is turned by hand stands at `position` now */
 };
 
 enum link_source { LINK_MACHINE, LINK_STRAP, LINK_POWER, LINK_CADENCE };
@@ -105,6 +105,7 @@ struct event {
     union {
         struct {
             enum ride_key key;
+            int32_t position; /* of KEY_KNOB: the number on the knob, 0 to KNOB_TOP_MAX */
         } key;
         struct {
             enum link_source source;

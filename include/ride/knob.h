@@ -13,6 +13,16 @@
 
 #include "ride/step.h"
 
+/* The highest number on any knob: per cent. */
+#define KNOB_TOP_MAX 100
+
+/* Where a knob stands, by the number on it. Zeroed: not known. */
+struct knob_place {
+    bool is_known;
+    int32_t position;
+    int32_t top; /* the scale it is on: its greatest number, as far as is known */
+};
+
 enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_TURN_COUNT };
 
 /* Standing advice is told again after so long. */
@@ -46,11 +56,21 @@ struct knob {
     int32_t power_then_w;            /* the power when it was told */
     uint64_t settled_t_ms;           /* nothing is said before this: a turn comes through */
     bool is_announced;               /* the turn at the end of the step */
-    bool is_met;                     /* the range was ridden in since it was asked for */
+    struct knob_place place;
+    bool is_told;    /* by the rider, and no turn was asked for since: it teaches */
+    bool is_assumed; /* nobody told it: it was left there, or turned as was asked */
+    bool has_to;     /* the turn that is asked for leads to this number: */
+    int32_t to;
+    bool is_met; /* the range was ridden in since it was asked for */
 };
 
 /* A reading of the power; cadence_rpm 0 where it is not known. */
 void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm);
+/* It was turned there, and it takes a while until that is seen. */
+void knob_put(struct knob *knob, uint64_t t_ms, int32_t position);
+/* The scale of a knob with such a number on it, `top` the one it was on before; 0: none. Scales are
+ * 1 to 10, 25 and 100. */
+int32_t knob_top_for(int32_t position, int32_t top);
 /* Something else is asked from now on. */
 void knob_begin(struct knob *knob);
 /* With each event of a ride: true when there is something to tell, that it is well now included. */

@@ -34,6 +34,7 @@ struct ride_setup {
     bool is_watched;      /* likewise: else without the cautions of ride/watch.h */
     bool holds_power; /* likewise: a machine that takes levels is left alone by targets of power */
     bool tells_knob;  /* likewise: who turns a brake by hand is told nothing */
+    struct knob_place knob;   /* where an earlier ride left it; its curve is in brake */
     struct brake_curve brake; /* of this machine, as earlier rides learned it */
 };
 
@@ -92,6 +93,10 @@ bool ride_holds_power(const struct ride *ride);
 
 /* The load of this machine is made by hand, and the rider told how. */
 bool ride_turns_knob(const struct ride *ride);
+
+/* The number on the knob at which the brake gives the middle of that step's power, where its curve
+ * and its place are known well enough to tell. */
+bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret);
 
 /* Which way it is to be turned at the end of this step; and only while that is announced. */
 enum knob_turn ride_turn_at_edge(const struct ride *ride);

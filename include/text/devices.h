@@ -33,6 +33,10 @@ MUST_USE enum result devices_read(const char *text, size_t length, struct device
  * a name, which would begin a comment, becomes "?". */
 MUST_USE enum result devices_write(const struct devices *devices, char *ret, size_t size);
 
+/* What a device is called, and its rides are compared under: its address, or its name where the
+ * address changes and a name is known. `ret` has room for DEVICE_NAME_SIZE. */
+void device_label(const struct device *device, char *ret);
+
 /* A name as it came through the air, made fit to be shown and kept: cut to DEVICE_NAME_SIZE between
  * characters, blanks around it taken off, "?" for each octet that is no character. */
 void device_name_from(const char *octets, size_t length, char *ret);

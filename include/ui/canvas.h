@@ -57,10 +57,8 @@ void canvas_fill(struct canvas *canvas, int column, int row, int columns, int ro
 int canvas_text_width(const char *text);
 /* The column after the last one of the text, also where it was clipped. */
 int canvas_text(struct canvas *canvas, int column, int row, enum style style, const char *text);
-/* Ends before `end`; in the middle of [column, end). Too long, it begins at 0 or at `column`. */
+/* Ends before `end`. Too long, it begins at 0. */
 void canvas_text_right(struct canvas *canvas, int end, int row, enum style style, const char *text);
-void canvas_text_centre(struct canvas *canvas, int column, int end, int row, enum style style,
-                        const char *text);
 
 /* "KEYS  Too small: 80x24": what a page says where it has no room, in the same words everywhere,
  * from `column` on in the first row. */
@@ -73,8 +71,6 @@ void canvas_too_small(struct canvas *canvas, int column, const char *keys, int c
 int canvas_signs_width(int rows, const char *signs);
 void canvas_signs(struct canvas *canvas, int column, int row, int rows, enum style style,
                   const char *signs);
-/* The largest height of at most `rows` at which the signs take at most `columns`; 0: none does. */
-int canvas_signs_fit(int columns, int rows, const char *signs);
 
 /* A row as UTF-8 without the blanks at its end; cut at a whole character when `size` is too small
  * (4 octets a column and the NUL are always enough). */

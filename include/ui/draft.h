@@ -81,7 +81,6 @@ bool draft_is_changed(const struct draft *draft); /* since it was read or saved 
 size_t draft_rows(const struct draft *draft);
 /* NULL: the row is the title or the length. */
 const struct profile_item *draft_item(const struct draft *draft, size_t row);
-bool draft_can_undo(const struct draft *draft);
 
 #define DRAFT_COLUMNS_MIN 80
 #define DRAFT_ROWS_MIN    24

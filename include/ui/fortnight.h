@@ -10,7 +10,15 @@
 #include "ui/past.h"
 #include "ui/press.h"
 
-enum fortnight_act { FORTNIGHT_NOTHING, FORTNIGHT_EARLIER, FORTNIGHT_LATER, FORTNIGHT_LEAVE };
+enum fortnight_act {
+    FORTNIGHT_NOTHING,
+    FORTNIGHT_EARLIER,
+    FORTNIGHT_LATER,
+    FORTNIGHT_PROFILE, /* the next kind of blocks to look at, after the last one all of them */
+    FORTNIGHT_BIKE,
+    FORTNIGHT_LEGS,
+    FORTNIGHT_LEAVE
+};
 
 /* EARLIER and LATER only where there is something. */
 enum fortnight_act fortnight_press(const struct past *past, struct press press);

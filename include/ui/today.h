@@ -25,11 +25,12 @@ struct today_profile {
 struct today {
     const struct today_profile *profiles; /* one at least, to be shown */
     size_t profile_count;
-    const char *bike, *strap; /* which, and whether they are in reach */
-    const char *last;         /* the last comparable block; NULL or empty: none */
-    bool is_first;            /* a first block, whatever is chosen: see ride/fit.h */
-    uint32_t written;         /* mean target of its work as it is written; 0: not known */
-    enum verdict_unit unit;   /* of that */
+    /* Which, and whether they are in reach. Sensors are not told of where none is kept. */
+    const char *bike, *strap, *power, *cadence;
+    const char *last;       /* the last comparable block; NULL or empty: none */
+    bool is_first;          /* a first block, whatever is chosen: see ride/fit.h */
+    uint32_t written;       /* mean target of its work as it is written; 0: not known */
+    enum verdict_unit unit; /* of that */
     /* What is proposed after the last block; `next` NULL or empty: nothing. */
     const char *next; /* in a sentence */
     int32_t proposed_pct;

@@ -62,8 +62,9 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
 
 /* STAND_UNKNOWN where nothing is known or nothing is asked. */
 enum stand stand_of(bool known, int32_t value, const struct target_range *range);
-/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W". */
-struct view_line view_after(const struct plan *plan, size_t step);
+/* What comes after that step: "then rest 3 of 8 0:10, 60..100 W", and ", knob to 3" where a brake
+ * turned by hand has a number for it. */
+struct view_line view_after(const struct ride *ride, size_t step);
 /* "0:20", or "1:00 at most, until 12.0 kJ". */
 struct view_line view_duration(const struct plan_step *step);
 /* "3.4 kJ left", "until 120 bpm", or nothing: what ends the step of a ride besides its time. */

@@ -108,7 +108,5 @@ bool att_uuid_is(const struct att_uuid *uuid, uint16_t assigned);
 
 /* Of an Error Response: the request would do over a link that is encrypted, or better so. */
 bool att_error_wants_pairing(uint8_t error);
-/* A few words on an error code of an Error Response, never NULL. */
-const char *att_error_text(uint8_t error);
 
 #endif

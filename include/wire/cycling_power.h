@@ -12,7 +12,12 @@
 #include "base/result.h"
 #include "wire/crank.h"
 
-enum { CYCLING_POWER_SERVICE = 0x1818, CYCLING_POWER_MEASUREMENT = 0x2A63 };
+enum {
+    CYCLING_POWER_SERVICE = 0x1818,
+    CYCLING_POWER_MEASUREMENT = 0x2A63,
+    CYCLING_POWER_FEATURE = 0x2A65,
+    CYCLING_POWER_LOCATION = 0x2A5D
+};
 
 #define CYCLING_POWER_FRAME_MAX 8u /* what we send */
 

@@ -92,10 +92,5 @@ MUST_USE enum result ftms_decode_status(const uint8_t *value, size_t length,
                                         struct ftms_status *ret);
 MUST_USE enum result ftms_decode_training_status(const uint8_t *value, size_t length,
                                                  struct ftms_training_status *ret);
-/* For a server, an event without parameter; returns the length, `ret` holds FTMS_COMMAND_MAX. */
-size_t ftms_encode_status(uint8_t opcode, uint8_t *ret);
-
-/* A few words, never NULL. */
-const char *ftms_training_text(uint8_t status);
 
 #endif

@@ -52,7 +52,7 @@ struct ftms_client_event {
     uint8_t result;    /* enum ftms_result; FTMS_OPERATION_FAILED with an ATT error */
     uint8_t att_error; /* enum att_error, when the write itself was refused */
     struct ftms_status status;
-    uint8_t training_status; /* see ftms_training_text() */
+    uint8_t training_status; /* Fitness Machine Service 1.0, 4.10 */
     const char *reason;      /* words for the rider, static */
     bool may_pass;           /* the failure: on another link it may be over */
 };

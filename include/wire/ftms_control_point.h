@@ -59,7 +59,4 @@ size_t ftms_encode_power(int16_t power_w, uint8_t *ret);
 size_t ftms_encode_resistance(int16_t level_tenths, unsigned octets, uint8_t *ret);
 size_t ftms_encode_response(uint8_t request, uint8_t result, uint8_t *ret);
 
-/* A few words, never NULL. */
-const char *ftms_result_text(uint8_t result);
-
 #endif

@@ -36,7 +36,5 @@ struct heart_rate {
 MUST_USE enum result heart_rate_decode(const uint8_t *value, size_t length, struct heart_rate *ret);
 /* For a server; `ret` holds HEART_FRAME_MAX octets, RR intervals that do not fit are left out. */
 size_t heart_rate_encode(const struct heart_rate *heart, uint8_t *ret);
-/* Rounded to the nearest. */
-uint32_t heart_rr_ms(uint16_t rr_1024);
 
 #endif

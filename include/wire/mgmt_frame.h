@@ -24,7 +24,6 @@
 #define MGMT_DISCOVER_LE   0x06u /* public and random addresses */
 
 enum mgmt_command {
-    MGMT_READ_VERSION = 0x0001,
     MGMT_READ_INDEX_LIST = 0x0003,
     MGMT_READ_INFO = 0x0004,
     MGMT_SET_POWERED = 0x0005,
@@ -101,8 +100,6 @@ struct mgmt_indexes {
 };
 
 /* What the answers to the reading commands hold. RESULT_INVALID: too short. */
-MUST_USE enum result mgmt_version_decode(const uint8_t *data, size_t length, uint8_t *ret_version,
-                                         uint16_t *ret_revision);
 MUST_USE enum result mgmt_indexes_decode(const uint8_t *data, size_t length,
                                          struct mgmt_indexes *ret);
 MUST_USE enum result mgmt_info_decode(const uint8_t *data, size_t length, struct mgmt_info *ret);

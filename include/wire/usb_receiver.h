@@ -2,10 +2,11 @@
  * An ANT receiver as a client sees it: started anew, given the key of the network, told to listen
  * for one sensor of each kind that is wanted. Octets and time in, octets and events out.
  *
- * Each kind has a channel of its own, which searches for 10 s for the first of the types that
- * measure it, then for the next, as long as it takes. A sensor of any number is taken, unless one
- * was asked for; the one that was found is kept to, also when it falls silent and is searched for
- * anew. How fresh readings are is for the ride to judge: a sensor that falls silent is no event.
+ * Each kind has a channel of its own, which searches for the types of sensors that measure
+ * it, 10 s at a time, or 5 s each in turn where there are two, as long as it takes. A sensor of any
+ * number is taken, unless one was asked for; the one that was found is kept to, also when it falls
+ * silent and is searched for anew. How fresh readings are is for the ride to judge: a sensor that
+ * falls silent is no event.
  *
  * The order of configuration: ANT Message Protocol and Usage, D00000652 Rev 5.1, section 5.3, and
  * the maker's answer in its technical questions ("to configure a single ANT channel you need to").
@@ -66,6 +67,7 @@ struct usb_channel {
     struct usb_sensor_id id; /* what it listens for; the number may still be 0 */
     bool wants_id;           /* to be asked which sensor it heard */
     bool is_found, found_is_due, heart_is_due, effort_is_due;
+    uint64_t heard_t_ms; /* anything of it */
     struct usb_pulse pulse;
     struct usb_effort effort;
     uint16_t heart_bpm;
@@ -80,7 +82,7 @@ struct usb_receiver {
     struct usb_frame asked; /* waits for an answer while is_asking */
     bool is_asking, is_unsent;
     uint8_t tries, restarts;
-    uint64_t asked_t_ms, heard_t_ms;
+    uint64_t asked_t_ms;
     bool ready_is_due, failure_is_told;
     const char *failure; /* NULL: none */
 };

@@ -1,5 +1,5 @@
 /*
- * The brake of a bike that takes levels, from ride to ride.
+ * The brake of a bike that takes levels, or is turned by hand, from ride to ride.
  */
 #ifndef APP_BRAKE_H
 #define APP_BRAKE_H
@@ -9,8 +9,8 @@
 
 /* What earlier rides on this bike learned of its brake; unchanged without any, or without a store.
  */
-void brake_recall(struct store *store, const char *bike, struct brake_curve *ret);
-/* After a ride. Nothing is kept of a bike whose levels were not used. */
+void brake_recall(struct store *store, const char *bike, struct ride_setup *setup);
+/* After a ride. Nothing is kept of a bike whose levels were not used, or told. */
 void brake_keep(struct store *store, const char *bike, const struct ride *ride);
 
 #endif

@@ -156,6 +156,7 @@ const struct command command_log = {
             "  --plain          printed, also on a terminal\n"
             "  --jsonl          one JSON object a ride and line, the newest first\n"
             "\n"
-            "left and right go to earlier and later weeks, q leaves.\n",
+            "left and right go to earlier and later weeks, q leaves; p, b and a go through the "
+            "profiles, the bikes, and after legs or fresh.\n",
     .run = run_log,
 };

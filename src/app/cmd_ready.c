@@ -15,7 +15,9 @@
 #include "io/store_sqlite.h"
 #include "ready_lines.h"
 #include "ready_usb.h"
+#include "ride_options.h"
 #include "sightings.h"
+#include "usb_scan.h"
 #include "values.h"
 
 enum { COLUMNS_WANTED = 80, ROWS_WANTED = 24 };
@@ -29,6 +31,8 @@ struct ready_run {
     struct loop *loop;
     struct sightings sightings;
     enum scan_trouble trouble;
+    struct usb_scan usb;
+    bool hears_usb;
 };
 
 /* ---- this machine ---- */
@@ -164,26 +168,28 @@ static void check_permission(struct ready_run *run)
 
 /* ---- remembered devices ---- */
 
-static const struct sighting *find_seen(const struct ready_run *run,
-                                        const struct device_address *address)
+static bool is_on_usb(const struct device_address *address)
 {
-    for (size_t i = 0; i < run->sightings.count; i++)
-        if (device_address_is(&run->sightings.list[i].address, address))
-            return &run->sightings.list[i];
-    return NULL;
+    return address->type == ADDRESS_USB;
 }
 
-/* And not behind a receiver on USB, which is not asked here. */
-static bool is_in_the_air(const struct device_address *address)
+static bool is_seen(const struct ready_run *run, enum device_kind kind)
 {
-    return address->type != ADDRESS_NONE && address->type != ADDRESS_USB;
+    const struct sighting *seen;
+    return sightings_find(&run->sightings, &run->devices.list[kind], kind, &seen) > 0;
+}
+
+/* Whoever looks for it does look. */
+static bool is_looked_for(const struct ready_run *run, const struct device_address *address)
+{
+    return is_on_usb(address) ? run->hears_usb : run->trouble == SCAN_WORKS;
 }
 
 static bool saw_all(const struct ready_run *run)
 {
-    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++) {
-        const struct device_address *address = &run->devices.list[i].address;
-        if (is_in_the_air(address) && find_seen(run, address) == NULL)
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
+        const struct device_address *address = &run->devices.list[kind].address;
+        if (address->type != ADDRESS_NONE && is_looked_for(run, address) && !is_seen(run, kind))
             return false;
     }
     return true;
@@ -210,6 +216,24 @@ static void on_time(void *user)
     loop_stop(run->loop);
 }
 
+/* What keeps a receiver from it is told of the receiver. */
+static void listen_on_usb(struct ready_run *run)
+{
+    const struct link_address any = {.kind = LINK_ADDRESS_USB};
+    bool is_any = false;
+
+    run->usb = (struct usb_scan){.loop = run->loop, .seen = on_seen, .user = run};
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
+        const struct device_address *address =
+            &run->devices.list[ride_sensor_names[i].device].address;
+        run->usb.setup.is_wanted[i] = is_on_usb(address);
+        run->usb.setup.ids[i].number = is_on_usb(address) ? device_address_usb(address) : 0;
+        is_any = is_any || is_on_usb(address);
+    }
+    run->hears_usb =
+        is_any && run->network_key != 0 && usb_scan_begin(&run->usb, &any, run->network_key);
+}
+
 static void look(struct ready_run *run)
 {
     const struct scan_user user = {on_seen, on_stopped, run};
@@ -221,10 +245,12 @@ static void look(struct ready_run *run)
     if (run->loop == NULL)
         return;
     run->trouble = discovery_open(run->loop, &wish, &user, &index, &scan);
-    if (run->trouble == SCAN_WORKS) {
+    listen_on_usb(run);
+    if (run->trouble == SCAN_WORKS || run->hears_usb) {
         (void)loop_set_timer(run->loop, run->for_ms, on_time, run);
         loop_run(run->loop);
     }
+    usb_scan_end(&run->usb);
     scan_close(scan);
     loop_free(run->loop);
 }
@@ -238,11 +264,11 @@ static void tell_device(struct ready_run *run, enum device_kind kind)
     device_address_put(&writer, &device->address);
     text_put(&writer, device->name[0] != '\0' ? " " : "");
     text_put(&writer, device->name);
-    if (run->for_ms == 0 || !is_in_the_air(&device->address))
+    if (run->for_ms == 0)
         ready_tell(&run->lines, STATE_OK, thing, "%s is remembered", words);
-    else if (run->trouble != SCAN_WORKS)
+    else if (!is_looked_for(run, &device->address))
         ready_tell(&run->lines, STATE_TO_DO, thing, "%s was not looked for", words);
-    else if (find_seen(run, &device->address) != NULL)
+    else if (is_seen(run, kind))
         ready_tell(&run->lines, STATE_OK, thing, "%s is in reach", words);
     else
         ready_tell(&run->lines, STATE_MISSING, thing,

@@ -7,8 +7,11 @@
 #include <string.h>
 
 #include "app/command.h"
+#include "app/devices_file.h"
 #include "app/profile_file.h"
+#include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "first_blocks.h"
 #include "own_numbers.h"
 #include "rehearsal_output.h"
 #include "rehearse.h"
@@ -29,6 +32,8 @@ struct task {
     struct profile profile;
     struct settings settings;
     struct own_numbers own;
+    bool is_new;   /* the next block on a real bike is one of the first */
+    bool is_first; /* and there is such a bike: that block is rehearsed */
     struct fit fit;
     struct rider rider;
     struct plan plan;
@@ -81,18 +86,49 @@ static bool read_options(int argc, char **argv, struct options *ret)
 
 /* ---- one ---- */
 
-static bool make_plan(struct task *task, const struct fit_wish *wish)
+/* As ride chooses: without a bike that is kept it rides the virtual one, whatever the legs. */
+static bool find_first(struct task *task)
 {
-    const enum result result = rehearse_plan(&task->profile, wish, &task->settings.rider,
+    struct devices devices = {0};
+    struct store *store = NULL;
+
+    if (!load_devices(&devices))
+        return false;
+    const enum result opened = ride_record_open(&store);
+    task->is_new = (opened == RESULT_OK || opened == RESULT_NOT_FOUND) &&
+                   first_blocks_go_on(&task->settings, store);
+    task->is_first = task->is_new && devices.list[DEVICE_MACHINE].address.type != ADDRESS_NONE;
+    store_close(store);
+    return true;
+}
+
+static bool make_plan(struct task *task, const struct fit_wish *wanted)
+{
+    struct fit_wish wish = *wanted;
+
+    wish.is_first = task->is_first;
+    const enum result result = rehearse_plan(&task->profile, &wish, &task->settings.rider,
                                              &task->fit, &task->rider, &task->plan);
     if (result != RESULT_OK)
-        complain("%s: it cannot be fitted: %s", task->options.path, fit_problem(wish, result));
+        complain("%s: it cannot be fitted: %s", task->options.path, fit_problem(&wish, result));
     own_numbers_apply(&task->own, &task->rider);
     return result == RESULT_OK;
 }
 
+/* By the critical power that the ride would know, and not by that of the model. */
+static void ease_first(struct task *task)
+{
+    struct rider rider = task->settings.rider;
+
+    rehearse_complete(&rider);
+    rider.is_new = true;
+    first_blocks_ease(&rider, &task->plan);
+}
+
 static bool run_one(struct task *task)
 {
+    if (task->is_first)
+        ease_first(task);
     const enum result result = rehearse(&task->plan, &task->rider, &task->rehearsal);
 
     if (result == RESULT_RANGE)
@@ -123,6 +159,9 @@ static bool show_one(struct task *task)
     rehearsal_print(&task->rehearsal,
                     &(struct rehearsal_head){&task->profile, &task->fit, &task->settings.rider,
                                              task->own.from});
+    if (task->is_new && !task->is_first)
+        say("\nThis is for the virtual bike: on one of your own the first three blocks are ridden "
+            "shorter and easier.\n");
     return true;
 }
 
@@ -215,7 +254,7 @@ static int run_rehearse(int argc, char **argv)
     } else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings)) {
         task->own = own_numbers_find(task->options.path, &task->profile, &task->settings.rider);
         task->settings.rider.mark_power_w = task->own.mark_power_w;
-        if (show(task))
+        if (find_first(task) && show(task))
             status = EXIT_DONE;
     }
     free(task);
@@ -229,7 +268,8 @@ const struct command command_rehearse = {
     .help =
         "A model of you rides it on the virtual bike: with your critical power, W' and heart, as "
         "'afterset rider' has them. Models are wrong by 10 % and more: it warns, and proves "
-        "nothing.\n"
+        "nothing. With a bike that is remembered your first three blocks are rehearsed as they are "
+        "ridden: shorter and easier.\n"
         "\n"
         "  --length M:SS     as for ride\n"
         "  --feel 1..5       likewise\n"

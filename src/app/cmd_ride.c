@@ -8,6 +8,7 @@
 #include "app/command.h"
 #include "brake.h"
 #include "cautions.h"
+#include "find_again.h"
 #include "first_blocks.h"
 #include "ride_links_usb.h"
 #include "ride_run.h"
@@ -115,6 +116,7 @@ static int ride(struct ride_run *run)
 static void let_go(struct ride_run *run)
 {
     session_close_peers(&run->session);
+    find_again_keep(&run->options, &run->links);
     ride_links_close(&run->links);
     ride_screen_close(&run->screen);
     sound_close(&run->session.sound, LAST_CUE_MS);
@@ -163,6 +165,7 @@ static int run(int argc, char **argv)
         free(run);
         return read;
     }
+    find_again(&run->options);
     if (!goes_guarded(run, &status)) {
         free(run);
         return status;
@@ -205,9 +208,11 @@ const struct command command_ride = {
         "heard, else the bike's own; bike: the bike's own in any case\n"
         "  --cadence unix:PATH|ADDRESS|capture:FILE|usb[:N]|bike\n"
         "                         likewise cadence\n"
-        "  --adapter hciN         call bike and strap through that adapter of this computer\n"
+        "  --adapter hciN         call bike and strap through that adapter of this computer; "
+        "without it the first that works\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
-        "btmon read it (btsnoop). It holds your heart rate and no addresses\n"
+        "btmon read it (btsnoop), but not what is heard on USB. It holds your heart rate and no "
+        "addresses\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
         "far it bends\n"
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "
@@ -238,6 +243,8 @@ const struct command command_ride = {
         "\n"
         "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once "
         "more leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, "
-        "Ctrl-Z holds; any key puts a caution away, Enter a cut-off\n",
+        "Ctrl-Z holds; 0 to 9, + and - tell where the knob of a bike stands that takes no command, "
+        "Enter that it "
+        "was turned as told; any key puts a caution away, Enter a cut-off\n",
     .run = run,
 };

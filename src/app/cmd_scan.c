@@ -8,9 +8,12 @@
 
 #include "app/command.h"
 #include "app/devices_file.h"
+#include "app/settings_file.h"
 #include "discovery.h"
 #include "keys.h"
 #include "scan_list.h"
+#include "usb_key.h"
+#include "usb_scan.h"
 #include "values.h"
 
 enum { DRAW_EVERY_MS = 250, UNWATCHED_MS = 10000, ROWS_ASSUMED = 24, ROWS_BESIDE_LIST = 3 };
@@ -19,13 +22,17 @@ struct scan_options {
     uint32_t for_ms; /* 0: until a key */
     bool keep, jsonl;
     struct discovery_wish wish;
+    bool is_usb_alone;
+    struct link_address receiver;
 };
 
 struct scan_run {
     struct scan_options options;
     struct loop *loop;
     struct sightings sightings;
-    enum scan_trouble trouble;
+    enum scan_trouble trouble; /* of Bluetooth */
+    struct usb_scan usb;
+    bool hears_usb;
     uint16_t index;
     bool live, with_colour, is_new;
     size_t lines_drawn;
@@ -33,15 +40,18 @@ struct scan_run {
 
 /* ---- options ---- */
 
-static bool take_way(const char *word, enum discovery_way *ret)
+static bool take_way(const char *word, struct scan_options *ret)
 {
+    ret->is_usb_alone = link_address_read(word, &ret->receiver) &&
+                        ret->receiver.kind == LINK_ADDRESS_USB &&
+                        device_address_usb(&ret->receiver.device) == 0;
     if (strcmp(word, "bluetoothd") == 0)
-        *ret = DISCOVERY_BY_BLUETOOTHD;
+        ret->wish.way = DISCOVERY_BY_BLUETOOTHD;
     else if (strcmp(word, "kernel") == 0)
-        *ret = DISCOVERY_BY_KERNEL;
-    else
-        complain("--through wants bluetoothd or kernel, not '%s'", word);
-    return *ret != DISCOVERY_BY_ANY;
+        ret->wish.way = DISCOVERY_BY_KERNEL;
+    else if (!ret->is_usb_alone)
+        complain("--through wants bluetoothd, kernel or usb, not '%s'", word);
+    return ret->wish.way != DISCOVERY_BY_ANY || ret->is_usb_alone;
 }
 
 static bool read_options(int argc, char **argv, struct scan_options *ret)
@@ -58,7 +68,7 @@ static bool read_options(int argc, char **argv, struct scan_options *ret)
         case 'f': fine = take_seconds("--for", optarg, &ret->for_ms); break;
         case 'k': ret->keep = true; break;
         case 'j': ret->jsonl = true; break;
-        case 't': fine = take_way(optarg, &ret->wish.way); break;
+        case 't': fine = take_way(optarg, ret); break;
         case 'a':
             ret->wish.has_adapter = true;
             fine = take_adapter("--adapter", optarg, &ret->wish.adapter);
@@ -95,6 +105,16 @@ static size_t put_text(const char *text)
     return lines;
 }
 
+static void put_where(const struct scan_run *run)
+{
+    const bool is_in_the_air = !run->options.is_usb_alone && run->trouble == SCAN_WORKS;
+
+    fputs("Looking on ", stdout);
+    if (is_in_the_air)
+        printf("hci%u%s", run->index, run->hears_usb ? " and " : "");
+    printf("%s; any key ends.\n", run->hears_usb ? "USB" : "");
+}
+
 static void draw(struct scan_run *run, bool is_last)
 {
     char text[SIGHTINGS_MAX * 320u];
@@ -105,7 +125,7 @@ static void draw(struct scan_run *run, bool is_last)
         printf("\033[%zuA\r\033[J", run->lines_drawn);
     run->lines_drawn = put_text(text);
     if (!is_last) {
-        printf("Looking on hci%u; any key ends.\n", run->index);
+        put_where(run);
         run->lines_drawn++;
     }
     (void)fflush(stdout);
@@ -165,12 +185,36 @@ static void wrap_lines(bool wrap)
     fputs(wrap ? "\033[?7h" : "\033[?7l", stdout);
 }
 
+/* Where that is wished for alone it is said why not; else sensors in the air are enough. */
+static bool open_usb(struct scan_run *run)
+{
+    const struct link_address any = {.kind = LINK_ADDRESS_USB};
+    const bool is_alone = run->options.is_usb_alone;
+    struct settings settings = {0};
+
+    if (run->options.wish.way != DISCOVERY_BY_ANY || !load_settings(&settings))
+        return false;
+    if (settings.usb_key == 0) {
+        if (is_alone)
+            usb_key_complain("");
+        return false;
+    }
+    run->usb = (struct usb_scan){.loop = run->loop, .seen = on_seen, .user = run};
+    if (usb_scan_begin(&run->usb, is_alone ? &run->options.receiver : &any, settings.usb_key))
+        return true;
+    if (is_alone)
+        complain("scan: %s", usb_scan_problem(&run->usb));
+    return false;
+}
+
 static void look(struct scan_run *run)
 {
     const struct scan_user user = {on_seen, on_stopped, run};
     struct scan *scan = NULL;
-    run->trouble = discovery_open(run->loop, &run->options.wish, &user, &run->index, &scan);
-    if (run->trouble != SCAN_WORKS)
+    run->hears_usb = open_usb(run);
+    if (!run->options.is_usb_alone)
+        run->trouble = discovery_open(run->loop, &run->options.wish, &user, &run->index, &scan);
+    if (!run->hears_usb && (run->options.is_usb_alone || run->trouble != SCAN_WORKS))
         return;
     if (run->options.for_ms > 0)
         (void)loop_set_timer(run->loop, run->options.for_ms, on_time, run);
@@ -181,6 +225,7 @@ static void look(struct scan_run *run)
     }
     loop_run(run->loop);
     scan_close(scan);
+    usb_scan_end(&run->usb);
     if (run->live) {
         draw(run, true);
         wrap_lines(true);
@@ -201,9 +246,13 @@ static void tell_kept(const struct devices *devices)
         device_address_put(&writer, &device->address);
         say("  %-8s %s %s  %s\n", device_kind_name(kind), address,
             address_type_name(device->address.type), device->name);
-        if (device_address_changes(&device->address))
-            say("           This address changes within the hour. Paired once it keeps one: "
-                "bluetoothctl pair %s, then scan --keep again\n",
+        if (!device_address_changes(&device->address))
+            continue;
+        if (device->name[0] != '\0')
+            say("           This address changes within the hour; rides find it by its name.\n");
+        else
+            say("           This address changes within the hour, and it has no name to be found "
+                "by. Paired once it keeps one: bluetoothctl pair %s, then scan --keep again\n",
                 address);
     }
 }
@@ -228,11 +277,16 @@ static int finish(struct scan_run *run)
 {
     const struct sighting *ranked[SIGHTINGS_MAX];
     bool found = sightings_ranked(&run->sightings, ranked) > 0;
+    if (run->options.is_usb_alone && !run->hears_usb)
+        return EXIT_FAILED;
+    if (run->hears_usb && usb_scan_problem(&run->usb) != NULL)
+        complain("scan: the receiver on USB: %s", usb_scan_problem(&run->usb));
     if (run->trouble != SCAN_WORKS) {
         char advice[DISCOVERY_ADVICE_MAX];
         discovery_advice(run->trouble, run->index, advice);
         complain("scan: %s", advice);
-        return EXIT_FAILED;
+        if (!run->hears_usb)
+            return EXIT_FAILED;
     }
     if (!run->options.jsonl && !run->live)
         draw(run, true);
@@ -272,14 +326,16 @@ static int run_scan(int argc, char **argv)
 
 const struct command command_scan = {
     .name = "scan",
-    .arguments = "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel] [--adapter hciN]",
+    .arguments =
+        "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel|usb] [--adapter hciN]",
     .purpose = "list machines, straps and sensors in reach, strongest first",
     .help =
         "  --for 10s    so long; without it until a key, or 10 s where there is no keyboard\n"
         "  --keep       remember the strongest of each kind for later rides\n"
         "  --jsonl      one JSON object a line for each device that is seen or changes\n"
-        "  --through W  bluetoothd or kernel; without it bluetoothd when it runs, else the "
-        "kernel\n"
+        "  --through W  bluetoothd, kernel or usb; without it bluetoothd when it runs, else the "
+        "kernel, and besides a receiver on USB where there is one and its network key. Of each "
+        "kind that hears the first sensor\n"
         "  --adapter A  hci0, hci1 or so; without it the first that works\n"
         "\n"
         "bluetoothd looks for anybody. The kernel wants the capability cap_net_admin, with "

@@ -26,13 +26,25 @@ struct shown {
     struct devices devices;
     struct reach reach;
     struct page_again again;
-    char bike_name[24]; /* as rides with it are kept */
-    char bike[REACH_LINE_MAX], strap[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
+    char bike_name[DEVICE_NAME_SIZE]; /* as rides with it are kept */
+    char bike[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
+    char sensors[DEVICE_KIND_COUNT][REACH_LINE_MAX]; /* the bike's is empty */
     char next[VERDICT_LINE_MAX];
     struct rider rider;
 };
 
 /* ---- what is there ---- */
+
+/* One device is called once: pedals that tell power and cadence are kept as both. */
+static bool is_called(const struct devices *devices, enum device_kind kind)
+{
+    const struct device_address *address = &devices->list[kind].address;
+
+    for (enum device_kind before = DEVICE_MACHINE; before < kind; before++)
+        if (device_address_is(&devices->list[before].address, address))
+            return false;
+    return address->type != ADDRESS_NONE;
+}
 
 static void describe_devices(struct shown *shown)
 {
@@ -41,25 +53,25 @@ static void describe_devices(struct shown *shown)
     if (devices->list[DEVICE_MACHINE].address.type == ADDRESS_NONE)
         return;
     reach_describe(&shown->reach, devices, DEVICE_MACHINE, shown->bike);
-    if (devices->list[DEVICE_STRAP].address.type != ADDRESS_NONE)
-        reach_describe(&shown->reach, devices, DEVICE_STRAP, shown->strap);
+    for (enum device_kind kind = DEVICE_STRAP; kind < DEVICE_KIND_COUNT; kind++)
+        if (is_called(devices, kind))
+            reach_describe(&shown->reach, devices, kind, shown->sensors[kind]);
 }
 
 /* As ride chooses them: see ride_options.c. */
 static bool find_devices(struct shown *shown)
 {
     const struct device *bike = &shown->devices.list[DEVICE_MACHINE];
-    struct text_writer writer = text_writer(shown->bike_name, sizeof shown->bike_name);
     uint16_t index;
 
     if (!load_devices(&shown->devices))
         return false;
     (void)snprintf(shown->bike, sizeof shown->bike, "virtual, inside the program");
     if (bike->address.type == ADDRESS_NONE) {
-        text_put(&writer, "virtual");
+        (void)snprintf(shown->bike_name, sizeof shown->bike_name, "virtual");
         return true;
     }
-    device_address_put(&writer, &bike->address);
+    device_label(bike, shown->bike_name);
     shown->reach.trouble = adapter_find(&index);
     describe_devices(shown);
     return true;
@@ -141,7 +153,9 @@ static bool prepare(struct shown *shown)
     shown->today.profiles = shown->profiles->list;
     shown->today.profile_count = shown->profiles->count;
     shown->today.bike = shown->bike;
-    shown->today.strap = shown->strap;
+    shown->today.strap = shown->sensors[DEVICE_STRAP];
+    shown->today.power = shown->sensors[DEVICE_POWER];
+    shown->today.cadence = shown->sensors[DEVICE_CADENCE];
     shown->today.last = shown->last;
     shown->today.next = shown->next;
     shown->today.length_ms = last.length_ms;

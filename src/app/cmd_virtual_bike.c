@@ -65,8 +65,6 @@ static int check_options(const struct options *options)
         fault = "--strap-only and --no-strap leave nothing";
     else if (options->is_two)
         fault = "one of --strap-only, --power-only and --cadence-only: each is a device of its own";
-    else if (options->has_adapter && options->only > VIRTUAL_STRAP_ONLY)
-        fault = "--power-only and --cadence-only go with --listen";
     else if (options->has_adapter && options->rate != 1.0)
         fault = "--rate goes with --listen; over the air time runs as it does";
     if (fault == NULL)
@@ -170,13 +168,22 @@ static int serve_socket(struct loop *loop, const struct options *options)
     return status;
 }
 
+static uint32_t offers_of(const struct virtual_machine_config *machine)
+{
+    switch (machine->only) {
+    case VIRTUAL_WHOLE_BIKE: break;
+    case VIRTUAL_STRAP_ONLY: return 1u << DEVICE_STRAP;
+    case VIRTUAL_POWER_ONLY: return 1u << DEVICE_POWER;
+    case VIRTUAL_CADENCE_ONLY: return 1u << DEVICE_CADENCE;
+    }
+    return 1u << DEVICE_MACHINE | (machine->has_strap ? 1u << DEVICE_STRAP : 0);
+}
+
 static int serve_air(struct loop *loop, const struct options *options)
 {
     const struct virtual_machine_config *machine = &options->setup.machine;
-    const struct peripheral_setup setup = {.index = options->adapter,
-                                           .is_machine = machine->only == VIRTUAL_WHOLE_BIKE,
-                                           .is_strap = machine->has_strap,
-                                           .name = machine->name};
+    const struct peripheral_setup setup = {
+        .index = options->adapter, .offers = offers_of(machine), .name = machine->name};
     struct virtual_bike_host *host = NULL;
     const char *why = "";
     char place[160];

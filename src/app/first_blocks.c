@@ -49,10 +49,10 @@ bool first_blocks_go_on(const struct settings *settings, struct store *store)
     return count < FIRST_BLOCKS;
 }
 
-void first_blocks_ease(struct ride_setup *setup)
+void first_blocks_ease(const struct rider *rider, struct plan *plan)
 {
     struct limits limits;
 
-    limits_set(&setup->rider, NULL, 0, &limits);
-    plan_cap_power(&setup->plan, limits.load_max_w);
+    limits_set(rider, NULL, 0, &limits);
+    plan_cap_power(plan, limits.load_max_w);
 }

@@ -15,8 +15,8 @@
  * be read, there are none. */
 bool first_blocks_go_on(const struct settings *settings, struct store *store);
 
-/* Brings the targets of its plan down to the load that such a rider may have: what is shown is what
- * may be ridden, also where the bike takes no commands. */
-void first_blocks_ease(struct ride_setup *setup);
+/* Brings the targets of a plan down to the load that such a rider, `is_new`, may have: what is
+ * shown is what may be ridden, also where the bike takes no commands. */
+void first_blocks_ease(const struct rider *rider, struct plan *plan);
 
 #endif

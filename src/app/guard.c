@@ -64,14 +64,17 @@ static void drop_link(struct guard *guard)
     guard->link = -1;
 }
 
-/* A link whose number was let go of stays gone: what the ride says of it is older than that. */
+/* A link whose number was let go of stays gone: what the ride says of it is older than that, or
+ * said by a ride that has not seen it yet, and no sign that it stands still no more. */
 static void take(struct guard *guard, const struct guard_order *order, int fd)
 {
     guard->order = *order;
     guard->heard_ms = now_ms();
-    guard->is_stopped = guard->is_still = false;
-    if (order->link != guard->link_number)
+    guard->is_stopped = false;
+    if (order->link != guard->link_number) {
+        guard->is_still = false;
         drop_link(guard);
+    }
     if (fd < 0)
         return;
     guard->link = fd;

@@ -18,7 +18,12 @@
 struct hands {
     struct screen_hands shown;
     uint64_t skip_until_ms;
+    int32_t position;         /* with KEY_KNOB: where the knob stands */
+    uint64_t digits_until_ms; /* a digit before that belongs to the number that is being typed */
 };
+
+/* The digits of one number follow each other within this. */
+#define DIGITS_MS 1500u
 
 /* `now_ms` is of the clock on the wall, which hands go by whatever the rate of the ride. Gives what
  * the ride is to be told, KEY_NONE for nothing. `character` is Unicode, '\n' for Enter, 0 for a key

@@ -7,7 +7,10 @@
 
 #include "wire/ftms_control_point.h"
 
-#define TRIES     2u
+#define TRIES 2u
+#define STALE_MAX                                                                                 \
+    64u                /* packets; more than a machine says in the time that a ride may be silent \
+                        */
 #define REPEAT_MS 250u /* as wire/ftms_client repeats what must not wait */
 
 #define WRITE_HEADER 3u /* opcode and handle, of a write as of an indication */
@@ -81,10 +84,21 @@ static enum heard ask(int fd, const struct letting_go_pdu *pdu)
     return heard;
 }
 
+/* What is there already is no answer to what is only now asked for. */
+static void pass_over(int fd, const struct letting_go_pdu *pdu)
+{
+    struct pollfd polled = {.fd = fd, .events = POLLIN};
+
+    for (unsigned i = 0; i < STALE_MAX && poll(&polled, 1, 0) > 0; i++)
+        if (receive(fd, pdu) == HEARD_END)
+            return;
+}
+
 /* The release goes out twice, as the first answer may be that to the last load of the program that
  * is gone: nothing in it tells the two apart. */
 bool letting_go(int fd, const struct letting_go *pdus)
 {
+    pass_over(fd, &pdus->release);
     enum heard heard = ask(fd, &pdus->release);
 
     if (heard == HEARD_YES || heard == HEARD_NO)

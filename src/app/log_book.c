@@ -39,6 +39,50 @@ void log_book_free(struct log_book *book)
     *book = (struct log_book){0};
 }
 
+/* ---- the kinds there are ---- */
+
+static const char *title_of(const struct store_ride *ride)
+{
+    return ride->title;
+}
+
+static const char *bike_of(const struct store_ride *ride)
+{
+    return ride->bike;
+}
+
+typedef const char *text_func(const struct store_ride *ride);
+
+/* The newest ride with that text. */
+static size_t first_with(const struct log_book *book, text_func *of, const char *text)
+{
+    size_t at = 0;
+
+    while (at < book->count && strcmp(of(&book->rides[at].ride), text) != 0)
+        at++;
+    return at;
+}
+
+static const char *next_text(const struct log_book *book, text_func *of, const char *now)
+{
+    for (size_t at = now == NULL ? 0 : first_with(book, of, now) + 1; at < book->count; at++) {
+        const char *text = of(&book->rides[at].ride);
+        if (text[0] != '\0' && first_with(book, of, text) == at)
+            return text;
+    }
+    return NULL;
+}
+
+const char *log_book_next_profile(const struct log_book *book, const char *now)
+{
+    return next_text(book, title_of, now);
+}
+
+const char *log_book_next_bike(const struct log_book *book, const char *now)
+{
+    return next_text(book, bike_of, now);
+}
+
 bool log_filter_takes(const struct log_filter *filter, const struct store_ride *ride)
 {
     if (filter->profile != NULL && strcmp(filter->profile, ride->title) != 0)

@@ -20,7 +20,7 @@ struct log_book {
     struct rider rider;     /* whose critical power compares blocks of different length */
 };
 
-enum log_legs { LOG_ANY_LEGS, LOG_AFTER_LEGS, LOG_FRESH };
+enum log_legs { LOG_ANY_LEGS, LOG_AFTER_LEGS, LOG_FRESH, LOG_LEGS_COUNT };
 
 /* Which rides are looked at. Zeroed: all. Borrowed. */
 struct log_filter {
@@ -32,6 +32,11 @@ struct log_filter {
 MUST_USE enum result log_book_read(struct store *store, const struct rider *rider,
                                    struct log_book *ret);
 void log_book_free(struct log_book *book);
+
+/* The profile that was ridden last of those after `now`, which NULL is before all of them; NULL
+ * after the last. Borrowed from the book. Likewise the bike. */
+const char *log_book_next_profile(const struct log_book *book, const char *now);
+const char *log_book_next_bike(const struct log_book *book, const char *now);
 
 bool log_filter_takes(const struct log_filter *filter, const struct store_ride *ride);
 /* Those that the ride at `index` is compared with, whatever is filtered. */

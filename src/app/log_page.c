@@ -7,9 +7,12 @@
 #include "paper.h"
 #include "ui/fortnight.h"
 
+#define WEEKS 2
+#define DAYS  (WEEKS * 7)
+
 struct shown {
     const struct log_book *book;
-    const struct log_filter *filter;
+    struct log_filter filter;
     struct log_weeks weeks;
     bool is_full;
 };
@@ -17,7 +20,7 @@ struct shown {
 static void go_to(struct shown *shown, int32_t last_day)
 {
     log_weeks_free(&shown->weeks);
-    if (!log_weeks_gather(shown->book, shown->filter, 2, last_day, &shown->weeks))
+    if (!log_weeks_gather(shown->book, &shown->filter, WEEKS, last_day, &shown->weeks))
         shown->is_full = true;
 }
 
@@ -27,6 +30,12 @@ static void draw(void *user, struct canvas *canvas)
     fortnight_draw(&shown->weeks.past, canvas);
 }
 
+/* The same days of other blocks. */
+static void look_at(struct shown *shown)
+{
+    go_to(shown, shown->weeks.past.first_day + DAYS - 1);
+}
+
 static bool press(void *user, struct press press)
 {
     struct shown *shown = user;
@@ -34,10 +43,22 @@ static bool press(void *user, struct press press)
 
     switch (fortnight_press(past, press)) {
     case FORTNIGHT_EARLIER:
-        go_to(shown, log_weeks_earlier(shown->book, shown->filter, past));
+        go_to(shown, log_weeks_earlier(shown->book, &shown->filter, past));
         return shown->is_full;
     case FORTNIGHT_LATER:
-        go_to(shown, log_weeks_later(shown->book, shown->filter, past));
+        go_to(shown, log_weeks_later(shown->book, &shown->filter, past));
+        return shown->is_full;
+    case FORTNIGHT_PROFILE:
+        shown->filter.profile = log_book_next_profile(shown->book, shown->filter.profile);
+        look_at(shown);
+        return shown->is_full;
+    case FORTNIGHT_BIKE:
+        shown->filter.bike = log_book_next_bike(shown->book, shown->filter.bike);
+        look_at(shown);
+        return shown->is_full;
+    case FORTNIGHT_LEGS:
+        shown->filter.legs = (shown->filter.legs + 1) % LOG_LEGS_COUNT;
+        look_at(shown);
         return shown->is_full;
     case FORTNIGHT_LEAVE: return true;
     case FORTNIGHT_NOTHING: break;
@@ -48,7 +69,7 @@ static bool press(void *user, struct press press)
 bool log_page_show(const struct log_book *book, const struct log_filter *filter, int32_t last_day,
                    enum result *ret_result)
 {
-    struct shown shown = {.book = book, .filter = filter};
+    struct shown shown = {.book = book, .filter = *filter};
     enum page_end end = PAGE_DONE;
 
     go_to(&shown, last_day);

@@ -10,20 +10,22 @@ static void tell(const struct reach *reach)
         reach->changed(reach->user);
 }
 
-static void on_seen(void *user, const struct sighting *sighting)
+static void on_seen(void *user, const struct sighting *report)
 {
     struct reach *reach = user;
+    const struct sighting *found;
+    bool is_news = false;
 
-    for (unsigned kind = 0; kind < DEVICE_KIND_COUNT; kind++) {
-        if (!device_address_is(&reach->devices->list[kind].address, &sighting->address))
+    (void)sightings_add(&reach->sightings, report);
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++) {
+        if (sightings_find(&reach->sightings, &reach->devices->list[kind], kind, &found) == 0)
             continue;
-        const bool is_news = !reach->is_seen[kind];
+        is_news = is_news || !reach->is_seen[kind];
         reach->is_seen[kind] = true;
-        if (sighting->signal_dbm != 0)
-            reach->signal_dbm[kind] = sighting->signal_dbm;
-        if (is_news)
-            tell(reach);
+        reach->signal_dbm[kind] = found->signal_dbm;
     }
+    if (is_news)
+        tell(reach);
 }
 
 static void on_stopped(void *user, enum scan_trouble trouble)

@@ -7,6 +7,7 @@
 #include "app/devices_file.h"
 #include "io/loop.h"
 #include "port/scan.h"
+#include "sightings.h"
 
 #define REACH_LINE_MAX 160u
 /* Devices advertise every 1.3 s or oftener (common practice); one that was not heard for so long
@@ -19,6 +20,7 @@ struct reach {
     struct loop *loop;
     struct scan *scan;
     enum scan_trouble trouble; /* why nobody looks; SCAN_WORKS while somebody does */
+    struct sightings sightings;
     int timer;
     bool is_silent; /* looked for, for REACH_SILENT_MS */
     bool is_seen[DEVICE_KIND_COUNT];

@@ -162,6 +162,7 @@ bool rehearsal_print_json(const struct rehearsal *rehearsal, const struct fit *f
     set_integer(object, "length_s", plan_length_ms(rehearsal->plan) / 1000);
     set_integer(object, "planned_s", plan_duration_ms(rehearsal->plan) / 1000);
     set_integer(object, "rounds", fit->rounds);
+    json_object_set_new(object, "first_block", json_boolean(fit->is_first));
     set_integer(object, "target_pct", target_pct);
     set_energy(object, summary->work_j);
     set_integer(object, "average_power_w", summary->average_power_w);

@@ -1,33 +1,14 @@
 #include "ride_links_usb.h"
 
-#include <limits.h>
 #include <stdio.h>
 
 #include "app/command.h"
+#include "usb_key.h"
 
 static void on_retrying(void *user, const char *why)
 {
     (void)user;
     complain("the receiver on USB: %s (trying again)", why);
-}
-
-/* Without the key, a sensor that was asked for is no small thing; one that was only remembered is
- * left out. */
-static bool is_without_key(bool is_asked_for)
-{
-    char path[PATH_MAX] = "the settings file";
-
-    (void)!config_path("rider", path, sizeof path);
-    complain("sensors on USB need the network key of their makers, who license it; where you have "
-             "it, 'afterset rider usb-network-key 0123456789ABCDEF' keeps it in %s%s",
-             path, is_asked_for ? "" : "; the ride goes on without those sensors");
-    return is_asked_for;
-}
-
-static void set_key(struct usb_receiver_setup *setup, uint64_t key)
-{
-    for (size_t i = USB_KEY_SIZE; i-- > 0; key >>= 8)
-        setup->key[i] = (uint8_t)key;
 }
 
 /* The sensor that was asked for, else the first that is remembered; NULL: none is on USB. */
@@ -61,9 +42,12 @@ bool ride_links_open_usb(struct ride_links *links, const struct ride_options *op
 
     if (named == NULL)
         return true;
-    if (links->usb_key == 0)
-        return !is_without_key(!named->is_remembered);
-    set_key(&setup, links->usb_key);
+    /* One that was only remembered is left out; one that was asked for is no small thing. */
+    if (links->usb_key == 0) {
+        usb_key_complain(named->is_remembered ? "; the ride goes on without those sensors" : "");
+        return named->is_remembered;
+    }
+    usb_key_put(links->usb_key, setup.key);
     peer->setup = setup;
     links->usb.loop = links->session->loop;
     links->usb.retrying = on_retrying;

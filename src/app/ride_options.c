@@ -94,11 +94,10 @@ static bool take_bike(struct ride_options *options)
 
 static bool take_own_adapter(struct ride_options *options)
 {
-    uint16_t index;
-
-    if (!take_adapter("--adapter", optarg, &index))
+    if (!take_adapter("--adapter", optarg, &options->adapter_index))
         return false;
-    if (!adapter_address(index, &options->adapter))
+    options->has_adapter = true;
+    if (!adapter_address(options->adapter_index, &options->adapter))
         complain("--adapter %s: there is no such adapter; 'ls /sys/class/bluetooth' names them",
                  optarg);
     return options->adapter.type != ADDRESS_NONE;
@@ -212,7 +211,7 @@ static bool is_on_usb(const struct link_address *address)
     return address->kind == LINK_ADDRESS_USB;
 }
 
-static bool is_same_path(const char *a, const char *b)
+static bool is_same_text(const char *a, const char *b)
 {
     return a == b || (a != NULL && b != NULL && strcmp(a, b) == 0);
 }
@@ -225,7 +224,8 @@ static bool is_one_receiver(const struct ride_options *options)
         const struct link_address *address = &options->sensors[i].address;
         if (!is_on_usb(address))
             continue;
-        if (first != NULL && !is_same_path(first->path, address->path)) {
+        if (first != NULL && !(is_same_text(first->path, address->path) &&
+                               is_same_text(first->place, address->place))) {
             complain("%s %s: all sensors on USB are heard through one receiver",
                      ride_sensor_names[i].option, options->sensors[i].name);
             return false;
@@ -274,20 +274,18 @@ static bool fits_together(const struct ride_options *options)
     return false;
 }
 
-/* The remembered device of a kind, its address put into `text` for the eye; false: there is none.
- */
-static bool recall(const struct devices *devices, enum device_kind kind, char *text, size_t size,
+/* The remembered device of a kind, its name put into `text` for the eye; false: there is none. */
+static bool recall(const struct devices *devices, enum device_kind kind, char *text,
                    struct link_address *ret)
 {
-    const struct device_address *address = &devices->list[kind].address;
-    struct text_writer writer = text_writer(text, size);
+    const struct device *device = &devices->list[kind];
 
-    if (address->type == ADDRESS_NONE)
+    if (device->address.type == ADDRESS_NONE)
         return false;
-    device_address_put(&writer, address);
-    *ret = (struct link_address){.kind = address->type == ADDRESS_USB ? LINK_ADDRESS_USB
-                                                                      : LINK_ADDRESS_BLUETOOTH,
-                                 .device = *address};
+    device_label(device, text);
+    *ret = (struct link_address){
+        .kind = device->address.type == ADDRESS_USB ? LINK_ADDRESS_USB : LINK_ADDRESS_BLUETOOTH,
+        .device = device->address};
     return true;
 }
 
@@ -299,8 +297,7 @@ static void recall_sensor(struct ride_options *options, const struct devices *de
     struct ride_sensor *sensor = &options->sensors[kind];
 
     if (sensor->name != NULL || sensor->is_bikes_own ||
-        !recall(devices, ride_sensor_names[kind].device, sensor->text, sizeof sensor->text,
-                &sensor->address))
+        !recall(devices, ride_sensor_names[kind].device, sensor->text, &sensor->address))
         return;
     bool is_called = is_same_device(&options->bike_address, &sensor->address);
     for (enum sensor_kind other = SENSOR_STRAP; other < kind; other++)
@@ -325,13 +322,22 @@ static bool choose_bike(struct ride_options *options)
         return true;
     if (!load_devices(&devices))
         return false;
-    if (!recall(&devices, DEVICE_MACHINE, options->bike_text, sizeof options->bike_text,
-                &options->bike_address))
+    if (!recall(&devices, DEVICE_MACHINE, options->bike_text, &options->bike_address))
         return true;
     options->bike = options->bike_text;
     for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
         recall_sensor(options, &devices, i);
     return true;
+}
+
+/* The one that scan looks through: what was paired was paired with one adapter. Left to itself the
+ * kernel takes the one that came last. */
+static void choose_adapter(struct ride_options *options)
+{
+    uint16_t index;
+
+    if (goes_over_the_air(options) && !options->has_adapter && adapter_find(&index) == SCAN_WORKS)
+        (void)adapter_address(index, &options->adapter);
 }
 
 int ride_options_read(int argc, char **argv, struct ride_options *options)
@@ -361,7 +367,10 @@ int ride_options_read(int argc, char **argv, struct ride_options *options)
     options->profile = argv[optind];
     if (!choose_bike(options))
         return EXIT_FAILED;
-    return fits_together(options) ? EXIT_DONE : EXIT_WRONG_USE;
+    if (!fits_together(options))
+        return EXIT_WRONG_USE;
+    choose_adapter(options);
+    return EXIT_DONE;
 }
 
 bool ride_options_bike_is_inside(const struct ride_options *options)

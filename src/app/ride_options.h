@@ -19,9 +19,9 @@ enum ride_load { LOAD_AS_WRITTEN, LOAD_NEXT, LOAD_SAID };
 struct ride_sensor {
     const char *name; /* as it was named, or NULL: none */
     struct link_address address;
-    char text[24];      /* the name of a remembered one */
-    bool is_bikes_own;  /* a remembered one stays out of it */
-    bool is_remembered; /* and not named */
+    char text[DEVICE_NAME_SIZE]; /* the name of a remembered one */
+    bool is_bikes_own;           /* a remembered one stays out of it */
+    bool is_remembered;          /* and not named */
 };
 
 /* The option that names each, and the word for it. */
@@ -40,11 +40,13 @@ struct ride_options {
     const char *bike;                 /* as it was named */
     struct link_address bike_address; /* kind NONE: the virtual bike in this process */
     struct ride_sensor sensors[SENSOR_KIND_COUNT];
-    struct device_address adapter; /* of ours; type NONE: any */
-    const char *capture;           /* file to be written, or NULL */
-    const char *machine;           /* file of the virtual bike, or NULL */
-    const char *rider;             /* file of the virtual rider, or NULL */
-    char bike_text[24];            /* the name of a remembered one */
+    struct device_address adapter;    /* of ours; type NONE: any */
+    bool has_adapter;                 /* named by the rider */
+    uint16_t adapter_index;           /* then */
+    const char *capture;              /* file to be written, or NULL */
+    const char *machine;              /* file of the virtual bike, or NULL */
+    const char *rider;                /* file of the virtual rider, or NULL */
+    char bike_text[DEVICE_NAME_SIZE]; /* the name of a remembered one */
     uint64_t seed;
     double rate;
     bool plain, jsonl; /* at most one; neither: the whole terminal, where there is one */

@@ -80,6 +80,6 @@ bool ride_plan_make(const struct ride_options *options, struct profile *profile,
     if (result != RESULT_OK)
         complain("%s: no plan can be made of it: %s", options->profile, result_text(result));
     else if (setup->rider.is_new)
-        first_blocks_ease(setup);
+        first_blocks_ease(&setup->rider, &setup->plan);
     return result == RESULT_OK;
 }

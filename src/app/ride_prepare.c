@@ -133,7 +133,7 @@ bool ride_prepare_session(struct ride_run *run)
         return false;
     }
     session->recorder.store = run->store;
-    brake_recall(run->store, run->about.bike, &run->setup.brake);
+    brake_recall(run->store, run->about.bike, &run->setup);
     const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
     if (begun != RESULT_OK) {
         complain("the ride cannot be recorded: %s; '--unrecorded' rides without saving",

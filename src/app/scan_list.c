@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NAME_COLUMNS = 24, SIGNAL_COLUMNS = 8 };
+enum { NAME_COLUMNS = 24, SIGNAL_COLUMNS = 8, ADDRESS_COLUMNS = 17 };
 
 /* Bits 0 to 5 of the machine types; Fitness Machine Service 1.0, section 3. */
 static const char *const machine_types[] = {"treadmill",     "cross trainer", "step climber",
@@ -71,13 +71,22 @@ static void put_offers(struct text_writer *writer, const struct sighting *sighti
     }
 }
 
+static void put_address(struct text_writer *writer, const struct device_address *address)
+{
+    char text[24];
+    struct text_writer column = text_writer(text, sizeof text);
+
+    device_address_put(&column, address);
+    put_column(writer, text, ADDRESS_COLUMNS);
+}
+
 static void put_row(struct text_writer *writer, const struct sighting *sighting)
 {
     put_signal(writer, sighting->signal_dbm);
     text_put(writer, "  ");
     put_column(writer, sighting->name[0] != '\0' ? sighting->name : "-", NAME_COLUMNS);
     text_put(writer, "  ");
-    device_address_put(writer, &sighting->address);
+    put_address(writer, &sighting->address);
     text_put(writer, "  ");
     put_column(writer, address_type_name(sighting->address.type), 6);
     text_put(writer, "  ");

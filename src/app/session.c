@@ -156,7 +156,10 @@ static void show_moment(struct session *session)
 
 void session_key(struct session *session, enum ride_key key)
 {
-    const struct event event = {.kind = EVENT_KEY, .key = {key}};
+    const struct event event = {
+        .kind = EVENT_KEY,
+        .key = {key, key == KEY_KNOB ? session->hands.position : 0},
+    };
 
     session_post(session, &event);
     show_moment(session);

@@ -84,6 +84,34 @@ static bool offers(const struct sighting *sighting, enum device_kind kind)
     return (sighting->offers & 1u << kind) != 0;
 }
 
+/* Without having its address. */
+static bool may_be(const struct sighting *sighting, const struct device *device,
+                   enum device_kind kind)
+{
+    if (!offers(sighting, kind))
+        return false;
+    if (device->address.type == ADDRESS_USB)
+        return sighting->address.type == ADDRESS_USB && device_address_usb(&device->address) == 0;
+    return device_address_changes(&device->address) && device->name[0] != '\0' &&
+           strcmp(sighting->name, device->name) == 0;
+}
+
+size_t sightings_find(const struct sightings *sightings, const struct device *device,
+                      enum device_kind kind, const struct sighting **ret)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < sightings->count; i++) {
+        if (device_address_is(&sightings->list[i].address, &device->address)) {
+            *ret = &sightings->list[i];
+            return 1;
+        }
+    }
+    for (size_t i = 0; i < sightings->count; i++)
+        if (may_be(&sightings->list[i], device, kind) && count++ == 0)
+            *ret = &sightings->list[i];
+    return count;
+}
+
 bool sighting_is_other_machine(const struct sighting *sighting)
 {
     return sighting->has_machine_types && (sighting->machine_types & TYPE_BIKE) == 0;

@@ -25,6 +25,12 @@ const struct sighting *sightings_add(struct sightings *sightings, const struct s
  * order they were first seen. `ret` has room for SIGHTINGS_MAX. */
 size_t sightings_ranked(const struct sightings *sightings, const struct sighting **ret);
 
+/* How many of those seen may be that remembered device, and the first of them in *ret. That with
+ * its address is it. Else whatever offers that kind and, where its address changes and a name is
+ * known, has that name; or is on USB as it is, where it has no number yet. */
+size_t sightings_find(const struct sightings *sightings, const struct device *device,
+                      enum device_kind kind, const struct sighting **ret);
+
 /* Whether a machine says of itself that it is one, but no bike. */
 bool sighting_is_other_machine(const struct sighting *sighting);
 

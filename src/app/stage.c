@@ -3,7 +3,6 @@
 #include <assert.h>
 #include <stdlib.h>
 
-#include "io/virtual_bike.h"
 #include "machine_peer.h"
 
 #define QUEUE_MAX 64u
@@ -22,6 +21,12 @@ struct stage {
     uint64_t tick_ms; /* the next one */
 };
 
+static void hand(const struct stage *stage, enum stage_hand hand)
+{
+    if (stage->watch->hand != NULL)
+        stage->watch->hand(stage->watch->user, hand);
+}
+
 /* ---- the peer's link ---- */
 
 static struct stage *stage_of(struct link *link)
@@ -33,7 +38,9 @@ static enum result to_bike(struct link *link, const uint8_t *pdu, size_t length)
 {
     struct stage *stage = stage_of(link);
 
+    hand(stage, STAGE_WIRE);
     virtual_bike_receive(&stage->bike, loop_now_ms(stage->loop), pdu, length);
+    hand(stage, STAGE_BIKE);
     return RESULT_OK;
 }
 
@@ -69,6 +76,16 @@ static void tick_once(struct stage *stage)
     on_event(stage, &tick);
 }
 
+static void press_key(struct stage *stage)
+{
+    const struct stage_watch *watch = stage->watch;
+    const struct event event = {.kind = EVENT_KEY,
+                                .key.key = watch->key != NULL ? watch->key(watch->user) : KEY_NONE};
+
+    if (event.key.key != KEY_NONE)
+        on_event(stage, &event);
+}
+
 static void step(struct stage *stage, const struct event *event)
 {
     const struct stage_watch *watch = stage->watch;
@@ -78,12 +95,16 @@ static void step(struct stage *stage, const struct event *event)
         return;
     if (watch->event != NULL)
         watch->event(watch->user, event);
+    hand(stage, STAGE_WATCH);
     ride_step(&stage->ride, event, &effects);
+    hand(stage, STAGE_RIDE);
     for (size_t i = 0; i < effects.count && effects.list[i].kind == EFFECT_COMMAND; i++)
         machine_peer_command(&stage->peer, effects.list[i].command.command,
                              effects.list[i].command.load, effects.list[i].command.now);
+    hand(stage, STAGE_WIRE);
     stage->is_over =
         !watch->effects(watch->user, &stage->ride, &effects) || stage->ride.phase == PHASE_ENDED;
+    hand(stage, STAGE_WATCH);
     if (stage->is_over)
         loop_stop(stage->loop);
 }
@@ -107,20 +128,33 @@ static int await(struct stage *stage, int timer, uint64_t at_ms, loop_timer_func
     return at_ms == UINT64_MAX ? 0 : loop_set_timer(stage->loop, at_ms, func, stage);
 }
 
+/* One thing that the bike says, to the peer. False: it says nothing. */
+static bool carry_one(struct stage *stage)
+{
+    const struct link_user user = machine_peer_user(&stage->peer);
+    const struct stage_watch *watch = stage->watch;
+    uint8_t pdu[ATT_MTU_MAX];
+    const size_t length = virtual_bike_next_pdu(&stage->bike, pdu);
+
+    hand(stage, STAGE_BIKE);
+    if (length > 0 &&
+        (watch->arrives == NULL || watch->arrives(watch->user, &stage->bike, pdu, length)))
+        user.received(user.user, pdu, length);
+    hand(stage, STAGE_WIRE);
+    return length > 0;
+}
+
 /* Until both sides have nothing more to say; then time may go on. An edge is kept to the
  * millisecond, as in app/session. */
 static void settle(struct stage *stage)
 {
-    const struct link_user user = machine_peer_user(&stage->peer);
-    uint8_t pdu[ATT_MTU_MAX];
-    size_t length;
+    const struct stage_watch *watch = stage->watch;
 
-    do {
+    do
         step_all(stage);
-        length = virtual_bike_next_pdu(&stage->bike, pdu);
-        if (length > 0)
-            user.received(user.user, pdu, length);
-    } while (length > 0 || stage->count > 0);
+    while (carry_one(stage) || stage->count > 0);
+    if (watch->settled != NULL)
+        watch->settled(watch->user, &stage->bike);
     const uint64_t edge_ms = ride_next_edge_ms(&stage->ride);
     stage->edge_timer =
         await(stage, stage->edge_timer, edge_ms < stage->tick_ms ? edge_ms : UINT64_MAX, on_edge);
@@ -134,6 +168,7 @@ static void on_bike_due(void *user)
 
     stage->bike_timer = 0;
     virtual_bike_advance(&stage->bike, loop_now_ms(stage->loop));
+    hand(stage, STAGE_BIKE);
     settle(stage);
 }
 
@@ -153,6 +188,7 @@ static void on_tick(void *user)
     stage->tick_ms = loop_now_ms(stage->loop) + TICK_MS;
     machine_peer_tick(&stage->peer);
     tick_once(stage);
+    press_key(stage);
     settle(stage);
     (void)loop_set_timer(stage->loop, stage->tick_ms, on_tick, stage);
 }

@@ -7,15 +7,24 @@
 #ifndef APP_STAGE_H
 #define APP_STAGE_H
 
-#include "io/virtual_machine.h"
-#include "io/virtual_rider.h"
+#include "io/virtual_bike.h"
 #include "ride/ride.h"
 
-/* `event`, which may be NULL, comes before the step that it causes, `effects` after it; false from
- * that ends the ride there. */
+/* Who had the hand until now. */
+enum stage_hand { STAGE_BIKE, STAGE_WIRE, STAGE_RIDE, STAGE_WATCH, STAGE_HAND_COUNT };
+
+/* Who looks on, and what he has a hand in. All but `effects` may be NULL. */
 struct stage_watch {
-    void (*event)(void *user, const struct event *event);
+    void (*event)(void *user, const struct event *event); /* before the step that it causes */
+    /* After it; false ends the ride there. */
     bool (*effects)(void *user, const struct ride *ride, const struct effects *effects);
+    /* A key, at a tick; KEY_NONE: none is pressed. */
+    enum ride_key (*key)(void *user);
+    /* Whether what the bike says arrives. */
+    bool (*arrives)(void *user, struct virtual_bike *bike, const uint8_t *pdu, size_t length);
+    /* Neither side has more to say; time goes on. */
+    void (*settled)(void *user, const struct virtual_bike *bike);
+    void (*hand)(void *user, enum stage_hand hand); /* at each change of hands */
     void *user;
 };
 

@@ -14,6 +14,22 @@ static void fail(struct usb_peer *peer, const char *why)
     }
 }
 
+/* It listens: whatever was wrong with it is over, and each sensor is to be heard. */
+static void on_ready(struct usb_peer *peer)
+{
+    static const char *const not_heard[SENSOR_KIND_COUNT] = {
+        [SENSOR_STRAP] = "the receiver on USB does not hear it; wet it and wear it",
+        [SENSOR_POWER] = "the receiver on USB does not hear it; turn the pedals to wake it",
+        [SENSOR_CADENCE] = "the receiver on USB does not hear it; turn the pedals to wake it",
+    };
+
+    peer->failure = NULL;
+    peer->is_ready = true;
+    for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
+        if (peer->setup.is_wanted[kind])
+            peer->sensors[kind].failure = not_heard[kind];
+}
+
 /* Which one it was is known from now on, also to the next link. */
 static void on_found(struct usb_peer *peer, enum sensor_kind kind, struct usb_sensor_id id)
 {
@@ -26,10 +42,7 @@ static void on_event(struct usb_peer *peer, const struct usb_receiver_event *eve
     struct sensor_peer *sensor = &peer->sensors[event->sensor];
 
     switch (event->kind) {
-    case USB_RECEIVER_READY:
-        peer->failure = NULL;
-        peer->is_ready = true;
-        break;
+    case USB_RECEIVER_READY: on_ready(peer); break;
     case USB_RECEIVER_FOUND: on_found(peer, event->sensor, event->id); break;
     case USB_RECEIVER_HEART:
         sensor_peer_heart(sensor, event->heart_bpm, HEART_CONTACT_UNKNOWN);
@@ -61,18 +74,10 @@ static void on_received(void *user, const uint8_t *octets, size_t length)
 
 static void on_opened(void *user)
 {
-    static const char *const not_heard[SENSOR_KIND_COUNT] = {
-        [SENSOR_STRAP] = "the receiver on USB does not hear it; wet it and wear it",
-        [SENSOR_POWER] = "the receiver on USB does not hear it; turn the pedals to wake it",
-        [SENSOR_CADENCE] = "the receiver on USB does not hear it; turn the pedals to wake it",
-    };
     struct usb_peer *peer = user;
 
     peer->is_open = true;
     peer->is_ready = false;
-    for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
-        if (peer->setup.is_wanted[kind])
-            peer->sensors[kind].failure = not_heard[kind];
     usb_receiver_start(&peer->receiver, &peer->setup, loop_now_ms(peer->loop));
     pump(peer);
 }

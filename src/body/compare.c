@@ -40,13 +40,6 @@ static double chance_of(double ratio, uint32_t freedom)
     return freedom == 0 ? compare_normal(ratio) : compare_student(ratio, freedom);
 }
 
-double compare_chance(double change_pct, double typical_error_pct, uint32_t now, uint32_t before,
-                      uint32_t freedom)
-{
-    assert(typical_error_pct > 0 && now > 0 && before > 0);
-    return chance_of(change_pct / (typical_error_pct * sqrt(1.0 / now + 1.0 / before)), freedom);
-}
-
 double compare_rest_error_pct(double typical_error_pct, double left)
 {
     return typical_error_pct * sqrt(2.0 * left);

@@ -285,22 +285,3 @@ enum result critical_power_fit_ceiling(const struct trial *trials, size_t count,
     *ret = fit;
     return RESULT_OK;
 }
-
-double critical_power_ceiling_w(double power_w, double highest_power_w, double left_fraction)
-{
-    return power_w + (highest_power_w - power_w) * left_fraction;
-}
-
-bool critical_power_time_s(const struct critical_power *of, double power_w, double *ret)
-{
-    if (!(power_w > of->power_w))
-        return false;
-    *ret = of->w_prime_j / (power_w - of->power_w);
-    return true;
-}
-
-struct critical_power critical_power_all_out(double mean_power_w, double end_power_w, double time_s)
-{
-    return (struct critical_power){.power_w = end_power_w,
-                                   .w_prime_j = (mean_power_w - end_power_w) * time_s};
-}

@@ -64,14 +64,3 @@ double reserve_tau_s(double below_critical_w)
 {
     return 546 * exp(-0.01 * below_critical_w) + 316;
 }
-
-double reserve_tau_elite_s(double below_critical_w)
-{
-    assert(below_critical_w > 0);
-    return 2287.2 * pow(below_critical_w, -0.688);
-}
-
-double reserve_two_pools(double time_s)
-{
-    return 1 - 0.5067 * exp(-time_s / 21.5) - 0.4933 * exp(-time_s / 388);
-}

@@ -127,11 +127,21 @@ static void on_opened(void *user)
     dialer->user.opened(dialer->user.user);
 }
 
+/* Once a device is paired the kernel goes by the address that it keeps, and no longer hears it
+ * under the other one. Which is not known before keys have come, at a time of their own. */
+static void follow_address(struct dialer *dialer)
+{
+    if (dialer->address.kind == LINK_ADDRESS_BLUETOOTH &&
+        device_address_changes(&dialer->address.device))
+        (void)link_l2cap_peer(dialer->line, &dialer->address.device);
+}
+
 static void on_received(void *user, const uint8_t *pdu, size_t length)
 {
     struct dialer *dialer = user;
     struct att_security *security = &dialer->security;
 
+    follow_address(dialer);
     if (att_security_is_asked(security, pdu, length) && link_secure(dialer->line) == RESULT_OK &&
         link_send(dialer->line, security->request, security->length) == RESULT_OK)
         return;
@@ -192,7 +202,7 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_USB)
-        return link_usb_open(dialer->loop, NULL, &user, ret_why);
+        return link_usb_open(dialer->loop, dialer->address.place, &user, ret_why);
     return link_l2cap_connect(dialer->loop, &dialer->adapter, &device, CONNECT_LIMIT_MS, &user,
                               ret_why);
 }

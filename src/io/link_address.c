@@ -28,6 +28,23 @@ static bool read_path(const char *text, const char *head, enum link_address_kind
     return true;
 }
 
+/* "1-2.3": a bus and the ports on the way, numbers with one separator between. */
+static bool is_place(const char *text)
+{
+    const size_t bus = strspn(text, "0123456789");
+    const char *rest = text + bus;
+
+    if (bus == 0 || *rest != '-')
+        return false;
+    do {
+        const size_t port = strspn(++rest, "0123456789");
+        if (port == 0)
+            return false;
+        rest += port;
+    } while (*rest == '.');
+    return *rest == '\0';
+}
+
 static bool read_usb(const char *text, struct link_address *ret)
 {
     struct link_address address = {.kind = LINK_ADDRESS_USB};
@@ -36,7 +53,10 @@ static bool read_usb(const char *text, struct link_address *ret)
 
     if (!device_address_read_usb(text, length, &address.device) || (at != NULL && at[1] == '\0'))
         return false;
-    address.path = at != NULL ? at + 1 : NULL;
+    if (at != NULL && is_place(at + 1))
+        address.place = at + 1;
+    else if (at != NULL)
+        address.path = at + 1;
     *ret = address;
     return true;
 }

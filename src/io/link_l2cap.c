@@ -152,6 +152,20 @@ struct link *link_l2cap_connect(struct loop *loop, const struct device_address *
     return link;
 }
 
+bool link_l2cap_peer(const struct link *link, struct device_address *ret)
+{
+    const struct link_packets *packets = (const struct link_packets *)link;
+    struct sockaddr_l2 address = {0};
+    socklen_t size = sizeof address;
+
+    if (getpeername(packets->fd, (struct sockaddr *)&address, &size) != 0 ||
+        (address.l2_bdaddr_type != BDADDR_LE_PUBLIC && address.l2_bdaddr_type != BDADDR_LE_RANDOM))
+        return false;
+    ret->type = (enum address_type)address.l2_bdaddr_type;
+    memcpy(ret->octets, &address.l2_bdaddr, sizeof ret->octets);
+    return true;
+}
+
 bool link_l2cap_wants_pairing(const char *why)
 {
     return why == wants_pairing;

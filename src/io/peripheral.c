@@ -67,7 +67,7 @@ static size_t encode_advertising(const struct peripheral_setup *setup, uint8_t *
     const struct mgmt_advertising advertising = {
         .instance = INSTANCE,
         .flags = CONNECTABLE | DISCOVERABLE | KERNEL_ADDS_FLAGS,
-        .data_length = (uint8_t)peripheral_data_encode(setup->is_machine, setup->is_strap, data),
+        .data_length = (uint8_t)peripheral_data_encode(setup->offers, data),
         .response_length = (uint8_t)peripheral_response_encode(setup->name, response),
         .data = data,
         .response = response,

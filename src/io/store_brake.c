@@ -42,3 +42,47 @@ enum result store_keep_brake(struct store *store, const char *bike, const struct
     (void)sqlite3_finalize(statement);
     return store_outcome(store, code);
 }
+
+/* ---- a brake turned by hand ---- */
+
+static bool is_place(int64_t position, int64_t top)
+{
+    return position >= 0 && position <= top && top <= KNOB_TOP_MAX;
+}
+
+enum result store_knob(struct store *store, const char *bike, struct knob_place *ret)
+{
+    sqlite3_stmt *statement = NULL;
+    bool is_found = false;
+    int code = prepare(store, "SELECT position, top FROM knob WHERE bike = ?", bike, &statement);
+
+    if (code == SQLITE_OK)
+        code = sqlite3_step(statement);
+    if (code == SQLITE_ROW) {
+        const int64_t position = sqlite3_column_int64(statement, 0);
+        const int64_t top = sqlite3_column_int64(statement, 1);
+
+        is_found = is_place(position, top);
+        if (is_found)
+            *ret = (struct knob_place){true, (int32_t)position, (int32_t)top};
+    }
+    (void)sqlite3_finalize(statement);
+    return code == SQLITE_DONE || (code == SQLITE_ROW && !is_found) ? RESULT_NOT_FOUND
+                                                                    : store_outcome(store, code);
+}
+
+enum result store_keep_knob(struct store *store, const char *bike, const struct knob_place *place)
+{
+    sqlite3_stmt *statement = NULL;
+    int code = prepare(store, "INSERT OR REPLACE INTO knob (bike, position, top) VALUES (?, ?, ?)",
+                       bike, &statement);
+
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int(statement, 2, place->position);
+    if (code == SQLITE_OK)
+        code = sqlite3_bind_int(statement, 3, place->top);
+    if (code == SQLITE_OK)
+        code = sqlite3_step(statement);
+    (void)sqlite3_finalize(statement);
+    return store_outcome(store, code);
+}

@@ -126,6 +126,12 @@ const char *const store_schema_steps[] = {
      "ALTER TABLE ride ADD COLUMN sensor_pct INTEGER;"
      "ALTER TABLE ride ADD COLUMN difference_tenths INTEGER;"
      "ALTER TABLE ride ADD COLUMN difference_error_tenths INTEGER;"),
+    /* Where a brake that is turned by hand was left. */
+    ("CREATE TABLE knob ("
+     " bike TEXT PRIMARY KEY," /* as of its rides */
+     " position INTEGER NOT NULL,"
+     " top INTEGER NOT NULL"
+     ") STRICT, WITHOUT ROWID;"),
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

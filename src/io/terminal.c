@@ -344,14 +344,6 @@ bool terminal_show(struct terminal *terminal)
     return true;
 }
 
-void terminal_bell(struct terminal *terminal)
-{
-    enter(terminal);
-    (void)beep();
-    hand_on(terminal);
-    leave(terminal);
-}
-
 const char *terminal_restore_text(const struct terminal *terminal)
 {
     return terminal->restore;

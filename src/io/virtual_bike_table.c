@@ -21,6 +21,9 @@ enum {
 
 static const uint8_t appearance_cycling[] = {0x80, 0x04};
 static const uint8_t chest[] = {1}; /* Heart Rate Service 1.0, body sensor location */
+static const uint8_t counts_crank[] = {8, 0, 0, 0}; /* Cycling Power Feature, bit 3 */
+static const uint8_t left_crank[] = {5};            /* Sensor Location */
+static const uint8_t crank_alone[] = {2, 0};        /* CSC Feature, bit 1 */
 static const uint8_t nobody_subscribed[] = {0, 0};
 static const char maker[] = "Invented, no product";
 static const char firmware[] = "1";
@@ -155,6 +158,8 @@ static uint16_t add_power_sensor(struct virtual_table *table)
     begin_service(table, CYCLING_POWER_SERVICE);
     const uint16_t handle =
         add_characteristic(table, CYCLING_POWER_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    add_characteristic(table, CYCLING_POWER_FEATURE, GATT_READ, counts_crank, sizeof counts_crank);
+    add_characteristic(table, CYCLING_POWER_LOCATION, GATT_READ, left_crank, sizeof left_crank);
     end_service(table);
     return handle;
 }
@@ -163,6 +168,7 @@ static uint16_t add_cadence_sensor(struct virtual_table *table)
 {
     begin_service(table, CADENCE_SERVICE);
     const uint16_t handle = add_characteristic(table, CADENCE_MEASUREMENT, GATT_NOTIFY, NULL, 0);
+    add_characteristic(table, CADENCE_FEATURE, GATT_READ, crank_alone, sizeof crank_alone);
     end_service(table);
     return handle;
 }

@@ -41,6 +41,12 @@ bool ride_lowers_held_power(const struct ride *ride);
 /* A machine that takes levels; what has been learned of its brake stays with a new link. */
 void ride_hold_levels(struct ride *ride, const struct machine *machine);
 void ride_learn_brake(struct ride *ride);
+/* The numbers of a knob as levels of ride/power_hold, where 0 is none at all. */
+int32_t ride_knob_level(int32_t position);
+/* It stands there, as the rider says; what its numbers cost is learned from then on. */
+void ride_put_knob(struct ride *ride, int32_t position);
+/* On a machine that takes nothing: from where an earlier ride left it. */
+void ride_recall_knob(struct ride *ride);
 /* To the rider whose hand is the brake. */
 void ride_tell_knob(struct ride *ride, struct effects *effects);
 /* Whether any step of the plan has a load for this machine. */

@@ -11,7 +11,9 @@ static const double usual_w[BRAKE_TERMS] = {20, 400, 250, 0};
 static const double unknown_sd_w[BRAKE_TERMS] = {20, 100, 150, 120};
 #define KNOWN_SHARE_OF_SD 0.1
 
-/* A power reading wobbles by some 7 % from second to second, and the next is much like it. */
+/* A power reading wobbles by some 7 % from second to second, and the next is much like it. A share
+ * of the reading, or of what was expected where that is more: feet that stand for a second, while
+ * the cadence still reads what it was, are no sure reading of a weak brake. */
 #define READING_SD_SHARE 0.07
 #define READING_SD_W     4.0
 /* Per second; a minute moves c1 by some 3 W. */
@@ -103,6 +105,11 @@ double brake_model_variance_w2(const struct brake_model *model, double level_sha
 
 /* ---- learning ---- */
 
+static double larger(double a, double b)
+{
+    return a > b ? a : b;
+}
+
 /* Drift stops where as little is known as of any bike. */
 static void drift(struct brake_model *model)
 {
@@ -116,7 +123,6 @@ void brake_model_learn(struct brake_model *model, double level_share, double cad
 {
     double by[BRAKE_TERMS];
     double spread[BRAKE_TERMS];
-    const double reading_sd_w = READING_SD_W + READING_SD_SHARE * (power_w > 0 ? power_w : 0);
 
     if (cadence_rpm <= 0)
         return;
@@ -125,8 +131,10 @@ void brake_model_learn(struct brake_model *model, double level_share, double cad
     for (size_t i = 0; i < BRAKE_TERMS; i++)
         spread[i] = dot(model->variance_w2[i], by);
 
+    const double expected_w = dot(model->terms_w, by);
+    const double reading_sd_w = READING_SD_W + READING_SD_SHARE * larger(power_w, expected_w);
     const double total_w2 = dot(by, spread) + reading_sd_w * reading_sd_w;
-    const double off_w = power_w - dot(model->terms_w, by);
+    const double off_w = power_w - expected_w;
 
     for (size_t i = 0; i < BRAKE_TERMS; i++) {
         model->terms_w[i] += spread[i] / total_w2 * off_w;

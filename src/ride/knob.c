@@ -54,6 +54,25 @@ static struct mean mean_of(const struct knob *knob, uint64_t t_ms, uint32_t for_
     return mean;
 }
 
+int32_t knob_top_for(int32_t position, int32_t top)
+{
+    static const int32_t tops[] = {10, 25, KNOB_TOP_MAX};
+
+    for (unsigned i = 0; i < sizeof tops / sizeof tops[0]; i++)
+        if (position <= tops[i] && top <= tops[i])
+            return tops[i];
+    return KNOB_TOP_MAX;
+}
+
+void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
+{
+    knob->place = (struct knob_place){true, position, knob_top_for(position, knob->place.top)};
+    knob->is_told = true;
+    knob->is_assumed = false;
+    knob->has_to = false;
+    knob->settled_t_ms = t_ms + SETTLE_MS;
+}
+
 void knob_begin(struct knob *knob)
 {
     knob->turn = KNOB_LEAVE;
@@ -171,6 +190,8 @@ bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)
     if (knob->turn == before &&
         (knob->turn == KNOB_LEAVE || t_ms - knob->told_t_ms < KNOB_AGAIN_MS))
         return false;
+    if (knob->turn == KNOB_UP || knob->turn == KNOB_DOWN)
+        knob->is_met = false;
     knob->power_then_w = (asked->power_w.low + asked->power_w.high) / 2 - knob->off_w;
     knob->told_t_ms = t_ms;
     return true;

@@ -93,8 +93,8 @@ void ride_hold_levels(struct ride *ride, const struct machine *machine)
     const struct hold_levels levels = {machine->level_min_tenths, machine->level_max_tenths,
                                        machine->level_step_tenths};
 
-    if (!power_hold_is_able(&ride->power_hold) ||
-        !power_hold_has_levels(&ride->power_hold, &levels))
+    if (machine->takes_level && !(power_hold_is_able(&ride->power_hold) &&
+                                  power_hold_has_levels(&ride->power_hold, &levels)))
         power_hold_init(&ride->power_hold, &levels, &ride->setup.brake);
     ride->power_hold.most_w = ride->limits.load_max_w;
 }
@@ -108,6 +108,16 @@ static const struct reading *taught_power(const struct sensors *sensors)
                : &sensors->sensor_power_w;
 }
 
+/* On the brake, as far as is known; 0: none. */
+static int32_t level_now(const struct ride *ride)
+{
+    const struct load *load = &ride->control.accepted;
+
+    if (ride_turns_knob(ride))
+        return ride->knob.is_told ? ride_knob_level(ride->knob.place.position) : 0;
+    return ride->control.is_loaded && load->kind == LOAD_LEVEL ? load->value : 0;
+}
+
 /* A power that came with this event, and the cadence with it; of several sources the one of the
  * last second. */
 void ride_learn_brake(struct ride *ride)
@@ -116,11 +126,11 @@ void ride_learn_brake(struct ride *ride)
     const struct reading *power_w = taught_power(sensors);
     const uint32_t pair_ms =
         power_w == &sensors->machine_power_w && sensors->cadence_from == LINK_MACHINE ? 0 : PAIR_MS;
-    const struct load *load = &ride->control.accepted;
-    const bool is_loaded = ride->control.is_loaded && load->kind == LOAD_LEVEL;
+    const int32_t level_tenths = level_now(ride);
 
-    if (ride_holds_power(ride) && reading_is_fresh(power_w, ride->t_ms, 0) &&
+    if ((ride_holds_power(ride) || ride_turns_knob(ride)) &&
+        reading_is_fresh(power_w, ride->t_ms, 0) &&
         reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, pair_ms))
-        power_hold_reading(&ride->power_hold, ride->t_ms, is_loaded ? load->value : 0,
-                           power_w->value, sensors->cadence_rpm.value);
+        power_hold_reading(&ride->power_hold, ride->t_ms, level_tenths, power_w->value,
+                           sensors->cadence_rpm.value);
 }

@@ -53,9 +53,9 @@ static const char *const load_list[] = {
 const struct names load_names = TABLE(load_list);
 
 static const char *const key_list[] = {
-    [KEY_NONE] = "none",   [KEY_STOP] = "stop",   [KEY_HOLD] = "hold",
-    [KEY_PAUSE] = "pause", [KEY_MORE] = "more",   [KEY_LESS] = "less",
-    [KEY_SKIP] = "skip",   [KEY_LEAVE] = "leave", [KEY_UNGUARDED] = "unguarded",
+    [KEY_NONE] = "none",           [KEY_STOP] = "stop", [KEY_HOLD] = "hold", [KEY_PAUSE] = "pause",
+    [KEY_MORE] = "more",           [KEY_LESS] = "less", [KEY_SKIP] = "skip", [KEY_LEAVE] = "leave",
+    [KEY_UNGUARDED] = "unguarded", [KEY_KNOB] = "knob",
 };
 const struct names key_names = TABLE(key_list);
 

@@ -51,7 +51,7 @@ static void skip(struct ride *ride, struct effects *effects)
     }
 }
 
-static void on_key(struct ride *ride, enum ride_key key, struct effects *effects)
+static void on_key(struct ride *ride, enum ride_key key, int32_t position, struct effects *effects)
 {
     switch (key) {
     case KEY_STOP: stop(ride, REASON_STOP_KEY, effects); return;
@@ -67,6 +67,7 @@ static void on_key(struct ride *ride, enum ride_key key, struct effects *effects
     case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
     case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
     case KEY_SKIP: skip(ride, effects); return;
+    case KEY_KNOB: ride_put_knob(ride, position); return;
     case KEY_NONE: return;
     }
 }
@@ -238,6 +239,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
     limits_set(&ride->setup.rider, machine, plan_duration_ms(&ride->setup.plan), &ride->limits);
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
+    ride_recall_knob(ride);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }
@@ -245,7 +247,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
 void ride_take_event(struct ride *ride, const struct event *event, struct effects *effects)
 {
     switch (event->kind) {
-    case EVENT_KEY: on_key(ride, event->key.key, effects); return;
+    case EVENT_KEY: on_key(ride, event->key.key, event->key.position, effects); return;
     case EVENT_LINK: on_link(ride, event->link.source, event->link.up, effects); return;
     case EVENT_MACHINE: on_machine(ride, &event->machine, effects); return;
     case EVENT_TELEMETRY: on_telemetry(ride, &event->telemetry, effects); return;

@@ -6,6 +6,77 @@ bool ride_turns_knob(const struct ride *ride)
     return ride->setup.tells_knob && ride->machine_known && !ride->control.is_used;
 }
 
+/* ---- its numbers ---- */
+
+#define USUAL_RPM 85
+/* A curve that may be off by a quarter of the power tells no number. */
+#define DOUBT_PART 4
+
+int32_t ride_knob_level(int32_t position)
+{
+    return (position + 1) * 10;
+}
+
+/* Of a machine that has levels of its own, though it does not tell them, the knob is none. */
+static bool has_numbers(const struct ride *ride)
+{
+    return ride_turns_knob(ride) && !ride->control.machine.takes_level;
+}
+
+static void learn_on_scale(struct ride *ride, int32_t top, const struct brake_curve *curve)
+{
+    const struct hold_levels levels = {ride_knob_level(0), ride_knob_level(top), 10};
+
+    if (!power_hold_has_levels(&ride->power_hold, &levels))
+        power_hold_init(&ride->power_hold, &levels, curve);
+    ride->power_hold.most_w = ride->limits.load_max_w;
+}
+
+void ride_recall_knob(struct ride *ride)
+{
+    const struct knob_place *place = &ride->setup.knob;
+
+    if (!has_numbers(ride) || !place->is_known || ride->knob.place.is_known)
+        return;
+    ride->knob.place = *place;
+    ride->knob.is_assumed = true;
+    ride->knob.place.top = knob_top_for(place->position, place->top);
+    learn_on_scale(ride, ride->knob.place.top, &ride->setup.brake);
+}
+
+/* On another scale what was learned is worth nothing. */
+void ride_put_knob(struct ride *ride, int32_t position)
+{
+    if (!has_numbers(ride) || position < 0 || position > KNOB_TOP_MAX)
+        return;
+    knob_put(&ride->knob, ride->t_ms, position);
+    learn_on_scale(ride, ride->knob.place.top, &(struct brake_curve){0});
+}
+
+bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret)
+{
+    const struct power_hold *hold = &ride->power_hold;
+    const struct target_range *rpm = &targets->cadence_rpm;
+
+    if (!ride_turns_knob(ride) || !ride->knob.place.is_known || !targets->power_w.set)
+        return false;
+    const struct target_range range = ride_held_range(ride, &targets->power_w);
+    const int32_t position = power_hold_level_for(hold, ride->t_ms, (range.low + range.high) / 2,
+                                                  rpm->set ? rpm->low : 0) /
+                                 10 -
+                             1;
+    const double share = (double)position / ride->knob.place.top;
+    const double cadence_rpm = rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
+    const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
+
+    if (brake_model_variance_w2(&hold->brake, share, cadence_rpm) > doubt_w * doubt_w)
+        return false;
+    *ret = position;
+    return true;
+}
+
+/* ---- what is told ---- */
+
 static uint32_t left_ms(const struct ride *ride)
 {
     return ride->step_end_ms > ride->step_ms ? ride->step_end_ms - ride->step_ms : 0;
@@ -48,11 +119,40 @@ static struct knob_asked asked_now(const struct ride *ride)
     return asked;
 }
 
-static void tell(enum knob_turn turn, int32_t by_w, uint32_t in_ms, struct effects *effects)
+/* A number only where the turn leads away from the present one. Until the rider says that it was
+ * done nobody knows where the knob stands, and nothing is learned. */
+static void set_to(struct ride *ride, enum knob_turn turn, const struct step_targets *targets)
 {
-    const struct effect effect = {.kind = EFFECT_KNOB, .knob = {turn, by_w, in_ms}};
+    struct knob *knob = &ride->knob;
+    const int32_t position = knob->place.position;
+
+    if (turn != KNOB_UP && turn != KNOB_DOWN)
+        return;
+    knob->has_to = ride_knob_for(ride, targets, &knob->to) &&
+                   (turn == KNOB_UP ? knob->to > position : knob->to < position);
+    knob->is_told = false;
+}
+
+static void tell(const struct ride *ride, enum knob_turn turn, int32_t by_w, uint32_t in_ms,
+                 struct effects *effects)
+{
+    const bool has_to = turn != KNOB_LEAVE && ride->knob.has_to;
+    const struct effect effect = {
+        .kind = EFFECT_KNOB,
+        .knob = {turn, by_w, in_ms, has_to, has_to ? ride->knob.to : 0},
+    };
 
     effects_add(effects, &effect);
+}
+
+/* In the range after a turn to a number that was asked for: it is there, to all appearances. */
+static void assume_place(struct knob *knob)
+{
+    if (!knob->is_met || !knob->has_to)
+        return;
+    knob->place.position = knob->to;
+    knob->is_assumed = true;
+    knob->has_to = false;
 }
 
 static int32_t middle_w(const struct target_range *range)
@@ -70,7 +170,9 @@ static void announce(struct ride *ride, enum knob_turn turn, struct effects *eff
         return;
     knob_begin(&ride->knob);
     ride->knob.is_announced = true;
-    tell(turn, middle_w(&next->targets.power_w) - middle_w(&now.power_w), left_ms(ride), effects);
+    set_to(ride, turn, &next->targets);
+    tell(ride, turn, middle_w(&next->targets.power_w) - middle_w(&now.power_w), left_ms(ride),
+         effects);
 }
 
 void ride_tell_knob(struct ride *ride, struct effects *effects)
@@ -86,8 +188,13 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
 
     if (ahead != KNOB_LEAVE)
         announce(ride, ahead, effects);
-    else if (knob_step(knob, ride->t_ms, &asked))
-        tell(knob->turn, knob->turn == KNOB_LEAVE ? 0 : knob->off_w, 0, effects);
+    else if (knob_step(knob, ride->t_ms, &asked)) {
+        const struct step_targets targets = ride_targets(ride);
+
+        set_to(ride, knob->turn, &targets);
+        tell(ride, knob->turn, knob->turn == KNOB_LEAVE ? 0 : knob->off_w, 0, effects);
+    }
+    assume_place(knob);
 }
 
 enum knob_turn ride_turn_at_edge(const struct ride *ride)

@@ -21,11 +21,15 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->strap_expected ? "\nstrap\n" : "\n");
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
-    text_put(writer, setup->tells_knob ? "knob\n" : "");
     text_put(writer, setup->tells_sources ? "sources\n" : "");
     if (setup->holds_power) {
         text_put(writer, "brake");
         fields_put(writer, &journal_brake, &setup->brake);
+        text_put_char(writer, '\n');
+    }
+    if (setup->tells_knob) {
+        text_put(writer, "knob");
+        fields_put(writer, &journal_knob, &setup->knob);
         text_put_char(writer, '\n');
     }
     for (size_t i = 0; i < setup->plan.step_count; i++) {
@@ -190,6 +194,19 @@ static enum result read_cue(struct journal_reader *reader, struct line line, str
     return RESULT_OK;
 }
 
+static enum result read_knob(struct journal_reader *reader, struct line line,
+                             struct ride_setup *setup, struct text_fault *ret_fault)
+{
+    struct knob_place *place = &setup->knob;
+    const enum result result = read_fields(reader, &journal_knob, line, place, ret_fault);
+
+    setup->tells_knob = true;
+    if (result == RESULT_OK &&
+        !(place->position >= 0 && place->position <= place->top && place->top <= KNOB_TOP_MAX))
+        return fault_at(reader, 1, RESULT_RANGE, "a number that no knob has", ret_fault);
+    return result;
+}
+
 static enum result read_setup_line(struct journal_reader *reader, struct line line,
                                    struct ride_setup *setup, struct text_fault *ret_fault)
 {
@@ -205,13 +222,14 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
     if (take_flag(line, "strap", &setup->strap_expected) ||
         take_flag(line, "recovery", &setup->counts_recovery) ||
         take_flag(line, "sources", &setup->tells_sources) ||
-        take_flag(line, "watched", &setup->is_watched) ||
-        take_flag(line, "knob", &setup->tells_knob))
+        take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
     if (take(&line, "brake")) {
         setup->holds_power = true;
         return read_fields(reader, &journal_brake, line, &setup->brake, ret_fault);
     }
+    if (take(&line, "knob"))
+        return read_knob(reader, line, setup, ret_fault);
     if (take(&line, "cue "))
         return read_cue(reader, line, &setup->plan, ret_fault);
     if (take(&line, "step"))

@@ -29,6 +29,17 @@ const struct fields journal_rider = LIST(rider_fields);
 static const struct field brake_fields[] = {BRAKE(0), BRAKE(1), BRAKE(2), BRAKE(3)};
 const struct fields journal_brake = LIST(brake_fields);
 
+#define KNOB(member, type)                                       \
+    {                                                            \
+#member, offsetof(struct knob_place, member), type, NULL \
+    }
+static const struct field knob_place_fields[] = {
+    KNOB(is_known, FIELD_BOOL),
+    KNOB(position, FIELD_I32),
+    KNOB(top, FIELD_I32),
+};
+const struct fields journal_knob = LIST(knob_place_fields);
+
 #define STEP(name, member, type, names)                       \
     {                                                         \
         name, offsetof(struct plan_step, member), type, names \
@@ -62,7 +73,10 @@ const struct fields journal_step = LIST(step_fields);
 #define EVENT(member, name, type, names)  AT(struct event, member, name, type, names)
 #define EFFECT(member, name, type, names) AT(struct effect, member, name, type, names)
 
-static const struct field key_fields[] = {EVENT(key.key, "key", FIELD_ENUM, &key_names)};
+static const struct field key_fields[] = {
+    EVENT(key.key, "key", FIELD_ENUM, &key_names),
+    EVENT(key.position, "position", FIELD_I32, NULL),
+};
 static const struct field link_fields[] = {
     EVENT(link.source, "source", FIELD_ENUM, &link_names),
     EVENT(link.up, "up", FIELD_BOOL, NULL),
@@ -139,6 +153,8 @@ static const struct field knob_fields[] = {
     EFFECT(knob.turn, "turn", FIELD_ENUM, &turn_names),
     EFFECT(knob.by_w, "by_w", FIELD_I32, NULL),
     EFFECT(knob.in_ms, "in_ms", FIELD_U32, NULL),
+    EFFECT(knob.has_to, "has_to", FIELD_BOOL, NULL),
+    EFFECT(knob.to, "to", FIELD_I32, NULL),
 };
 static const struct field cut_off_fields[] = {
     EFFECT(cut_off.cut_off, "cut_off", FIELD_ENUM, &cut_off_names)};

@@ -8,7 +8,7 @@
 #include "fields.h"
 #include "ride/effect.h"
 
-extern const struct fields journal_rider, journal_brake, journal_step;
+extern const struct fields journal_rider, journal_brake, journal_knob, journal_step;
 extern const struct fields journal_events[EVENT_KIND_COUNT]; /* without t_ms */
 extern const struct fields journal_effects[EFFECT_KIND_COUNT];
 

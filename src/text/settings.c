@@ -39,11 +39,16 @@ static bool is_yes_or_no(const struct setting_form *form)
     return form->highest == 0 && !is_key(form);
 }
 
+static uint32_t mass_tenths(double mass_kg)
+{
+    return (uint32_t)(mass_kg * 10 + 0.5);
+}
+
 static uint64_t get(const struct settings *settings, enum setting setting)
 {
     const struct rider *rider = &settings->rider;
     switch (setting) {
-    case SETTING_MASS: return (uint32_t)(rider->mass_kg * 10 + 0.5);
+    case SETTING_MASS: return mass_tenths(rider->mass_kg);
     case SETTING_AGE: return rider->age_years;
     case SETTING_HEART_REST: return rider->heart_rest_bpm;
     case SETTING_HEART_MAX: return rider->heart_max_bpm;
@@ -125,28 +130,28 @@ static bool fault_value(struct text_fault *ret_fault, struct text_word word,
     return false;
 }
 
-static bool read_digit(char digit, uint64_t *ret)
+/* 16 for what is no digit. */
+static unsigned digit_value(char digit)
 {
     if (digit >= '0' && digit <= '9')
-        *ret = (uint64_t)(digit - '0');
-    else if (digit >= 'A' && digit <= 'F')
-        *ret = (uint64_t)(digit - 'A' + 10);
-    else if (digit >= 'a' && digit <= 'f')
-        *ret = (uint64_t)(digit - 'a' + 10);
-    else
-        return false;
-    return true;
+        return (unsigned)(digit - '0');
+    if (digit >= 'A' && digit <= 'F')
+        return (unsigned)(digit - 'A') + 10;
+    if (digit >= 'a' && digit <= 'f')
+        return (unsigned)(digit - 'a') + 10;
+    return 16;
 }
 
 /* All zeros, or all ones, is nobody's key. */
 static bool read_key(struct text_word word, uint64_t *ret)
 {
-    uint64_t key = 0, digit;
+    uint64_t key = 0;
 
     if (word.length != KEY_DIGITS)
         return false;
     for (size_t i = 0; i < KEY_DIGITS; i++) {
-        if (!read_digit(word.text[i], &digit))
+        const unsigned digit = digit_value(word.text[i]);
+        if (digit > 15)
             return false;
         key = key << 4 | digit;
     }

@@ -144,13 +144,6 @@ void canvas_text_right(struct canvas *canvas, int end, int row, enum style style
     (void)canvas_text(canvas, column > 0 ? column : 0, row, style, text);
 }
 
-void canvas_text_centre(struct canvas *canvas, int column, int end, int row, enum style style,
-                        const char *text)
-{
-    const int spare = end - column - canvas_text_width(text);
-    (void)canvas_text(canvas, column + (spare > 0 ? spare / 2 : 0), row, style, text);
-}
-
 /* ---- out ---- */
 
 void canvas_row_text(const struct canvas *canvas, int row, char *ret, size_t size)

@@ -48,15 +48,6 @@ int canvas_signs_width(int rows, const char *signs)
     return width;
 }
 
-int canvas_signs_fit(int columns, int rows, const char *signs)
-{
-    for (int fit = rows < CANVAS_ROWS_MAX ? rows : CANVAS_ROWS_MAX; fit >= CANVAS_SIGN_ROWS_MIN;
-         fit--)
-        if (canvas_signs_width(fit, signs) <= columns)
-            return fit;
-    return 0;
-}
-
 static void draw_bars(struct canvas *canvas, int x, int y, int rows, enum style style,
                       unsigned bars)
 {

@@ -124,11 +124,6 @@ const struct profile_item *draft_item(const struct draft *draft, size_t row)
                : &draft->profile.items[row - DRAFT_ROW_ITEMS];
 }
 
-bool draft_can_undo(const struct draft *draft)
-{
-    return history_has_before(draft->history);
-}
-
 void draft_tell(struct draft *draft, const char *message, bool asks_for_name)
 {
     struct text_writer writer = text_writer(draft->message, sizeof draft->message);

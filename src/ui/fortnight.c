@@ -22,9 +22,17 @@ enum fortnight_act fortnight_press(const struct past *past, struct press press)
         return FORTNIGHT_EARLIER;
     if (press.kind == PRESS_RIGHT && past->has_later)
         return FORTNIGHT_LATER;
-    if (press.kind == PRESS_ENTER || (press.kind == PRESS_CHARACTER && press.character == 'q'))
+    if (press.kind == PRESS_ENTER)
         return FORTNIGHT_LEAVE;
-    return FORTNIGHT_NOTHING;
+    if (press.kind != PRESS_CHARACTER)
+        return FORTNIGHT_NOTHING;
+    switch (press.character) {
+    case 'p': return FORTNIGHT_PROFILE;
+    case 'b': return FORTNIGHT_BIKE;
+    case 'a': return FORTNIGHT_LEGS;
+    case 'q': return FORTNIGHT_LEAVE;
+    default: return FORTNIGHT_NOTHING;
+    }
 }
 
 /* ---- one value ---- */
@@ -343,7 +351,10 @@ void fortnight_draw(const struct past *past, struct canvas *canvas)
                     : past->has_earlier                  ? "left  earlier   q  leave"
                     : past->has_later                    ? "right  later   q  leave"
                                                          : "q  leave");
-    (void)canvas_text(canvas, column + 3, keys, STYLE_STRONG, past->only);
+    if (past->only[0] == '\0')
+        (void)canvas_text(canvas, column + 3, keys, STYLE_PLAIN, "p b a  which blocks");
+    else
+        (void)canvas_text(canvas, column + 3, keys, STYLE_STRONG, past->only);
 }
 
 #define LEGEND_ROWS 5

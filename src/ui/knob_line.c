@@ -1,10 +1,24 @@
 #include "base/text.h"
+#include "step_text.h"
 #include "ui/view.h"
 
 /* How long it is said that all is well. */
 #define WELL_MS 4000u
+static const char when_done[] = " Enter when done.";
 /* A number that changes with every reading cannot be read. */
 #define SHOWN_BY_W 5
+
+void view_put_knob_place(struct text_writer *writer, const struct ride *ride)
+{
+    const struct knob *knob = &ride->knob;
+
+    if (!ride_turns_knob(ride) || !knob->place.is_known)
+        return;
+    text_put(writer, writer->length > 0 ? ", knob at " : "knob at ");
+    text_put_signed(writer, knob->place.position);
+    if (knob->is_assumed)
+        text_put_char(writer, '?');
+}
 
 static void put_watts(struct text_writer *writer, int32_t by_w, const char *what)
 {
@@ -15,11 +29,22 @@ static void put_watts(struct text_writer *writer, int32_t by_w, const char *what
     text_put(writer, what);
 }
 
+/* Not any more once it is said to stand there. */
+static void put_to(struct text_writer *writer, const struct knob *knob)
+{
+    if (!knob->has_to)
+        return;
+    text_put(writer, " to ");
+    text_put_signed(writer, knob->to);
+}
+
 static void put_ahead(struct text_writer *writer, const struct ride *ride, enum knob_turn turn)
 {
     text_put(writer, "In ");
     text_put_unsigned(writer, (ride->step_end_ms - ride->step_ms + 999) / 1000);
-    text_put(writer, turn == KNOB_UP ? " s: turn the knob up." : " s: ease the knob.");
+    text_put(writer, turn == KNOB_UP ? " s: turn the knob up" : " s: ease the knob");
+    put_to(writer, &ride->knob);
+    text_put_char(writer, '.');
 }
 
 static void put_legs(struct text_writer *writer, const struct ride *ride, enum knob_turn turn)
@@ -52,11 +77,15 @@ struct view_line view_knob(const struct ride *ride)
     switch (knob->turn) {
     case KNOB_UP:
         text_put(&writer, "Turn the knob up");
+        put_to(&writer, knob);
         put_watts(&writer, knob->off_w, " W more.");
+        text_put(&writer, knob->has_to ? when_done : "");
         break;
     case KNOB_DOWN:
         text_put(&writer, "Ease the knob");
+        put_to(&writer, knob);
         put_watts(&writer, -knob->off_w, " W less.");
+        text_put(&writer, knob->has_to ? when_done : "");
         break;
     case KNOB_FASTER:
     case KNOB_SLOWER: put_legs(&writer, ride, knob->turn); break;

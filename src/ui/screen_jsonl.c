@@ -277,6 +277,7 @@ static void put_knob(const struct screen *screen, const struct ride *ride,
     set_text(object, "turn", name_of(&turn_names, effect->knob.turn));
     set_known(object, "by_w", effect->knob.turn != KNOB_LEAVE, effect->knob.by_w);
     set_integer(object, "in_ms", effect->knob.in_ms);
+    set_known(object, "to", effect->knob.has_to, effect->knob.to);
     set_text(object, "text", view_knob(ride).text);
     put(screen, object);
 }

@@ -109,7 +109,7 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
     const struct step_targets *targets = &step->targets, *to = &step->ramp_to;
-    const struct view_line after = view_after(&ride->setup.plan, index);
+    const struct view_line after = view_after(ride, index);
     char line[640];
 
     (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,

@@ -136,14 +136,21 @@ void step_put_ahead(struct text_writer *writer, const char *when, const struct p
                   "");
 }
 
-struct view_line view_after(const struct plan *plan, size_t step)
+struct view_line view_after(const struct ride *ride, size_t step)
 {
+    const struct plan *plan = &ride->setup.plan;
+    int32_t position;
     struct view_line line = {""};
     struct text_writer writer = writer_of(&line);
 
-    if (step + 1 < plan->step_count)
-        step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
-    else
+    if (step + 1 >= plan->step_count) {
         text_put(&writer, "then the end");
+        return line;
+    }
+    step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    if (ride_knob_for(ride, &plan->steps[step + 1].targets, &position)) {
+        text_put(&writer, ", knob to ");
+        text_put_signed(&writer, position);
+    }
     return line;
 }

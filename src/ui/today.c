@@ -200,6 +200,12 @@ static const char *or_none(const char *text, const char *none)
     return text != NULL && text[0] != '\0' ? text : none;
 }
 
+/* NULL where none is kept. */
+static const char *kept(const char *text)
+{
+    return or_none(text, NULL);
+}
+
 /* ---- as lines ---- */
 
 static void put_field(struct text_writer *writer, const char *label, const char *value)
@@ -224,6 +230,10 @@ void today_put(const struct today *today, struct text_writer *writer)
     put_field(writer, "After   ", today->is_fresh ? "nothing, fresh" : "leg work");
     put_field(writer, "Bike    ", or_none(today->bike, "none"));
     put_field(writer, "Strap   ", or_none(today->strap, "none"));
+    if (kept(today->power) != NULL)
+        put_field(writer, "Power   ", today->power);
+    if (kept(today->cadence) != NULL)
+        put_field(writer, "Cadence ", today->cadence);
     put_field(writer, "Last    ", or_none(today->last, "none like it yet"));
     if (!today_has_proposal(today))
         return;
@@ -317,7 +327,7 @@ static void draw_next(const struct today *today, struct canvas *canvas, int row)
     const char *text = today->next;
     char line[LINE_MAX_OCTETS];
 
-    if (!today_has_proposal(today))
+    if (!today_has_proposal(today) || row >= canvas->rows - KEYS_FROM_END)
         return;
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET, "Advice");
     for (; text[0] != '\0' && row < canvas->rows - KEYS_FROM_END; row++) {
@@ -340,6 +350,18 @@ static void draw_keys(struct canvas *canvas)
     (void)canvas_text(canvas, LABEL_AT, row + 2, STYLE_QUIET, "1-5  legs   a  after");
 }
 
+/* Gives the row behind them. The last block gives way where there are few rows. */
+static int draw_kept_and_last(const struct today *today, struct canvas *canvas, int row)
+{
+    if (kept(today->power) != NULL)
+        draw_field(canvas, row++, "Power", today->power);
+    if (kept(today->cadence) != NULL)
+        draw_field(canvas, row++, "Cadence", today->cadence);
+    if (row < canvas->rows - KEYS_FROM_END)
+        draw_field(canvas, row++, "Last", or_none(today->last, "none like it yet"));
+    return row;
+}
+
 void today_draw(const struct today *today, struct canvas *canvas)
 {
     if (canvas->columns < TODAY_COLUMNS_MIN || canvas->rows < TODAY_ROWS_MIN) {
@@ -351,7 +373,6 @@ void today_draw(const struct today *today, struct canvas *canvas)
     draw_legs(today, canvas, 10);
     draw_field(canvas, 13, "Bike", or_none(today->bike, "none"));
     draw_field(canvas, 14, "Strap", or_none(today->strap, "none"));
-    draw_field(canvas, 15, "Last", or_none(today->last, "none like it yet"));
-    draw_next(today, canvas, 16);
+    draw_next(today, canvas, draw_kept_and_last(today, canvas, 15));
     draw_keys(canvas);
 }

@@ -146,6 +146,7 @@ static void set_target(const struct ride *ride, struct view *view)
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
                       &step->ramp_to.effort, 0, " of 10");
     }
+    view_put_knob_place(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
     if (ride->shift_pct == 0)
@@ -165,7 +166,7 @@ static void set_next(const struct ride *ride, struct view *view)
     if (ride->phase < PHASE_RIDING && ride_current_step(ride) == NULL)
         step_put_ahead(&writer, "first ", &plan->steps[ride->step]);
     else if (ride->phase <= PHASE_HELD)
-        view->next = view_after(plan, ride->step);
+        view->next = view_after(ride, ride->step);
 }
 
 static void put_source(struct text_writer *writer, const char *what, const char *name)
@@ -321,8 +322,8 @@ static void set_keys(const struct ride *ride, struct view *view)
         add_key(view, "space", "go on");
     else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "space", "hold");
-    if (ride->phase <= PHASE_HELD && !view->by_hand)
-        add_key(view, "+ -", "load");
+    if (ride->phase <= PHASE_HELD)
+        add_key(view, view->by_hand ? "0..9 + -" : "+ -", view->by_hand ? "knob" : "load");
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
     add_key(view, "m", view->is_muted ? "sound" : "mute");

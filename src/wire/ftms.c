@@ -114,35 +114,3 @@ enum result ftms_decode_training_status(const uint8_t *value, size_t length,
     *ret = training;
     return RESULT_OK;
 }
-
-size_t ftms_encode_status(uint8_t opcode, uint8_t *ret)
-{
-    ret[0] = opcode;
-    return 1;
-}
-
-const char *ftms_training_text(uint8_t status)
-{
-    /* Fitness Machine Service 1.0, 4.10, in plain words. */
-    static const char *const texts[] = {
-        "something else",
-        "idle",
-        "warming up",
-        "low intensity interval",
-        "high intensity interval",
-        "recovery interval",
-        "isometric",
-        "steered by heart rate",
-        "fitness test",
-        "too slow for control: pedal faster",
-        "too fast for control: pedal slower",
-        "cooling down",
-        "steered by power",
-        "manual",
-        "before the workout",
-        "after the workout",
-    };
-    if (status >= sizeof texts / sizeof texts[0])
-        return "unknown";
-    return texts[status];
-}

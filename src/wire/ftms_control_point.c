@@ -64,15 +64,3 @@ size_t ftms_encode_response(uint8_t request, uint8_t result, uint8_t *ret)
     ret[2] = result;
     return 3;
 }
-
-const char *ftms_result_text(uint8_t result)
-{
-    switch (result) {
-    case FTMS_SUCCESS: return "done";
-    case FTMS_NOT_SUPPORTED: return "the machine does not know this command";
-    case FTMS_INVALID_PARAMETER: return "the machine does not take this value";
-    case FTMS_OPERATION_FAILED: return "the machine could not do it";
-    case FTMS_CONTROL_NOT_PERMITTED: return "the machine has not given us control";
-    default: return "the machine gave an unknown answer";
-    }
-}

@@ -75,8 +75,3 @@ size_t heart_rate_encode(const struct heart_rate *heart, uint8_t *ret)
     assert(!writer.failed);
     return writer.length;
 }
-
-uint32_t heart_rr_ms(uint16_t rr_1024)
-{
-    return (rr_1024 * 1000u + 512u) / 1024u;
-}

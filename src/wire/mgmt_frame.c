@@ -103,19 +103,6 @@ bool mgmt_event_answers(const struct mgmt_event *event, enum mgmt_command comman
 
 /* ---- answers ---- */
 
-enum result mgmt_version_decode(const uint8_t *data, size_t length, uint8_t *ret_version,
-                                uint16_t *ret_revision)
-{
-    struct bytes_reader reader = bytes_reader(data, length);
-    uint8_t version = bytes_u8(&reader);
-    uint16_t revision = bytes_u16(&reader);
-    if (reader.failed)
-        return RESULT_INVALID;
-    *ret_version = version;
-    *ret_revision = revision;
-    return RESULT_OK;
-}
-
 enum result mgmt_indexes_decode(const uint8_t *data, size_t length, struct mgmt_indexes *ret)
 {
     struct bytes_reader reader = bytes_reader(data, length);

@@ -4,7 +4,10 @@
 #include <string.h>
 
 #include "base/bytes.h"
+#include "base/device.h"
 #include "wire/advertisement.h"
+#include "wire/cadence.h"
+#include "wire/cycling_power.h"
 #include "wire/ftms.h"
 #include "wire/heart_rate.h"
 
@@ -13,17 +16,31 @@ enum { ALL_SERVICES = 0x03, SHORT_NAME = 0x08, WHOLE_NAME = 0x09, SERVICE_DATA =
 
 enum { IS_AVAILABLE = 0x01, NAME_ROOM = PERIPHERAL_DATA_MAX - 2 };
 
-size_t peripheral_data_encode(bool is_machine, bool is_strap, uint8_t ret[PERIPHERAL_DATA_MAX])
+static const uint16_t services[DEVICE_KIND_COUNT] = {
+    [DEVICE_MACHINE] = FTMS_SERVICE,
+    [DEVICE_STRAP] = HEART_RATE_SERVICE,
+    [DEVICE_POWER] = CYCLING_POWER_SERVICE,
+    [DEVICE_CADENCE] = CADENCE_SERVICE,
+};
+
+static bool does_offer(uint32_t offers, enum device_kind kind)
+{
+    return (offers & 1u << kind) != 0;
+}
+
+size_t peripheral_data_encode(uint32_t offers, uint8_t ret[PERIPHERAL_DATA_MAX])
 {
     struct bytes_writer writer = bytes_writer(ret, PERIPHERAL_DATA_MAX);
+    uint8_t count = 0;
 
-    bytes_put_u8(&writer, (uint8_t)(1 + (is_machine ? 2 : 0) + (is_strap ? 2 : 0)));
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
+        count += does_offer(offers, kind);
+    bytes_put_u8(&writer, (uint8_t)(1 + 2 * count));
     bytes_put_u8(&writer, ALL_SERVICES);
-    if (is_machine)
-        bytes_put_u16(&writer, FTMS_SERVICE);
-    if (is_strap)
-        bytes_put_u16(&writer, HEART_RATE_SERVICE);
-    if (is_machine) {
+    for (enum device_kind kind = DEVICE_MACHINE; kind < DEVICE_KIND_COUNT; kind++)
+        if (does_offer(offers, kind))
+            bytes_put_u16(&writer, services[kind]);
+    if (does_offer(offers, DEVICE_MACHINE)) {
         bytes_put_u8(&writer, 6);
         bytes_put_u8(&writer, SERVICE_DATA);
         bytes_put_u16(&writer, FTMS_SERVICE);

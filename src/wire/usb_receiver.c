@@ -8,7 +8,8 @@
 #define TRIES_MAX    3u
 #define RESTARTS_MAX 5u
 /* A channel that is open says something at least when its search is over. */
-#define SEARCH_UNITS 4u /* of 2.5 s */
+#define SEARCH_UNITS 4u /* of 2.5 s: most are heard in the first */
+#define TURN_UNITS   2u /* while several types are searched for in turn */
 #define SILENCE_MS   15000u
 
 #define TYPES_MAX 2u
@@ -36,6 +37,11 @@ static void say(struct usb_receiver *receiver, uint64_t t_ms)
     receiver->tries++;
 }
 
+static bool is_settled(const struct usb_receiver *receiver, enum sensor_kind kind)
+{
+    return receiver->setup.ids[kind].type != 0 || types[kind][1] == 0;
+}
+
 /* False: nothing is to be said to that channel. */
 static bool next_to_channel(const struct usb_receiver *receiver, enum sensor_kind kind,
                             struct usb_frame *ret)
@@ -47,7 +53,9 @@ static bool next_to_channel(const struct usb_receiver *receiver, enum sensor_kin
     case USB_STEP_ID: *ret = usb_say_id(kind, channel->id); return true;
     case USB_STEP_PERIOD: *ret = usb_say_period(kind, channel->id.type); return true;
     case USB_STEP_FREQUENCY: *ret = usb_say_frequency(kind); return true;
-    case USB_STEP_SEARCH_TIME: *ret = usb_say_search_time(kind, SEARCH_UNITS); return true;
+    case USB_STEP_SEARCH_TIME:
+        *ret = usb_say_search_time(kind, is_settled(receiver, kind) ? SEARCH_UNITS : TURN_UNITS);
+        return true;
     case USB_STEP_OPEN: *ret = usb_say_open(kind); return true;
     case USB_STEP_LISTEN: *ret = usb_say_request(kind, USB_CHANNEL_ID); return channel->wants_id;
     }
@@ -62,13 +70,12 @@ static bool next_of_channels(const struct usb_receiver *receiver, struct usb_fra
     return false;
 }
 
-/* Whether it is still there is asked of the first channel. */
+/* What was said of a channel that has closed may have been lost; or there is nobody any more. */
 static bool next_probe(const struct usb_receiver *receiver, uint64_t t_ms, struct usb_frame *ret)
 {
-    if (t_ms - receiver->heard_t_ms < SILENCE_MS)
-        return false;
     for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++) {
-        if (receiver->setup.is_wanted[kind]) {
+        if (receiver->setup.is_wanted[kind] &&
+            t_ms - receiver->channels[kind].heard_t_ms >= SILENCE_MS) {
             *ret = usb_say_request(kind, USB_CHANNEL_STATUS);
             return true;
         }
@@ -111,11 +118,8 @@ static void begin_channel(const struct usb_receiver *receiver, enum sensor_kind 
 static void search_next(const struct usb_receiver *receiver, enum sensor_kind kind,
                         struct usb_channel *channel)
 {
-    const uint8_t *of_kind = types[kind];
-    const bool is_settled = receiver->setup.ids[kind].type != 0;
-
-    if (!is_settled && of_kind[1] != 0)
-        channel->id.type = channel->id.type == of_kind[0] ? of_kind[1] : of_kind[0];
+    if (!is_settled(receiver, kind))
+        channel->id.type = types[kind][channel->id.type == types[kind][0]];
     channel->step = USB_STEP_ID;
 }
 
@@ -217,7 +221,7 @@ static bool is_requested(const struct usb_receiver *receiver, const struct usb_f
            receiver->asked.payload[0] == frame->payload[0];
 }
 
-/* A number of 0 is that of a channel that has heard nothing yet. */
+/* 0 is the number of a channel that has heard nothing yet. */
 static void on_id(struct usb_receiver *receiver, const struct usb_frame *frame)
 {
     const enum sensor_kind kind = frame->payload[0];
@@ -269,7 +273,8 @@ static void on_page(struct usb_receiver *receiver, uint64_t t_ms, const struct u
 
 static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct usb_frame *frame)
 {
-    receiver->heard_t_ms = t_ms;
+    if (frame->message != USB_STARTED && frame->payload[0] < SENSOR_KIND_COUNT)
+        receiver->channels[frame->payload[0]].heard_t_ms = t_ms;
     switch ((enum usb_message)frame->message) {
     case USB_RESPONSE: on_response(receiver, frame); break;
     case USB_STARTED: has_started(receiver); break;
@@ -294,7 +299,7 @@ static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct 
 void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver_setup *setup,
                         uint64_t t_ms)
 {
-    *receiver = (struct usb_receiver){.setup = *setup, .heard_t_ms = t_ms};
+    *receiver = (struct usb_receiver){.setup = *setup};
     go_on(receiver, t_ms);
 }
 

@@ -21,10 +21,10 @@ static double time_block(struct rehearsal *rehearsal)
 
 int main(void)
 {
-    static const char *const names[] = {[SHARE_BIKE] = "  virtual bike",
-                                        [SHARE_WIRE] = "  wire",
-                                        [SHARE_RIDE] = "  ride_step",
-                                        [SHARE_JOURNAL] = "  journal text"};
+    static const char *const names[] = {[STAGE_BIKE] = "  virtual bike",
+                                        [STAGE_WIRE] = "  wire",
+                                        [STAGE_RIDE] = "  ride_step",
+                                        [STAGE_WATCH] = "  journal text"};
     struct rehearsal rehearsal = {0};
     const double took_ns = time_block(&rehearsal);
     uint64_t total_ns = 0;
@@ -35,9 +35,9 @@ int main(void)
               rehearsal.reading_count, rehearsal.journal_length / 1000);
     rehearsal.is_timed = true;
     rehearsal_run(&rehearsal);
-    for (size_t i = 0; i < SHARE_COUNT; i++)
+    for (size_t i = 0; i < STAGE_HAND_COUNT; i++)
         total_ns += rehearsal.share_ns[i];
-    for (size_t i = 0; i < SHARE_COUNT; i++)
+    for (size_t i = 0; i < STAGE_HAND_COUNT; i++)
         bench_row(
             names[i],
             bench_text("%.0f %%", 100.0 * (double)rehearsal.share_ns[i] / (double)total_ns).text,

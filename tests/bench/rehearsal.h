@@ -1,20 +1,10 @@
 /*
- * A block of five minutes without sockets and without waiting: the virtual bike's octets go to the
- * machine's peer by function calls and come back the same way, its events go through the controller
- * and into the journal, as in a ride.
+ * A block of five minutes on the stage that `afterset rehearse` uses, with its journal written.
  */
 #ifndef BENCH_REHEARSAL_H
 #define BENCH_REHEARSAL_H
 
-#include "ride/ride.h"
-
-enum rehearsal_share {
-    SHARE_BIKE,    /* rider, flywheel, brake, attribute server */
-    SHARE_WIRE,    /* attribute client, decoding, machine peer */
-    SHARE_RIDE,    /* ride_step() */
-    SHARE_JOURNAL, /* text of events and effects */
-    SHARE_COUNT
-};
+#include "app/stage.h"
 
 #define REHEARSAL_EVENTS_MAX 16384u
 
@@ -29,7 +19,7 @@ struct rehearsal {
     char *journal;
     size_t journal_length;
     struct summary summary;
-    uint64_t share_ns[SHARE_COUNT];
+    uint64_t share_ns[STAGE_HAND_COUNT]; /* STAGE_WATCH: the journal's */
 };
 
 void rehearsal_setup(struct ride_setup *ret); /* 0:30, 20/10 x 8, 0:30 */

@@ -61,6 +61,32 @@ class FirstBlocks(Journey):
         self.assertEqual(hello["load_limit_w"], 120)
         self.assertEqual(len(cautions), 1)
 
+    def test_rehearsed_as_it_is_ridden(self):
+        """The fewest rounds, 20 % down, no load above critical power: as in the ride above."""
+        done = self.run_program("rehearse", self.long, "--jsonl", "--length", "7:00")
+        self.assert_ends(done, 0)  # on the virtual bike, as written
+        written = done.json()[0]
+        self.assertEqual((written["length_s"], written["first_block"]), (420, False))
+        done = self.run_program("rehearse", self.long)
+        self.assertIn("on one of your own the first three blocks are", " ".join(done.out.split()))
+        devices = self.home / "data" / "afterset" / "devices"
+        devices.parent.mkdir(parents=True, exist_ok=True)
+        devices.write_text("machine F0:AA:1B:01:00:01 random Invented bike\n")
+        done = self.run_program("rehearse", self.long, "--jsonl", "--length", "7:00",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        eased = done.json()[0]
+        self.assertEqual((eased["length_s"], eased["planned_s"]), (180, 180 + 5))
+        self.assertTrue(eased["first_block"])
+        self.assertLessEqual(max(second["power_w"] for second in eased["seconds"]), 120)
+        done = self.run_program("rehearse", self.long)
+        self.assertIn("first three blocks", " ".join(done.out.split()))
+        stiff = self.write("stiff.profile", STIFF)
+        self.assert_ends(self.run_program("rehearse", stiff), 1, "it cannot be fitted")
+        for line in self.run_program("rehearse", self.long, "--sweep", "target",
+                                     "--jsonl").json():
+            self.assertLessEqual(line["work_power_w"], 120)
+
     def test_an_experienced_rider_says_so_once(self):
         self.assert_ends(self.run_program("rider", "experienced", "yes"), 0)
         hello, step, cautions = self.first_lines()

@@ -194,6 +194,29 @@ class Log(Journey):
         pane.wait_for("ended 0")
         self.assertTrue(pane.modes_are_back())
 
+    def test_keys_choose_which_blocks(self):
+        day = past.at(2025, 11, 12)
+        self.remember([{"started_unix_s": day, "title": "Long", "bike": "virtual"},
+                       {"started_unix_s": day + 60, "title": "Short", "bike": "unix:/tmp/x",
+                        "is_fresh": 1}])
+        pane = self.open("--before", "2025-11-17")
+        pane.wait_for("q  leave   p b a  which blocks")
+        pane.press("p")
+        pane.wait_for("q  leave   only Short")
+        pane.press("p")
+        pane.wait_for("q  leave   only Long")
+        pane.press("p")
+        pane.wait_for("p b a  which blocks")
+        pane.press("b")
+        pane.wait_for("only on unix:/tmp/x")
+        pane.press("b")
+        pane.press("a")
+        pane.wait_for("only on virtual after leg work")
+        pane.press("a")
+        pane.wait_for("only on virtual fresh")
+        pane.press("q")
+        pane.wait_for("ended 0")
+
     def test_weeks_without_blocks_are_passed(self):
         self.remember([{"started_unix_s": past.at(2024, 3, 6)},
                        {"started_unix_s": past.at(2025, 11, 12)}])

@@ -7,10 +7,11 @@ import sys
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, Journey, main
+from journey import ASAN, Journey, main, unwrapped
 
 NO_BLUETOOTH = "this system has no Bluetooth; ride with --bike virtual, or try sudo modprobe bluetooth"
 BIKE = "F0:AA:1B:01:00:01"
+PEDALS = "F0:AA:1B:01:00:03"
 # A file of devices, where it is wrong, and what is said of it.
 HOSTILE = [
     (b"toaster F0:AA:1B:01:00:01 public\n", "1:1", "machine, strap, power or cadence"),
@@ -78,6 +79,19 @@ class NoBluetooth(Journey):
         self.assertEqual(told["machine"], ("ok", f"{BIKE} Invented bike is remembered"))
         told = self.ready(1, "--for", "1s")
         self.assertEqual(told["machine"], ("to do", f"{BIKE} Invented bike was not looked for"))
+
+    def test_sensors_are_told_of_like_bike_and_strap(self):
+        self.remember(f"machine {BIKE} random Invented bike\n"
+                      f"power {PEDALS} random Invented pedals\n"
+                      f"cadence {PEDALS} random Invented pedals\n".encode())
+        told = self.ready(1)
+        for thing in ("power", "cadence"):
+            self.assertEqual(told[thing], ("ok", f"{PEDALS} Invented pedals is remembered"))
+        done = self.run_program()
+        self.assert_ends(done, 0)
+        self.assertIn(f"\nPower   Invented pedals, {PEDALS}, out of reach: no Bluetooth adapter",
+                      unwrapped(done.out))
+        self.assertNotIn("\nCadence", done.out)  # one device, called once
 
     def test_ready_in_words(self):
         done = self.run_program("ready", program=ASAN)

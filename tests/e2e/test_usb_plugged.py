@@ -46,6 +46,21 @@ class UsbPlugged(Journey):
         self.assertEqual(state, "to do")
         self.assertRegex(words, "^is not set: .*usb-network-key.*Bluetooth.* work without")
 
+    def test_scan_listens_where_there_is_no_bluetooth(self):
+        done = self.run_mocked("scan", "--for", "3s")
+        self.assertEqual(done.status, 0)
+        self.assertEqual(done.lines[1].split(), ["?", "-", f"usb:{STRAP}", "usb", "strap"])
+        self.assertRegex(done.err, "^afterset: scan: .*Bluetooth")
+
+    def test_ready_listens_for_remembered_sensors(self):
+        self.database.parent.mkdir()
+        (self.database.parent / "devices").write_text(f"strap usb:{STRAP}\npower usb\n")
+        done = self.run_mocked("ready", "--jsonl", "--for", "3s")
+        things = {line["thing"]: (line["state"], line["words"]) for line in done.json()}
+        self.assertEqual(things["strap"], ("ok", f"usb:{STRAP} is in reach"))
+        self.assertEqual(things["power"][0], "missing")
+        self.assertRegex(things["power"][1], "^usb is not in reach")
+
     def test_an_adapter_is_reset_where_that_is_asked_for(self):
         done = self.run_mocked("ready", "--reset-adapter")
         self.assert_ends_with(done, "The Bluetooth adapter at 1-3 was reset; see whether it works: "

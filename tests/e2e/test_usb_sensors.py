@@ -28,14 +28,15 @@ class UsbSensors(Journey):
         self.settings_file.write_text(f"experienced yes\nusb-network-key {KEY.hex()}\n")
         self.at = f"@{self.receiver_path}"
 
-    def plug(self, *sensors, key=KEY):
-        device = receiver.Receiver(self.receiver_path, key, sensors, RATE)
+    def plug(self, *sensors, key=KEY, rate=RATE):
+        device = receiver.Receiver(self.receiver_path, key, sensors, rate)
         self.addCleanup(device.finish)
         return device
 
-    def start_ride(self, *arguments, machine=WEAK, **more):
+    def start_ride(self, *arguments, **more):
+        """`program=` is that of both, or the bike would count as a real one."""
         self.start_bike(self.bike_path, "--rate", RATE, "--machine",
-                        self.write("bike.machine", machine))
+                        self.write("bike.machine", WEAK), **more)
         return self.start_program("ride", self.short, "--jsonl", "--bike",
                                   f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
 
@@ -148,6 +149,24 @@ class UsbSensors(Journey):
                                  "it and wear it$")
         self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
 
+    def test_scan_finds_the_first_of_each_kind(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+                  receiver.crank(CRANK, 71), rate=1)
+        done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "10s", "--keep",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        self.assertEqual(sorted(line.split()[2:] for line in done.lines[1:4]),
+                         [[f"usb:{STRAP}", "usb", "strap"], [f"usb:{CRANK}", "usb", "cadence"],
+                          [f"usb:{PEDALS}", "usb", "power"]])
+        self.assertEqual((self.database.parent / "devices").read_text().splitlines()[1:],
+                         [f"strap usb:{STRAP}", f"power usb:{PEDALS}", f"cadence usb:{CRANK}"])
+
+    def test_scan_without_a_receiver_or_a_key(self):
+        scan = "scan", "--through", f"usb{self.at}", "--for", "1s"
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: scan: there is no such socket")
+        self.settings_file.write_text("experienced yes\n")
+        self.assert_ends(self.run_program(*scan), 1, "^afterset: sensors on USB need the network")
+
     def test_without_the_key(self):
         self.settings_file.write_text("experienced yes\n")
         done = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb{self.at}")
@@ -162,6 +181,28 @@ class UsbSensors(Journey):
         ride = self.start_ride("--strap", f"usb{self.at}")
         ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
         self.leave(ride, "^afterset: the strap: the receiver on USB does not hear it")
+
+    def test_key_is_refused(self):
+        device = self.plug(receiver.strap(STRAP, 141), key=None)
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        ride.wait_for(lambda event: event["t_ms"] > 20000, "20 s")
+        self.leave(ride, "^afterset: the strap: the receiver refuses the network key$")
+        self.assertGreater(device.links, 1)
+
+    def test_receiver_falls_mute(self):
+        device = self.plug(receiver.strap(STRAP, 141))
+        ride = self.start_ride("--strap", f"usb{self.at}")
+        ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 20000
+                      and event["heart_bpm"] == 141, "the strap")
+        device.is_mute = True
+        lost = ride.wait_for(is_kind("caution", caution="strap_lost"), "the caution")
+        back = ride.wait_for(lambda event: event["event"] == "telemetry" and event["heart_bpm"],
+                             "the strap again")
+        self.leave(ride)
+        # Asked after 15 s, given up after 3 more; called again 3 s later.
+        self.assertLess(back["t_ms"] - lost["t_ms"], 30000)
+        self.assertEqual(device.links, 2)
 
     def test_no_receiver(self):
         done = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb{self.at}")

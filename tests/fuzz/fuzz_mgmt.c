@@ -6,12 +6,8 @@
 
 static void read_answers(const uint8_t *data, size_t length)
 {
-    uint8_t version;
-    uint16_t revision;
     struct mgmt_indexes indexes;
     struct mgmt_info info;
-    FUZZ_CHECK((mgmt_version_decode(data, length, &version, &revision) == RESULT_OK) ==
-               (length >= 3));
     if (mgmt_indexes_decode(data, length, &indexes) == RESULT_OK)
         FUZZ_CHECK(indexes.count <= MGMT_INDEXES_MAX && indexes.count * 2 + 2 <= length);
     if (mgmt_info_decode(data, length, &info) == RESULT_OK)

@@ -8,7 +8,6 @@ static void read_training(const uint8_t *value, size_t length)
     struct ftms_training_status training;
     if (ftms_decode_training_status(value, length, &training) != RESULT_OK)
         return;
-    FUZZ_CHECK(ftms_training_text(training.status) != NULL);
     if (training.text == NULL)
         return;
     const uint8_t *text = (const uint8_t *)training.text;

@@ -82,11 +82,11 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
 
 /* 50 W or 5 levels at once, or an eighth of the levels where these are few: a machine's least level
  * is where it begins, and a level of 0.1 is always one. */
-static int32_t most_at_once(const struct ride_world *world, bool is_power)
+static int64_t most_at_once(const struct ride_world *world, bool is_power)
 {
-    const int32_t max = world->machine_max_tenths, min = world->machine_min_tenths;
-    const int32_t eighth = ((max > 0 && max < 1000 ? max : 1000) - min) / 8;
-    const int32_t most = eighth > 50 ? 50 : eighth < 1 ? 1 : eighth;
+    const int64_t max = world->machine_max_tenths, min = world->machine_min_tenths;
+    const int64_t eighth = ((max > 0 && max < 1000 ? max : 1000) - (min > 0 ? min : 0)) / 8;
+    const int64_t most = eighth > 50 ? 50 : eighth < 1 ? 1 : eighth;
 
     if (is_power)
         return 50;

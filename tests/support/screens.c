@@ -42,11 +42,12 @@ void screens_init(struct drive *drive)
     drive->strap_bpm = 96;
 }
 
-static void connect(struct drive *drive)
+static void connect(struct drive *drive, bool by_hand)
 {
     struct event machine = {.kind = EVENT_MACHINE};
 
-    machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
+    if (!by_hand)
+        machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
     drive_link(drive, true);
     drive_event(drive, &machine);
     drive->power_w = 0;
@@ -68,13 +69,49 @@ static void ride_into_work(struct drive *drive)
     drive_to(drive, 130000);
 }
 
+static void turn_to(struct drive *drive, int32_t position, int32_t power_w, uint32_t block_ms)
+{
+    const struct event event = {.kind = EVENT_KEY, .key = {KEY_KNOB, position}};
+
+    if (drive->ride.phase == PHASE_RIDING)
+        drive_event(drive, &event);
+    drive->power_w = power_w;
+    drive_to(drive, block_ms);
+}
+
+/* Some 31 W a number, each of them told; in the third work step too little, eight seconds into it.
+ */
+static void turn_into_work(struct drive *drive)
+{
+    drive->cadence_rpm = 88;
+    turn_to(drive, 3, 97, 1000);
+    turn_to(drive, 3, 97, 60000);
+    drive->cadence_rpm = 92;
+    drive->strap_bpm = 151;
+    turn_to(drive, 8, 248, 80000);
+    turn_to(drive, 2, 66, 90000);
+    turn_to(drive, 8, 248, 110000);
+    turn_to(drive, 2, 66, 120000);
+    turn_to(drive, 6, 190, 128000);
+}
+
 void screens_ride_to(struct drive *drive, const char *moment)
 {
-    connect(drive);
+    static const char hand[] = "by-hand-";
+    const bool by_hand = strncmp(moment, hand, strlen(hand)) == 0;
+
+    drive->ride.setup.tells_knob = true;
+    connect(drive, by_hand);
+    moment += by_hand ? strlen(hand) : 0;
     if (strcmp(moment, "ready") == 0)
         return;
-    ride_into_work(drive);
-    if (strcmp(moment, "held") == 0) {
+    if (by_hand)
+        turn_into_work(drive);
+    else
+        ride_into_work(drive);
+    if (by_hand && strcmp(moment, "edge") == 0) {
+        turn_to(drive, 8, 248, 138000);
+    } else if (strcmp(moment, "held") == 0) {
         drive_key(drive, KEY_HOLD);
         drive->power_w = 41;
         drive_for(drive, 8000);

@@ -239,10 +239,20 @@ static int get_uuids(sd_bus *bus, const char *path, const char *interface, const
     return sd_bus_message_append(reply, "as", 2, services[0].uuid, services[1].uuid);
 }
 
+static int get_name(sd_bus *bus, const char *path, const char *interface, const char *property,
+                    sd_bus_message *reply, void *user, sd_bus_error *error)
+{
+    (void)bus, (void)path, (void)interface, (void)property, (void)user, (void)error;
+    return sd_bus_message_append(reply, "s", "Invented bike");
+}
+
 static const sd_bus_vtable advertisement_table[] = {
-    SD_BUS_VTABLE_START(0), SD_BUS_PROPERTY("Type", "s", get_type, 0, SD_BUS_VTABLE_PROPERTY_CONST),
+    SD_BUS_VTABLE_START(0),
+    SD_BUS_PROPERTY("Type", "s", get_type, 0, SD_BUS_VTABLE_PROPERTY_CONST),
+    SD_BUS_PROPERTY("LocalName", "s", get_name, 0, SD_BUS_VTABLE_PROPERTY_CONST),
     SD_BUS_PROPERTY("ServiceUUIDs", "as", get_uuids, 0, SD_BUS_VTABLE_PROPERTY_CONST),
-    SD_BUS_METHOD("Release", "", "", take_nothing, SD_BUS_VTABLE_UNPRIVILEGED), SD_BUS_VTABLE_END};
+    SD_BUS_METHOD("Release", "", "", take_nothing, SD_BUS_VTABLE_UNPRIVILEGED),
+    SD_BUS_VTABLE_END};
 
 static const sd_bus_vtable agent_table[] = {
     SD_BUS_VTABLE_START(0),

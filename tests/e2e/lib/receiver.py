@@ -16,6 +16,7 @@ RESPONSE, ASSIGN, PERIOD, SEARCH_TIME, FREQUENCY, KEY = 0x40, 0x42, 0x43, 0x44, 
 RESET, OPEN, REQUEST, BROADCAST = 0x4A, 0x4B, 0x4D, 0x4E
 CHANNEL_ID, STATUS, STARTED = 0x51, 0x52, 0x6F
 OK, SEARCH_TIMED_OUT, MISSED, CLOSED, SEARCHES_AGAIN, WRONG_STATE = 0, 1, 2, 7, 8, 0x15
+INVALID_PARAMETER = 0x33
 # Type of device → period in 1/32768 s.
 PERIODS = {120: 8070, 11: 8182, 121: 8086, 122: 8102, 17: 8192}
 
@@ -82,7 +83,10 @@ class Channel:
 
 
 class Receiver(threading.Thread):
-    """Serves one link after the other until finish(). Splits what it says anywhere."""
+    """Serves one link after the other until finish(). Splits what it says anywhere.
+
+    A key of None: it takes none. `is_mute` may be set, and lasts as long as the link.
+    """
 
     def __init__(self, path, key, sensors, rate):
         super().__init__(daemon=True)
@@ -126,7 +130,7 @@ class Receiver(threading.Thread):
     # ---- one link ----
 
     def serve(self, link):
-        self.link, self.channels, self.is_keyed = link, {}, False
+        self.link, self.channels, self.is_keyed, self.is_mute = link, {}, False, False
         self.links += 1
         self.waiting, self.said = b"", b""
         try:
@@ -150,6 +154,8 @@ class Receiver(threading.Thread):
 
     def flush(self):
         """In pieces of 7 octets: no message comes whole."""
+        if self.is_mute:
+            self.said = b""
         for at in range(0, len(self.said), 7):
             self.link.send(self.said[at:at + 7])
         self.said = b""
@@ -179,7 +185,7 @@ class Receiver(threading.Thread):
         if message == KEY:
             self.keys.append(bytes(rest))
             self.is_keyed = bytes(rest) == self.key
-            return OK
+            return INVALID_PARAMETER if self.key is None else OK
         if message == ASSIGN:
             if number in self.channels:
                 return WRONG_STATE

@@ -21,7 +21,7 @@ KEYS = {
              "to_power_high_w", "to_level_low", "to_level_high", "until", "until_value", "reps",
              "tempo", "cue"},
     "shift": {"shift_pct"},
-    "knob": {"turn", "by_w", "in_ms", "text"},
+    "knob": {"turn", "by_w", "in_ms", "to", "text"},
     "telemetry": {"power_w", "cadence_rpm", "heart_bpm", "distance_m"},
     "load": {"kind", "power_w", "level"},
     "hold": {"on", "reason", "text"},

@@ -109,6 +109,14 @@ static void is_killed_before_anything(int fd)
     (void)raise(SIGKILL);
 }
 
+/* With what the machine said to its last loads still unread. */
+static void is_killed_behind_answers(int fd)
+{
+    (void)poll(&(struct pollfd){.fd = fd, .events = POLLIN}, 1, SOON_MS);
+    (void)poll(NULL, 0, 100);
+    is_killed(fd);
+}
+
 static void is_killed_while_recorded(int fd)
 {
     guarded_name(&guarded, 12);
@@ -268,6 +276,11 @@ static struct row rows[] = {
      {TAKEN, WRITE_0_W, "=" NO_LOAD, CONFIRMED, STOPPED},
      1,
      "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
+    {"answers that were there before are to the last loads",
+     is_killed_behind_answers,
+     {"=" YES_LOAD, "=" YES_LOAD, CONFIRMED, CONFIRMED, WRITE_0_W, WRITE_0_W, STOP, STOP},
+     1,
+     "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
     {"a busy machine is asked again",
      is_killed,
      {WRITE_0_W, "=" BUSY, TAKEN, TAKEN, STOPPED},
@@ -326,7 +339,17 @@ static void talk_normally(const struct trial *trial)
     talk_as(trial, talk);
 }
 
-static struct row still[] = {{.ride = hangs}, {.ride = is_stopped}};
+/* Wakes up for one sign of life, from before it saw what became of its link. */
+static void hangs_again(int fd)
+{
+    hold(fd);
+    (void)poll(NULL, 0, 3000);
+    guarded_beat(&guarded);
+    for (;;)
+        (void)pause();
+}
+
+static struct row still[] = {{.ride = hangs}, {.ride = is_stopped}, {.ride = hangs_again}};
 
 /* A signal ends what does not wake up. */
 static void hanging_ride_is_let_go(void **state)
@@ -341,9 +364,9 @@ static void hanging_ride_is_let_go(void **state)
 
 static void is_killed_after_a_while(void **state)
 {
+    const struct row *row = *state;
     const uint64_t began_ms = now_ms();
-    const struct trial trial = begin(hangs, -1);
-    (void)state;
+    const struct trial trial = begin(row->ride, -1);
 
     talk_normally(&trial);
     finish(&trial, 1, "afterset: the ride stood still and was ended (signal 9): " RELEASED "\n");
@@ -505,7 +528,8 @@ int main(void)
     const struct CMUnitTest others[] = {
         cmocka_unit_test_prestate(hanging_ride_is_let_go, &still[0]),
         cmocka_unit_test_prestate(hanging_ride_is_let_go, &still[1]),
-        cmocka_unit_test(is_killed_after_a_while),
+        cmocka_unit_test_prestate(is_killed_after_a_while, &still[0]),
+        cmocka_unit_test_prestate(is_killed_after_a_while, &still[2]),
         cmocka_unit_test(waking_ride_lives),
         cmocka_unit_test(woken_ride_keeps_off_the_link),
         cmocka_unit_test(living_ride_is_left_alone),

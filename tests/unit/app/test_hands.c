@@ -31,6 +31,59 @@ static void test_keys(void **state)
     }
 }
 
+/* A bike that takes nothing, its knob at `position`, or nowhere that is known. */
+static struct ride by_hand(bool is_known, int32_t position)
+{
+    struct ride ride = riding();
+
+    ride.setup.tells_knob = true;
+    ride.machine_known = true;
+    ride.knob.place = (struct knob_place){is_known, position, 10};
+    return ride;
+}
+
+static void test_digits_are_the_knob(void **state)
+{
+    struct ride ride = by_hand(false, 0);
+    const struct ride other = riding();
+    struct hands hands = {0};
+    (void)state;
+
+    assert_int_equal(hands_press(&hands, &other, 1000, '7'), KEY_NONE);
+    assert_int_equal(hands_press(&hands, &ride, 1000, '1'), KEY_KNOB);
+    assert_int_equal(hands.position, 1);
+    assert_int_equal(hands_press(&hands, &ride, 2000, '6'), KEY_KNOB);
+    assert_int_equal(hands.position, 16);
+    /* Later it is another number, and so is one above the highest. */
+    assert_int_equal(hands_press(&hands, &ride, 4000, '9'), KEY_KNOB);
+    assert_int_equal(hands.position, 9);
+    assert_int_equal(hands_press(&hands, &ride, 4100, '9'), KEY_KNOB);
+    assert_int_equal(hands_press(&hands, &ride, 4200, '9'), KEY_KNOB);
+    assert_int_equal(hands.position, 9);
+}
+
+static void test_knob_one_by_one_and_as_told(void **state)
+{
+    struct ride ride = by_hand(true, 4), unknown = by_hand(false, 0), top = by_hand(true, 100);
+    struct hands hands = {0};
+    (void)state;
+
+    assert_int_equal(hands_press(&hands, &unknown, 1000, '+'), KEY_NONE);
+    assert_int_equal(hands_press(&hands, &top, 1000, '+'), KEY_NONE);
+    assert_int_equal(hands_press(&hands, &ride, 1000, '+'), KEY_KNOB);
+    assert_int_equal(hands.position, 5);
+    assert_int_equal(hands_press(&hands, &ride, 1000, '-'), KEY_KNOB);
+    assert_int_equal(hands.position, 3);
+    assert_int_equal(hands_press(&hands, &ride, 1000, '\n'), KEY_NONE);
+    ride.knob.has_to = true;
+    ride.knob.to = 8;
+    assert_int_equal(hands_press(&hands, &ride, 1000, '\n'), KEY_KNOB);
+    assert_int_equal(hands.position, 8);
+    ride.safety.cut_off = CUT_OFF_HEART;
+    assert_int_equal(hands_press(&hands, &ride, 1000, '\n'), KEY_NONE);
+    assert_true(hands.shown.saw_cut_off);
+}
+
 /* With everything on the screen at once, stop is one key. */
 static void test_nothing_swallows_a_stop(void **state)
 {
@@ -124,6 +177,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_keys),
+        cmocka_unit_test(test_digits_are_the_knob),
+        cmocka_unit_test(test_knob_one_by_one_and_as_told),
         cmocka_unit_test(test_nothing_swallows_a_stop),
         cmocka_unit_test(test_skip_takes_two),
         cmocka_unit_test(test_skip_is_forgotten),

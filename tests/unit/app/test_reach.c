@@ -116,6 +116,23 @@ static void each_is_told_of_once(void **state)
     assert_int_equal(discovery.closed, 1);
 }
 
+/* Its name comes in a report of its own. */
+static void one_whose_address_changes_is_known_by_its_name(void **state)
+{
+    struct sighting bike = {.address = {{7, 0, 0, 0, 0, 0x7F}, ADDRESS_RANDOM}, .signal_dbm = -70};
+
+    (void)state;
+    devices.list[DEVICE_MACHINE].address.octets[5] = 0x40;
+    reach_begin(&reach, &devices, loop, on_changed, &changes);
+    strcpy(bike.name, "Cellar");
+    see(&bike);
+    assert_says(DEVICE_MACHINE, "Cellar, 40:12:34:56:78:9A, looking for it");
+    bike.name[0] = '\0';
+    bike.offers = 1u << DEVICE_MACHINE;
+    see(&bike);
+    assert_says(DEVICE_MACHINE, "Cellar, 40:12:34:56:78:9A, in reach (-70 dBm)");
+}
+
 static void stop_loop(void *user)
 {
     loop_stop(user);
@@ -172,6 +189,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(each_is_told_of_once, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(one_whose_address_changes_is_known_by_its_name, set_up,
+                                        tear_down),
         cmocka_unit_test_setup_teardown(silence_is_told_of_after_ten_seconds, set_up, tear_down),
         cmocka_unit_test_setup_teardown(nobody_looks, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_adapter_goes_away, set_up, tear_down),

@@ -152,9 +152,57 @@ static void shows_a_table(void **state)
     assert_string_equal(text, "");
 }
 
+/* The two top bits 01: one that changes. */
+static struct sighting private_report(uint8_t last_octet, uint32_t offers, const char *name)
+{
+    struct sighting sighting = report(last_octet, offers, 0);
+    sighting.address.octets[5] = 0x40;
+    sighting.address.type = ADDRESS_RANDOM;
+    strcpy(sighting.name, name);
+    return sighting;
+}
+
+static void finds_again_what_has_another_address(void **state)
+{
+    static const struct {
+        const char *remembered;
+        uint8_t last_octet; /* of the remembered address; 1 is seen */
+        bool changes;
+        size_t count;
+        uint8_t found;
+    } rows[] = {
+        {"Bike", 9, true, 1, 1},  /* of that name, and a machine */
+        {"Bike", 9, false, 0, 0}, /* an address that stays is that of something else */
+        {"Twin", 9, true, 2, 3},  /* two of them */
+        {"Twin", 4, true, 1, 4},  /* of which one has the address */
+        {"Belt", 9, true, 0, 0},  /* a strap is no bike */
+        {"", 9, true, 0, 0},      /* no name: nothing to go by */
+    };
+    const struct sighting reports[] = {
+        private_report(1, MACHINE, "Bike"), private_report(2, STRAP, "Belt"),
+        private_report(3, MACHINE, "Twin"), private_report(4, MACHINE, "Twin"),
+        private_report(5, MACHINE, ""),     private_report(6, STRAP, "Bike")};
+    struct sightings sightings = {0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof reports / sizeof reports[0]; i++)
+        (void)sightings_add(&sightings, &reports[i]);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct sighting *found = NULL;
+        struct device device = {.address = private_report(rows[i].last_octet, 0, "").address};
+        strcpy(device.name, rows[i].remembered);
+        if (!rows[i].changes)
+            device.address.octets[5] = 0xC0;
+        assert_int_equal(sightings_find(&sightings, &device, DEVICE_MACHINE, &found),
+                         rows[i].count);
+        assert_int_equal(found == NULL ? 0 : found->address.octets[0], rows[i].found);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(finds_again_what_has_another_address),
         cmocka_unit_test(merges_reports_of_a_device),
         cmocka_unit_test(another_type_is_another_device),
         cmocka_unit_test(ranks_the_strongest_first),

@@ -75,11 +75,11 @@ static void chance_of_a_rise(void **state)
     } rows[] = {{54, 56, 1, 0.8340}, {190, 198, 3, 0.97193}, {60, 66, 1, 0.99559}};
     for (size_t i = 0; i < COUNT(rows); i++) {
         const double change_pct = 100 * (rows[i].now / rows[i].before - 1);
-        assert_close(compare_chance(change_pct, 2.7, rows[i].blocks, rows[i].blocks, 0),
+        assert_close(compare_normal(change_pct / (2.7 * sqrt(2.0 / rows[i].blocks))),
                      rows[i].chance, 1e-4);
     }
     /* 95 % of changes without progress are within sqrt 2 * 1.959964 * 2.7 % = 7.484 %. */
-    assert_close(compare_chance(7.484, 2.7, 1, 1, 0), 0.975, 1e-5);
+    assert_close(compare_normal(7.484 / (2.7 * sqrt(2))), 0.975, 1e-5);
 }
 
 /* ---- blocks ---- */

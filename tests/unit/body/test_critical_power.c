@@ -109,8 +109,6 @@ static void three_parameters_where_the_trials_show_them(void **state)
     assert_close(fit.two.w_prime_j, 14842, 3);
     assert_close(fit.k_s, -44.0, 0.05);
     assert_close(fit.highest_power_w, 569.5, 0.5);
-    /* A quarter of W' left, 250 and 700 W: 250 + 450 / 4. */
-    assert_close(critical_power_ceiling_w(250, 700, 0.25), 362.5, 1e-9);
 }
 
 /* 15 kJ above 200 W, to the watt. */
@@ -141,29 +139,6 @@ static void two_trials(void **state)
     const struct critical_power fit = fitted(CRITICAL_POWER_WORK_TIME, trials, 2);
     assert_close(fit.power_w, 294.098, 0.001);
     assert_close(fit.w_prime_j, 18344.6, 0.1);
-    assert_false(fit.has_errors);
-}
-
-static void time_that_a_power_can_be_held(void **state)
-{
-    (void)state;
-    const struct critical_power second = {.power_w = 290.566, .w_prime_j = 19417.4};
-    double time_s = -1;
-    assert_true(critical_power_time_s(&second, 364, &time_s));
-    assert_close(time_s, 264.42, 0.01); /* the rider held it for 277 s */
-    assert_false(critical_power_time_s(&second, 290.566, &time_s));
-    assert_false(critical_power_time_s(&second, 0, &time_s));
-    assert_false(critical_power_time_s(&second, NAN, &time_s));
-    assert_close(time_s, 264.42, 0.01);
-}
-
-/* Vanhatalo et al. 2007, MSSE 39:548: 180 s that average 320 W and end at 250 W. */
-static void one_ride_all_out(void **state)
-{
-    (void)state;
-    const struct critical_power fit = critical_power_all_out(320, 250, 180);
-    assert_close(fit.power_w, 250, 1e-6);
-    assert_close(fit.w_prime_j, 12600, 1e-6);
     assert_false(fit.has_errors);
 }
 
@@ -209,8 +184,6 @@ int main(void)
         cmocka_unit_test(three_parameters_where_the_trials_show_them),
         cmocka_unit_test(trials_without_noise_give_what_made_them),
         cmocka_unit_test(two_trials),
-        cmocka_unit_test(time_that_a_power_can_be_held),
-        cmocka_unit_test(one_ride_all_out),
         cmocka_unit_test(trials_that_say_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

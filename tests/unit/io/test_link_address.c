@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -34,6 +35,10 @@ static struct address_row {
     {"usb:65535", LINK_ADDRESS_USB, NULL, NULL, ADDRESS_USB, 65535},
     {"usb@/run/receiver", LINK_ADDRESS_USB, "/run/receiver", NULL, ADDRESS_USB, 0},
     {"usb:12345@r", LINK_ADDRESS_USB, "r", NULL, ADDRESS_USB, 12345},
+    {"usb@1-", LINK_ADDRESS_USB, "1-", NULL, ADDRESS_USB, 0},
+    {"usb@1-2.", LINK_ADDRESS_USB, "1-2.", NULL, ADDRESS_USB, 0},
+    {"usb@1-2/r", LINK_ADDRESS_USB, "1-2/r", NULL, ADDRESS_USB, 0},
+    {"usb@./1-2", LINK_ADDRESS_USB, "./1-2", NULL, ADDRESS_USB, 0},
 };
 
 static void what_is_right(void **state)
@@ -51,6 +56,21 @@ static void what_is_right(void **state)
         assert_null(address.path);
     else
         assert_memory_equal(address.device.octets, row->octets, sizeof aabbccddeeff);
+}
+
+static void a_receiver_has_a_place_or_a_path(void **state)
+{
+    static const char *const places[] = {"1-2", "2-1.4", "10-7.7.7.7.7.7.7"};
+    struct link_address address;
+    char text[48];
+    (void)state;
+    for (size_t i = 0; i < sizeof places / sizeof places[0]; i++) {
+        (void)snprintf(text, sizeof text, "usb:7@%s", places[i]);
+        assert_true(link_address_read(text, &address));
+        assert_string_equal(address.place, places[i]);
+        assert_null(address.path);
+        assert_int_equal(device_address_usb(&address.device), 7);
+    }
 }
 
 static void what_is_wrong(void **state)
@@ -116,10 +136,11 @@ static void which_type_comes_first(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[ROWS + 2];
+    struct CMUnitTest tests[ROWS + 3];
     for (size_t i = 0; i < ROWS; i++)
         tests[i] = (struct CMUnitTest){right[i].text, what_is_right, NULL, NULL, &right[i]};
     tests[ROWS] = (struct CMUnitTest)cmocka_unit_test(what_is_wrong);
     tests[ROWS + 1] = (struct CMUnitTest)cmocka_unit_test(which_type_comes_first);
+    tests[ROWS + 2] = (struct CMUnitTest)cmocka_unit_test(a_receiver_has_a_place_or_a_path);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

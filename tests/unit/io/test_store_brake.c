@@ -61,12 +61,37 @@ static void test_damage_is_told(void **state)
     store_close(store);
 }
 
+static void test_a_knob_comes_back(void **state)
+{
+    const struct knob_place first = {true, 7, 10}, second = {true, 0, 25};
+    struct knob_place read = {0};
+    struct store *store = fixture_open();
+    (void)state;
+
+    assert_int_equal(store_knob(store, bike, &read), RESULT_NOT_FOUND);
+    assert_int_equal(store_keep_knob(store, bike, &first), RESULT_OK);
+    assert_int_equal(store_knob(store, "another", &read), RESULT_NOT_FOUND);
+    store_close(store);
+    store = fixture_open();
+    assert_int_equal(store_knob(store, bike, &read), RESULT_OK);
+    assert_true(read.is_known && read.position == 7 && read.top == 10);
+    assert_int_equal(store_keep_knob(store, bike, &second), RESULT_OK);
+    assert_int_equal(store_knob(store, bike, &read), RESULT_OK);
+    assert_true(read.is_known && read.position == 0 && read.top == 25);
+    fixture_execute("UPDATE knob SET position = 26");
+    assert_int_equal(store_knob(store, bike, &read), RESULT_NOT_FOUND);
+    fixture_execute("UPDATE knob SET position = 9223372036854775807, top = 9223372036854775807");
+    assert_int_equal(store_knob(store, bike, &read), RESULT_NOT_FOUND);
+    store_close(store);
+}
+
 #define TEST(func) cmocka_unit_test_setup_teardown(func, fixture_set_up, fixture_tear_down)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_comes_back),
+        TEST(test_a_knob_comes_back),
         TEST(test_strangers_do_no_harm),
         TEST(test_damage_is_told),
     };

@@ -225,6 +225,56 @@ static void a_strap_without_a_machine(void **state)
     (void)close(ends[1]);
 }
 
+/* Begins to hear what `only` says; gives the last that it notifies in 20 s. `subscribe` writes 0001
+ * to its configuration. */
+static ssize_t last_of(enum virtual_only only, const char *find, const char *found,
+                       const char *subscribe, uint8_t *ret)
+{
+    struct virtual_bike_setup sensor = setup;
+    struct virtual_bike_host *host = NULL;
+    int ends[2];
+    sensor.machine.only = only;
+    sensor.machine.has_strap = false;
+    assert_int_equal(socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_NONBLOCK, 0, ends), 0);
+    assert_int_equal(virtual_bike_attach(loop, ends[0], &sensor, &host), RESULT_OK);
+    ask(ends[1], "06 01 00 FF FF 00 28 26 18", "01 06 01 00 0A");
+    ask(ends[1], find, found);
+    if (only == VIRTUAL_POWER_ONLY) {
+        ask(ends[1], "0A 13 00", "0B 08 00 00 00"); /* 2A65: bit 3, turns of the crank */
+        ask(ends[1], "0A 15 00", "0B 05");          /* 2A5D: the left crank */
+    } else {
+        ask(ends[1], "0A 13 00", "0B 02 00"); /* 2A5C: bit 1, turns of the crank */
+    }
+    ask(ends[1], subscribe, "13");
+    run_for(20500);
+    ssize_t length = 0;
+    for (ssize_t got; (got = recv(ends[1], ret, ATT_PDU_BUFFER, 0)) > 0; length = got)
+        assert_int_equal(ret[0], 0x1B);
+    virtual_bike_host_free(host);
+    (void)close(ends[1]);
+    return length;
+}
+
+/* 2A63: u16 flags, bit 5 turns of the crank; s16 W; u16 turns, u16 of 1/1024 s. 2A5B: u8 flags, bit
+ * 1 turns of the crank; the same two. Bluetooth specifications of the two services. */
+static void sensors_without_a_machine(void **state)
+{
+    uint8_t pdu[ATT_PDU_BUFFER];
+    (void)state;
+    assert_int_equal(last_of(VIRTUAL_POWER_ONLY, "06 01 00 FF FF 00 28 18 18", "07 0E 00 15 00",
+                             "12 11 00 01 00", pdu),
+                     11);
+    assert_memory_equal(pdu, "\x1B\x10\x00\x20\x00", 5);
+    const int power_w = pdu[5] | pdu[6] << 8, turns = pdu[7] | pdu[8] << 8;
+    assert_in_range(power_w, 20, 400);
+    assert_in_range(turns, 20, 35); /* of some 90 a minute, for 20 s */
+    assert_int_equal(last_of(VIRTUAL_CADENCE_ONLY, "06 01 00 FF FF 00 28 16 18", "07 0E 00 13 00",
+                             "12 11 00 01 00", pdu),
+                     8);
+    assert_memory_equal(pdu, "\x1B\x10\x00\x02", 4);
+    assert_in_range(pdu[4] | pdu[5] << 8, 20, 35);
+}
+
 static int make_folder(void **state)
 {
     (void)state;
@@ -255,6 +305,7 @@ int main(void)
         cmocka_unit_test(a_dropped_link_is_closed),
         cmocka_unit_test(accepts_on_a_socket_of_another),
         cmocka_unit_test(a_strap_without_a_machine),
+        cmocka_unit_test(sensors_without_a_machine),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -323,6 +323,137 @@ static void who_lost_the_strap_is_told_to_rest(void **state)
     assert_int_equal(drive.ride.knob.off_w, 80 - 200); /* the rest is 70 to 90 W */
 }
 
+/* ---- numbers on it ---- */
+
+/* A brake of 25 W a number at 90 rpm, and 10 W without any. */
+#define W_AT(position) (10 + 25 * (position))
+
+static void put(struct drive *drive, int32_t position)
+{
+    const struct event event = {.kind = EVENT_KEY, .key = {KEY_KNOB, position}};
+
+    drive_event(drive, &event);
+    drive->power_w = W_AT(position);
+}
+
+static void a_hand_that_tells_its_number_is_told_the_next(void **state)
+{
+    unsigned told[2 * KNOB_TURN_COUNT] = {0};
+    struct drive drive;
+    int32_t position;
+    (void)state;
+
+    ride_to(&drive, true, told, 1000);
+    drive.cadence_rpm = 90;
+    assert_false(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    put(&drive, 4); /* 110 W; the warm-up is 90 to 110 W */
+    drive_for(&drive, 22000);
+    /* Work at 190 to 210 W: 7 and 8 are the nearest, and one of them is known by now. */
+    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    assert_in_range(position, 6, 9);
+    drive_to(&drive, WORK_1_MS);
+    assert_true(drive.ride.knob.has_to);
+    assert_false(drive.ride.knob.is_told); /* it was asked to turn */
+    put(&drive, 8);
+    drive_for(&drive, 50000);
+    assert_true(drive.ride.knob.is_told);
+    assert_int_equal(drive.ride.knob.turn, KNOB_LEAVE);
+    /* Two numbers are a line: rest at 70 to 90 W is at 3, work at 8 (7.6). */
+    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[2].targets, &position));
+    assert_in_range(position, 2, 4);
+    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    assert_in_range(position, 7, 8);
+}
+
+/* Turned as it was told, and nothing said of it: taken for done, and nothing learned from it. */
+static void a_turn_that_is_not_confirmed_is_assumed(void **state)
+{
+    unsigned told[2 * KNOB_TURN_COUNT] = {0};
+    struct drive drive;
+    (void)state;
+
+    ride_to(&drive, true, told, 1000);
+    drive.cadence_rpm = 90;
+    put(&drive, 4);
+    drive_to(&drive, WORK_1_MS);
+    const int32_t to = drive.ride.knob.to;
+    assert_true(drive.ride.knob.has_to);
+    drive.power_w = 200;
+    drive_for(&drive, 10000);
+    assert_true(drive.ride.knob.place.is_known);
+    assert_int_equal(drive.ride.knob.place.position, to);
+    assert_false(drive.ride.knob.is_told);
+    const uint64_t learned_t_ms = drive.ride.power_hold.learned_t_ms;
+    drive_for(&drive, 10000);
+    assert_int_equal(drive.ride.power_hold.learned_t_ms, learned_t_ms);
+    /* Said after all. */
+    put(&drive, to);
+    drive_for(&drive, 10000);
+    assert_true(drive.ride.power_hold.learned_t_ms > learned_t_ms);
+}
+
+static void numbers_that_no_knob_has_are_none(void **state)
+{
+    unsigned told[2 * KNOB_TURN_COUNT] = {0};
+    struct drive drive;
+    (void)state;
+
+    ride_to(&drive, true, told, 1000);
+    put(&drive, -1);
+    put(&drive, 101);
+    assert_false(drive.ride.knob.place.is_known);
+    put(&drive, 0);
+    assert_true(drive.ride.knob.place.is_known);
+    assert_int_equal(drive.ride.knob.place.top, 10);
+    put(&drive, 12);
+    assert_int_equal(drive.ride.knob.place.top, 25);
+    put(&drive, 3);
+    assert_int_equal(drive.ride.knob.place.top, 25);
+    put(&drive, 26);
+    assert_int_equal(drive.ride.knob.place.top, 100);
+}
+
+/* What an earlier ride learned, 10 W and 25 W a number at 90 rpm, and where it was left. */
+static void the_next_ride_knows_the_brake(void **state)
+{
+    struct drive drive;
+    int32_t position;
+    (void)state;
+
+    drive_init(&drive);
+    drive.ride.setup.tells_knob = true;
+    drive.ride.setup.knob = (struct knob_place){true, 5, 10};
+    drive.ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
+    drive_link(&drive, true);
+    drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
+    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[2].targets, &position));
+    assert_int_equal(position, 3); /* 85 W for 80 */
+    /* The link comes and goes; what is known stays. */
+    put(&drive, 7);
+    drive_link(&drive, false);
+    drive_link(&drive, true);
+    drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
+    assert_int_equal(drive.ride.knob.place.position, 7);
+}
+
+/* A machine that has levels, and does not tell which: what is typed commands nothing. */
+static void a_number_is_no_level(void **state)
+{
+    const struct event machine = {.kind = EVENT_MACHINE, .machine = {.takes_level = true}};
+    struct drive drive;
+    (void)state;
+
+    drive_init(&drive);
+    drive.ride.setup.tells_knob = drive.ride.setup.holds_power = true;
+    drive_link(&drive, true);
+    drive_event(&drive, &machine);
+    put(&drive, 5);
+    drive_to(&drive, WORK_1_MS + 10000);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_false(ride_holds_power(&drive.ride));
+    assert_int_equal(drive.commands[COMMAND_REQUEST_CONTROL], 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -338,6 +469,11 @@ int main(void)
         cmocka_unit_test(the_end_of_a_step_is_for_the_next_turn),
         cmocka_unit_test(a_machine_that_takes_nothing_is_turned_by_hand),
         cmocka_unit_test(older_rides_are_told_nothing),
+        cmocka_unit_test(a_hand_that_tells_its_number_is_told_the_next),
+        cmocka_unit_test(a_turn_that_is_not_confirmed_is_assumed),
+        cmocka_unit_test(numbers_that_no_knob_has_are_none),
+        cmocka_unit_test(the_next_ride_knows_the_brake),
+        cmocka_unit_test(a_number_is_no_level),
         cmocka_unit_test(who_lost_the_strap_is_told_to_rest),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

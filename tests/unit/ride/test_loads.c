@@ -169,6 +169,76 @@ static void a_limit_in_watts_binds_levels_too(void **state)
     }
 }
 
+/* ---- with a power sensor beside a machine that takes levels ---- */
+
+/* What each tells of the legs' power, in per cent; 0: the machine tells 0 W, the sensor nothing. */
+static void ride_told(struct drive *drive, uint32_t seconds, int32_t machine_pct,
+                      int32_t sensor_pct)
+{
+    for (uint32_t i = 0; i < seconds; i++) {
+        const int32_t legs_w =
+            drive->load.kind == LOAD_LEVEL ? drive->load.value * W_A_LEVEL / 10 : 20;
+        drive->power_w = legs_w * machine_pct / 100;
+        drive->sensor_w = legs_w * sensor_pct / 100;
+        drive_for(drive, 1000);
+    }
+}
+
+/* A sensor that reads half, or half as much again, or says nothing any more. */
+static void where_the_machine_tells_power_no_sensor_moves_the_level(void **state)
+{
+    static const int32_t told_pct[] = {0, 50, 150};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof told_pct / sizeof told_pct[0]; i++) {
+        init(&drive, true);
+        drive_to(&drive, 1000);
+        ride_told(&drive, 30 + 30, 100, told_pct[i]);
+        ride_told(&drive, 25, 100, i % 2 == 0 ? told_pct[i] : 0);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+        assert_in_range(drive.load.value, 146, 162);
+    }
+}
+
+/* Where it is the only ruler there is, a fifth too low is a fourth more for the legs, a fourth too
+ * high a fifth less. Nobody can see that. */
+static void a_sensor_alone_is_the_ruler(void **state)
+{
+    static const int32_t told_pct[] = {80, 100, 125};
+    struct drive drive;
+    (void)state;
+
+    for (size_t i = 0; i < sizeof told_pct / sizeof told_pct[0]; i++) {
+        init(&drive, true);
+        drive.power_w = 0;
+        drive_to(&drive, 1000);
+        ride_told(&drive, 30 + 55, 0, told_pct[i]);
+        assert_int_equal(drive.load.kind, LOAD_LEVEL);
+        assert_in_range(drive.load.value * W_A_LEVEL / 10 * told_pct[i] / 100, 180, 220);
+    }
+}
+
+/* And once it is silent there is none: the level stays, whatever the machine's 0 W seem to say. */
+static void a_sensor_that_falls_silent_leaves_the_level(void **state)
+{
+    struct drive drive;
+    (void)state;
+
+    init(&drive, true);
+    drive.power_w = 0;
+    drive_to(&drive, 1000);
+    ride_told(&drive, 30 + 30, 0, 100);
+    const int32_t before = drive.load.value;
+    for (int second = 0; second < 25; second++) {
+        ride_told(&drive, 1, 0, 0);
+        assert_true(drive.load.value <= before);
+    }
+    assert_int_equal(drive.phase, PHASE_RIDING);
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 1);
+}
+
 /* Eight levels of 50 W: the one nearest to what is asked for, 114 W, would be above the limit. */
 static void a_level_is_not_rounded_up_above_the_limit(void **state)
 {
@@ -266,6 +336,9 @@ int main(void)
         cmocka_unit_test(a_new_link_does_not_forget_the_brake),
         cmocka_unit_test(a_known_brake_is_met_at_once),
         cmocka_unit_test(a_limit_in_watts_binds_levels_too),
+        cmocka_unit_test(where_the_machine_tells_power_no_sensor_moves_the_level),
+        cmocka_unit_test(a_sensor_alone_is_the_ruler),
+        cmocka_unit_test(a_sensor_that_falls_silent_leaves_the_level),
         cmocka_unit_test(a_level_is_not_rounded_up_above_the_limit),
         cmocka_unit_test(few_levels_are_climbed_as_slowly_as_many),
         cmocka_unit_test(a_load_of_another_kind_lets_go_first),

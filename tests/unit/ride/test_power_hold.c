@@ -223,6 +223,38 @@ static void a_sensor_that_fails_does_not_raise_the_level(void **state)
         }
 }
 
+/* Chance from a seed: Numerical Recipes' linear congruential generator. */
+static uint32_t chance(uint32_t *seed, uint32_t below)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return (*seed >> 8) % below;
+}
+
+/* The feet stand for a second while the cadence, which a sensor makes of whole turns, still reads
+ * what it was: a twentieth to a third of the power. Every 10 to 20 s of three minutes. */
+static void a_dip_of_power_is_no_weak_brake(void **state)
+{
+    (void)state;
+
+    for (uint32_t first = 1; first <= 50; first++) {
+        struct bike bike;
+        uint32_t seed = first;
+        int32_t most_w = 0;
+
+        init(&bike);
+        seconds(&bike, 120, &target, 80);
+        for (int round = 0; round < 12; round++) {
+            for (uint32_t s = 10 + chance(&seed, 11); s > 0; s--) {
+                const int32_t power_w = pad_w(second(&bike, &target, 80), 80);
+                most_w = power_w > most_w ? power_w : most_w;
+            }
+            misread(&bike, &target,
+                    pad_w(bike.on_brake_tenths, 80) * (int32_t)(5 + chance(&seed, 29)) / 100);
+        }
+        assert_in_range(most_w, target.low, target.high + 10);
+    }
+}
+
 /* The curve of a bike ten times as weak, as after a new firmware: the legs are not left with it. */
 static void a_curve_of_another_brake_is_given_up_soon(void **state)
 {
@@ -287,6 +319,7 @@ int main(void)
         cmocka_unit_test(a_released_brake_teaches_nothing),
         cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
         cmocka_unit_test(a_sensor_that_fails_does_not_raise_the_level),
+        cmocka_unit_test(a_dip_of_power_is_no_weak_brake),
         cmocka_unit_test(a_curve_of_another_brake_is_given_up_soon),
         cmocka_unit_test(a_ramp_is_no_reason_to_learn_nothing),
     };

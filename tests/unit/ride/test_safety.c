@@ -438,6 +438,12 @@ static void a_load_that_is_refused_twice_cuts_off(void **state)
     assert_int_equal(drive.cautions[CAUTION_LOAD_REFUSED], 1);
     (void)until_cut_off(&drive, 2000);
     assert_cut_off(&drive, CUT_OFF_REFUSED);
+
+    /* One that rose is said again at once, too: to repeat it raises nothing. */
+    in_work(&drive);
+    drive.answer = ANSWER_REFUSED;
+    drive_key(&drive, KEY_MORE);
+    assert_true(until_cut_off(&drive, 2000) <= TICK_MS);
 }
 
 static void control_is_asked_for_again_once(void **state)

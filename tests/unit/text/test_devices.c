@@ -136,6 +136,26 @@ struct name_row {
     const char *name;
 };
 
+static void is_called_by_what_stays(void **state)
+{
+    static const struct {
+        struct device device;
+        const char *label;
+    } rows[] = {
+        {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, "Bike"}, "Bike"},
+        {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, ""}, "40:02:03:04:05:06"},
+        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, "Bike"}, "C0:02:03:04:05:06"},
+        {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_PUBLIC}, "Bike"}, "40:02:03:04:05:06"},
+    };
+    char label[DEVICE_NAME_SIZE];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        device_label(&rows[i].device, label);
+        assert_string_equal(label, rows[i].label);
+    }
+}
+
 static void makes_names_fit_to_be_shown(void **state)
 {
     (void)state;
@@ -176,6 +196,7 @@ int main(void)
         cmocka_unit_test(says_what_is_wrong_and_where),
         cmocka_unit_test(writes_devices),
         cmocka_unit_test(the_largest_file_has_room),
+        cmocka_unit_test(is_called_by_what_stays),
         cmocka_unit_test(makes_names_fit_to_be_shown),
         cmocka_unit_test(cuts_names_between_characters),
     };

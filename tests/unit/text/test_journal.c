@@ -103,6 +103,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
     setup.strap_expected = true;
     setup.holds_power = true;
     setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
+    setup.tells_knob = true;
+    setup.knob = (struct knob_place){true, 7, 10};
     journal_put_setup(&writer, &setup);
     assert_false(writer.failed);
     struct journal_reader reader = journal_reader(text, writer.length);
@@ -117,6 +119,8 @@ static void a_setup_is_read_as_it_was_written(void **state)
     assert_true(read.rider.heart_slowed && read.strap_expected);
     assert_true(read.rider.is_new && read.is_watched && read.holds_power);
     assert_memory_equal(&read.brake, &setup.brake, sizeof read.brake);
+    assert_true(read.tells_knob && read.knob.is_known);
+    assert_true(read.knob.position == 7 && read.knob.top == 10);
 }
 
 struct row {
@@ -152,6 +156,9 @@ static void faults_have_their_place(void **state)
          "cue 12345678901234567890123456789012345678901\n",
          RESULT_RANGE, 3, 5},
         {"afterset-journal 1\nrider mass_kg=75\n", RESULT_INVALID, 2, 7},
+        {"afterset-journal 1\nknob is_known=1 position=11 top=10\n", RESULT_RANGE, 2, 1},
+        {"afterset-journal 1\nknob position=-1\n", RESULT_RANGE, 2, 1},
+        {"afterset-journal 1\nknob top=101\n", RESULT_RANGE, 2, 1},
         {"afterset-journal 1\nbrake c0_mw=x\n", RESULT_INVALID, 2, 7},
         {"afterset-journal 1\nbrake c4_mw=1\n", RESULT_INVALID, 2, 7},
         {"afterset-journal 1\nrider age_years=65536\n", RESULT_INVALID, 2, 7},

@@ -242,6 +242,9 @@ static void keys_go_where_there_is_something(void **state)
     assert_int_equal(push(PRESS_LEFT, 0), FORTNIGHT_NOTHING);
     assert_int_equal(push(PRESS_RIGHT, 0), FORTNIGHT_LATER);
     assert_int_equal(push(PRESS_CHARACTER, 'x'), FORTNIGHT_NOTHING);
+    assert_int_equal(push(PRESS_CHARACTER, 'p'), FORTNIGHT_PROFILE);
+    assert_int_equal(push(PRESS_CHARACTER, 'b'), FORTNIGHT_BIKE);
+    assert_int_equal(push(PRESS_CHARACTER, 'a'), FORTNIGHT_LEGS);
     assert_int_equal(push(PRESS_ESCAPE, 0), FORTNIGHT_NOTHING);
     assert_int_equal(push(PRESS_CHARACTER, 'q'), FORTNIGHT_LEAVE);
     assert_int_equal(push(PRESS_ENTER, 0), FORTNIGHT_LEAVE);

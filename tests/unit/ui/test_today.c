@@ -254,6 +254,33 @@ static void the_advice_takes_what_room_there_is(void **state)
     assert_string_equal(text, "  Enter  ride    q  leave");
 }
 
+static void kept_sensors_are_told_of(void **state)
+{
+    static const char *const labels[] = {"Bike", "Strap", "Power", "Cadence", "Last"};
+    char text[CANVAS_COLUMNS_MAX * 4], lines[640];
+    struct text_writer writer = text_writer(lines, sizeof lines);
+    (void)state;
+    today.power = "Pedals, C0:12:34:56:78:9B, in reach";
+    today.cadence = "C0:12:34:56:78:9C, not heard";
+    canvas_clear(&canvas, 80, 24, true);
+    today_draw(&today, &canvas);
+    for (int i = 0; i < 5; i++) {
+        canvas_row_text(&canvas, 13 + i, text, sizeof text);
+        assert_memory_equal(text + 2, labels[i], strlen(labels[i]));
+    }
+    canvas_row_text(&canvas, 15, text, sizeof text);
+    assert_string_equal(text, "  Power    Pedals, C0:12:34:56:78:9B, in reach");
+    canvas_clear(&canvas, 64, 20, true);
+    today_draw(&today, &canvas);
+    canvas_row_text(&canvas, 16, text, sizeof text);
+    assert_string_equal(text, "  Cadence  C0:12:34:56:78:9C, not heard");
+    canvas_row_text(&canvas, 17, text, sizeof text);
+    assert_string_equal(text, "  Enter  ride    q  leave");
+    today_put(&today, &writer);
+    assert_non_null(strstr(lines, "Power   Pedals, C0:12:34:56:78:9B, in reach\n"
+                                  "Cadence C0:12:34:56:78:9C, not heard\nLast"));
+}
+
 static void too_small(void **state)
 {
     static const char *const expected[] = {"Enter ride  q leave  Too small: 64x20"};
@@ -292,6 +319,7 @@ int main(void)
         cmocka_unit_test_setup(a_proposal_is_followed_or_overruled, set_up),
         cmocka_unit_test_setup(a_load_has_its_ends_and_a_first_block_none, set_up),
         cmocka_unit_test_setup(the_advice_takes_what_room_there_is, set_up),
+        cmocka_unit_test_setup(kept_sensors_are_told_of, set_up),
         cmocka_unit_test_setup(too_small, set_up),
         cmocka_unit_test_setup(as_lines, set_up),
     };

@@ -63,26 +63,12 @@ static void kinds_of_opcodes(void **state)
     }
 }
 
-static void every_error_has_a_text(void **state)
-{
-    (void)state;
-    for (unsigned error = 0; error < 256; error++)
-        assert_non_null(att_error_text((uint8_t)error));
-    assert_string_equal(att_error_text(0x0A), "attribute not found");
-    assert_string_equal(att_error_text(0x13), "value not allowed");
-    assert_string_equal(att_error_text(0x14), "unknown error");
-    assert_string_equal(att_error_text(0x80), att_error_text(0x9F));
-    assert_string_equal(att_error_text(0xA0), "unknown error");
-    assert_string_equal(att_error_text(0xFE), "procedure in progress");
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uuid_on_the_base_is_the_assigned_one),
         cmocka_unit_test(uuid_off_the_base_is_its_own),
         cmocka_unit_test(kinds_of_opcodes),
-        cmocka_unit_test(every_error_has_a_text),
     };
     return cmocka_run_group_tests_name("att", tests, NULL, NULL);
 }

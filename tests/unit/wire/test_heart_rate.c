@@ -139,15 +139,6 @@ static void longest_frame_holds_255_intervals(void **state)
     assert_int_equal(heart.rr_1024[254], 1024);
 }
 
-static void turns_intervals_into_milliseconds(void **state)
-{
-    (void)state;
-    assert_int_equal(heart_rr_ms(1024), 1000);
-    assert_int_equal(heart_rr_ms(1000), 977); /* 976.56 */
-    assert_int_equal(heart_rr_ms(0), 0);
-    assert_int_equal(heart_rr_ms(UINT16_MAX), 63999); /* 63999.02 */
-}
-
 static uint32_t noise = 20110101;
 
 static uint8_t next_octet(void)
@@ -181,7 +172,6 @@ int main(void)
         cmocka_unit_test(encodes_measurements),
         cmocka_unit_test(leaves_out_what_does_not_fit),
         cmocka_unit_test(longest_frame_holds_255_intervals),
-        cmocka_unit_test(turns_intervals_into_milliseconds),
         cmocka_unit_test(survives_any_octets),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

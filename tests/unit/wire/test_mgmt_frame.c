@@ -188,14 +188,8 @@ static void matches_answers_by_command_and_adapter(void **state)
 static void decodes_answers(void **state)
 {
     (void)state;
-    uint8_t data[300] = {1, 0x17, 0}, version = 0;
-    uint16_t revision = 0;
+    uint8_t data[300];
     struct mgmt_indexes indexes = {0};
-    assert_int_equal(mgmt_version_decode(data, 3, &version, &revision), RESULT_OK);
-    assert_int_equal(version, 1);
-    assert_int_equal(revision, 23);
-    assert_int_equal(mgmt_version_decode(data, 2, &version, &revision), RESULT_INVALID);
-
     size_t length = octets_from_text("02 00 00 00 05 00", data, sizeof data);
     assert_int_equal(mgmt_indexes_decode(data, length, &indexes), RESULT_OK);
     assert_int_equal(indexes.count, 2);

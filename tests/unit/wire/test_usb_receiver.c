@@ -203,13 +203,13 @@ static void searches_for_every_type_in_turn(void **state)
         (struct usb_receiver_setup){.is_wanted = {[SENSOR_POWER] = true, [SENSOR_CADENCE] = true}});
     ASSERT_SAYS("4A 00", "46 00 00 C0 FF EE C0 FF EE 99",                      /* */
                 "42 01 00 00", "51 01 00 00 0B 00", "43 01 F6 1F", "45 01 39", /* power */
-                "44 01 04", "4B 01",                                           /* */
+                "44 01 02", "4B 01",                                           /* */
                 "42 02 00 00", "51 02 00 00 7A 00", "43 02 A6 1F", "45 02 39", /* cadence */
-                "44 02 04", "4B 02");
+                "44 02 02", "4B 02");
     hears("40 01 01 07");
-    ASSERT_SAYS("51 01 00 00 11 00", "43 01 00 20", "45 01 39", "44 01 04", "4B 01");
+    ASSERT_SAYS("51 01 00 00 11 00", "43 01 00 20", "45 01 39", "44 01 02", "4B 01");
     hears("40 02 01 07");
-    ASSERT_SAYS("51 02 00 00 79 00", "43 02 96 1F", "45 02 39", "44 02 04", "4B 02");
+    ASSERT_SAYS("51 02 00 00 79 00", "43 02 96 1F", "45 02 39", "44 02 02", "4B 02");
     events[0] = '\0';
     hears("4E 01 19 01 55 64 00 64 60 30");
     ASSERT_SAYS("4D 01 51");

@@ -50,6 +50,21 @@ def readvertise(index, uuid):
     shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
 
 
+def give_second_number(index, address, uuid, bystander):
+    """btvirt of BlueZ 5.66 passes a packet on with the sender's number of the link (send_acl() in
+    emulator/btdev.c), so both ends must have the same number, and each end counts its own links.
+    The rider's second one is this device's second one, too, while it has a link to a bystander.
+    The kernel takes the adapter that came last for what is bound to none: that is the rider's.
+    Gives what keeps that link."""
+    listening = attribute_listen(address)
+    shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
+    outgoing = attribute_connect(bystander, address)
+    incoming, _ = listening.accept()
+    listening.close()
+    shell(f"manage --index {index} rm-adv 1")
+    return outgoing, incoming
+
+
 def await_no_link(index, address):
     """The kernel keeps a link for some seconds after its last user."""
     until(lambda: address not in shell(f"manage --index {index} con"), "the end of the link", 60)
@@ -63,6 +78,20 @@ def start_btmon(capture):
     header = 16
     until(lambda: capture.exists() and capture.stat().st_size > header, "btmon")
     return monitor
+
+
+def of_host(*command, octets):
+    """What a program that the guest does not have prints, given octets: the host's, out of its root
+    file system. While that is read the guest's clock must not leap, so somebody is busy."""
+    busy = subprocess.Popen(["nice", "-n", "19", "sh", "-c", "while :; do :; done"])
+    try:
+        done = subprocess.run(["chroot", "/guest/host", *command], input=octets,
+                              capture_output=True)
+    finally:
+        busy.kill()
+        busy.wait()
+    assert done.returncode == 0, done.stderr.decode()
+    return done.stdout.decode()
 
 
 def until(condition, what, seconds=20):

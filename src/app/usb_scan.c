@@ -1,0 +1,106 @@
+#include "usb_scan.h"
+
+#include "usb_key.h"
+
+#define TICK_MS 250u
+
+static void stop(struct usb_scan *scan, const char *why)
+{
+    usb_scan_end(scan);
+    scan->problem = why;
+}
+
+static void report(struct usb_scan *scan, enum sensor_kind kind, uint16_t number)
+{
+    static const enum device_kind kinds[SENSOR_KIND_COUNT] = {
+        [SENSOR_STRAP] = DEVICE_STRAP,
+        [SENSOR_POWER] = DEVICE_POWER,
+        [SENSOR_CADENCE] = DEVICE_CADENCE,
+    };
+    const struct sighting sighting = {
+        .address = {{(uint8_t)number, (uint8_t)(number >> 8)}, ADDRESS_USB},
+        .offers = 1u << kinds[kind],
+    };
+
+    scan->seen(scan->user, &sighting);
+}
+
+static void pump(struct usb_scan *scan)
+{
+    uint8_t octets[USB_FRAME_MAX];
+    struct usb_receiver_event event;
+
+    for (size_t length; (length = usb_receiver_next_octets(&scan->receiver, octets)) > 0;)
+        if (scan->is_open && link_send(&scan->dialer.link, octets, length) == RESULT_FULL)
+            stop(scan, "the receiver does not take what is sent to it");
+    while (scan->is_open && usb_receiver_next_event(&scan->receiver, &event)) {
+        if (event.kind == USB_RECEIVER_FOUND)
+            report(scan, event.sensor, event.id.number);
+        else if (event.kind == USB_RECEIVER_FAILED)
+            stop(scan, event.reason);
+    }
+}
+
+static void on_tick(void *user)
+{
+    struct usb_scan *scan = user;
+
+    scan->timer = loop_set_timer(scan->loop, loop_now_ms(scan->loop) + TICK_MS, on_tick, scan);
+    usb_receiver_tick(&scan->receiver, loop_now_ms(scan->loop));
+    pump(scan);
+}
+
+static void on_opened(void *user)
+{
+    struct usb_scan *scan = user;
+
+    scan->is_open = true;
+    usb_receiver_start(&scan->receiver, &scan->setup, loop_now_ms(scan->loop));
+    on_tick(scan);
+}
+
+static void on_received(void *user, const uint8_t *octets, size_t length)
+{
+    struct usb_scan *scan = user;
+
+    usb_receiver_receive(&scan->receiver, loop_now_ms(scan->loop), octets, length);
+    pump(scan);
+}
+
+static void on_closed(void *user, const char *why)
+{
+    stop(user, why);
+}
+
+bool usb_scan_begin(struct usb_scan *scan, const struct link_address *receiver, uint64_t key)
+{
+    bool *is_wanted = scan->setup.is_wanted;
+    const bool is_any_wanted =
+        is_wanted[SENSOR_STRAP] || is_wanted[SENSOR_POWER] || is_wanted[SENSOR_CADENCE];
+
+    for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
+        is_wanted[kind] = is_wanted[kind] || !is_any_wanted;
+    usb_key_put(key, scan->setup.key);
+    scan->dialer = (struct dialer){.loop = scan->loop,
+                                   .address = *receiver,
+                                   .user = {on_opened, on_received, on_closed, scan}};
+    dialer_dial(&scan->dialer, 0);
+    scan->problem = dialer_problem(&scan->dialer);
+    if (scan->problem != NULL)
+        usb_scan_end(scan);
+    return scan->problem == NULL;
+}
+
+void usb_scan_end(struct usb_scan *scan)
+{
+    dialer_hang_up(&scan->dialer);
+    if (scan->timer != 0)
+        loop_cancel_timer(scan->loop, scan->timer);
+    scan->timer = 0;
+    scan->is_open = false;
+}
+
+const char *usb_scan_problem(const struct usb_scan *scan)
+{
+    return scan->problem;
+}
