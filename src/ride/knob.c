@@ -32,7 +32,7 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
 
     if (bin->slot != slot)
         *bin = (struct knob_bin){.slot = slot};
-    if (bin->count >= INT16_MAX)
+    if (bin->count == INT16_MAX)
         return;
     bin->count++;
     bin->power_sum_w += power_w;

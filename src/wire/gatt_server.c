@@ -30,8 +30,8 @@ static uint16_t own_mtu(const struct gatt_server *server)
 /* The value handle of the characteristic that the attribute at `index` stands behind, or 0. */
 static uint16_t owner_of(const struct gatt_attribute *attributes, size_t index)
 {
-    for (; index > 0; index--) {
-        const struct gatt_attribute *attribute = &attributes[index - 1];
+    while (index-- > 0) {
+        const struct gatt_attribute *attribute = &attributes[index];
         if (!att_uuid_is(&attribute->type, GATT_CHARACTERISTIC))
             continue;
         struct bytes_reader reader = bytes_reader(attribute->value, attribute->length);
@@ -316,8 +316,8 @@ static void dispatch(struct gatt_server *server, const uint8_t *pdu, size_t leng
 
 void gatt_server_receive(struct gatt_server *server, const uint8_t *pdu, size_t length)
 {
-    if (server->event_count >= GATT_SERVER_EVENTS_MAX ||
-        server->pdu_count >= GATT_SERVER_PDUS_MAX) {
+    if (server->event_count == GATT_SERVER_EVENTS_MAX ||
+        server->pdu_count == GATT_SERVER_PDUS_MAX) {
         server->dropped_pdus++;
         return;
     }
