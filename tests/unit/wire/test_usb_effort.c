@@ -189,17 +189,20 @@ static void a_long_gap_begins_anew(void **state)
     ASSERT_TOLD(USB_TYPE_POWER, rows);
 }
 
-/* The same event again and again: held while the next may come, then the crank stands. */
-static void a_crank_that_counts_nothing_stands(void **state)
+/* The same event again and again: held while the next may come, with a cadence of 60/1.9 s and less
+ * as it does not, then the crank stands. */
+static void a_crank_that_counts_nothing_slows_down_and_stands(void **state)
 {
     static const struct told rows[] = {
         {"10 10 FF 5A 00 10 C8 00", 1000, true, 200, 90},
         {"10 10 FF 5A 00 10 C8 00", 2250, false, 0, 0},
+        {"50 FF FF 01 0F 00 85 83", 2499, false, 0, 0},
         {"10 10 FF 5A 00 10 C8 00", 2500, true, 200, 90},
-        {"10 10 FF 5A 00 10 C8 00", 3900, false, 0, 0},
-        {"10 10 FF 5A 00 10 C8 00", 4000, true, 0, 0},
-        {"50 FF FF 01 0F 00 85 83", 5500, true, 0, 0},
-        {"10 11 FF 50 96 10 96 00", 6500, true, 150, 80},
+        {"10 10 FF 5A 00 10 C8 00", 3399, false, 0, 0},
+        {"10 10 FF 5A 00 10 C8 00", 3900, true, 200, 31},
+        {"10 10 FF 5A 00 10 C8 00", 4800, true, 0, 0},
+        {"50 FF FF 01 0F 00 85 83", 5700, true, 0, 0},
+        {"10 11 FF 50 96 10 96 00", 6600, true, 150, 80},
     };
     (void)state;
     ASSERT_TOLD(USB_TYPE_POWER, rows);
@@ -326,7 +329,7 @@ int main(void)
         cmocka_unit_test(decodes_torque),
         cmocka_unit_test(power_is_the_mean_of_what_was_measured),
         cmocka_unit_test(a_long_gap_begins_anew),
-        cmocka_unit_test(a_crank_that_counts_nothing_stands),
+        cmocka_unit_test(a_crank_that_counts_nothing_slows_down_and_stands),
         cmocka_unit_test(still_legs_have_no_power),
         cmocka_unit_test(torque_and_time_make_power),
         cmocka_unit_test(equipment_tells_power_between_other_pages),
