@@ -2,8 +2,8 @@
 #
 #   make demo     install what is missing, build, ride the virtual bike
 #   make          build/release/afterset and afterset-radio
-#   make test     every test that needs no guest kernel; sanitizers included
-#   make test-vm  the tests that need a Bluetooth stack, in a guest kernel under QEMU
+#   make test     every test; sanitizers and a guest kernel included
+#   make test-vm  of these the ones that need a Bluetooth or USB stack, in that guest under QEMU
 #   make prove    contracts, and that no run-time error is possible, by Frama-C
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
@@ -169,6 +169,7 @@ test:
 	$(Q)$(MAKE) --no-print-directory MODE=release all
 	$(Q)$(MAKE) --no-print-directory MODE=asan all unit replayed
 	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
+	$(Q)$(MAKE) --no-print-directory test-vm
 
 unit: $(UNITS:%=%.passed)
 	$(if $(MOCK_CFLAGS),,@echo "  SKIPPED $(MOCKED): there is no umockdev (packages umockdev, libumockdev-dev)")

@@ -35,6 +35,8 @@ MUST_USE enum result virtual_bike_accept(struct loop *loop, int fd,
 MUST_USE enum result virtual_bike_listen(struct loop *loop, const char *path,
                                          const struct virtual_bike_setup *setup,
                                          struct virtual_bike_host **ret);
+/* The bike itself, for whoever rides it in the same process. */
+struct virtual_bike *virtual_bike_of(struct virtual_bike_host *host);
 /* Closes the link, and the listening socket with its file. NULL is fine. */
 void virtual_bike_host_free(struct virtual_bike_host *host);
 

@@ -36,7 +36,10 @@ struct virtual_machine_config {
     uint32_t level_octets; /* 1 or 2: the width of resistance on the air */
     uint32_t mtu;
     uint32_t data_interval_ms;
-    double knob;            /* excitation while nothing is commanded, 0 to 1 */
+    double knob;           /* excitation while nothing is commanded, 0 to 1 */
+    uint32_t knob_numbers; /* its greatest number, where it gives all; 0: it has none */
+    double knob_then;      /* where somebody turns it, at this time: */
+    uint32_t knob_then_at_ms;
     double metres_per_turn; /* of the crank: makes speed and distance */
     double power_noise;     /* standard deviation as a share of power */
     double power_noise_memory_s;
@@ -74,6 +77,7 @@ enum virtual_load { VIRTUAL_LOAD_RELEASED, VIRTUAL_LOAD_POWER, VIRTUAL_LOAD_LEVE
 struct virtual_machine {
     struct virtual_machine_config config;
     struct virtual_brake brake;
+    double knob; /* now, as in the configuration */
     struct virtual_random random;
     struct virtual_noise power_noise; /* share of power */
     enum virtual_load load;
@@ -85,6 +89,12 @@ void virtual_machine_init(struct virtual_machine *machine,
                           const struct virtual_machine_config *config, uint64_t seed);
 void virtual_machine_step(struct virtual_machine *machine, double rider_nm, double ripple,
                           double dt_s);
+/* Turns the knob so that the legs find so many watts more, or less; with numbers on it to the
+ * nearest one. */
+void virtual_machine_turn(struct virtual_machine *machine, int32_t by_w);
+void virtual_machine_turn_to(struct virtual_machine *machine, int32_t number);
+/* Where the knob stands; -1: it has no numbers, or nobody turns it since the machine obeys. */
+int32_t virtual_machine_number(const struct virtual_machine *machine);
 /* What its sensors say now. */
 double virtual_machine_power_w(const struct virtual_machine *machine);
 double virtual_machine_cadence_rpm(const struct virtual_machine *machine);

@@ -34,6 +34,7 @@ struct virtual_rider_config {
     uint32_t starts_at_ms;     /* begins to pedal */
     uint32_t rests_at_ms;      /* stops pedalling; 0: never */
     uint32_t rests_for_ms;     /* and begins again after this; 0: not again */
+    uint32_t hand_after_ms;    /* turns a knob as told after this; 0: never */
     double heart_rest_bpm, heart_max_bpm;
     double heart_at_critical; /* share of the heart rate reserve that critical power asks for */
     double heart_rise_s, heart_fall_s;

@@ -30,7 +30,7 @@ enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_
 /* The last part of a step, or a third of a short one, is for the next turn. */
 #define KNOB_AHEAD_MS 5000u
 
-#define KNOB_BINS   10u
+#define KNOB_BINS   16u
 #define KNOB_BIN_MS 500u
 
 /* Readings of half a second. */
@@ -42,8 +42,9 @@ struct knob_bin {
 /* What is asked at this moment. Ranges that are not set ask for nothing. */
 struct knob_asked {
     struct target_range power_w, cadence_rpm;
-    bool wants_more; /* less power than the range is a fault too: not so in a rest */
-    bool may_rise;   /* nothing is against more of a load */
+    bool wants_more;  /* less power than the range is a fault too: not so in a rest */
+    bool may_rise;    /* nothing is against more of a load */
+    int32_t number_w; /* what one number on the knob makes here; 0: it has none, or not known */
     uint32_t step_ms, left_ms;
 };
 
@@ -55,13 +56,15 @@ struct knob {
     uint64_t told_t_ms;              /* last; 0: nothing yet */
     int32_t power_then_w;            /* the power when it was told */
     uint64_t settled_t_ms;           /* nothing is said before this: a turn comes through */
-    bool is_announced;               /* the turn at the end of the step */
+    enum knob_turn announced;        /* for the end of this step */
+    enum knob_turn due;              /* as announced, and the hand is at it until settled_t_ms */
     struct knob_place place;
     bool is_told;    /* by the rider, and no turn was asked for since: it teaches */
     bool is_assumed; /* nobody told it: it was left there, or turned as was asked */
     bool has_to;     /* the turn that is asked for leads to this number: */
     int32_t to;
-    bool is_met; /* the range was ridden in since it was asked for */
+    bool is_fresh; /* older readings are of another step */
+    bool is_met;   /* the range was ridden in since it was asked for */
 };
 
 /* A reading of the power; cadence_rpm 0 where it is not known. */
@@ -71,8 +74,10 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position);
 /* The scale of a knob with such a number on it, `top` the one it was on before; 0: none. Scales are
  * 1 to 10, 25 and 100. */
 int32_t knob_top_for(int32_t position, int32_t top);
-/* Something else is asked from now on. */
+/* Nothing is asked any more. */
 void knob_begin(struct knob *knob);
+/* Something else is asked from now on: of a hand that turns, where that was announced. */
+void knob_begin_step(struct knob *knob, uint64_t t_ms);
 /* With each event of a ride: true when there is something to tell, that it is well now included. */
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked);
 

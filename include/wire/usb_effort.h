@@ -3,7 +3,8 @@
  * the four pages that are sent in it, each the mean since the last, however many were lost.
  *
  * A crank whose sensor speaks and counts nothing new for CRANK_STILL_MS stands still (common
- * practice): power and cadence are 0 then. Until then the last reading holds.
+ * practice): power and cadence are 0 then. Until then the last reading holds, with a cadence that
+ * falls.
  */
 #ifndef WIRE_USB_EFFORT_H
 #define WIRE_USB_EFFORT_H

@@ -5,11 +5,12 @@
  * Sources. Device types, periods, the frequency, and the fields and units of heart rate, power,
  * torque, speed and cadence: the public documentation of the ANT profiles in the nRF5 SDK 14
  * (ant_hrm, ant_bpwr, ant_bsc). The places of the fields within a page, and fitness equipment: the
- * public library openant (devices/heart_rate.py and its neighbours). From memory where marked.
+ * public library openant (devices/heart_rate.py and its neighbours).
  *
  * Octet 0 is the number of the page. Sensors of heart rate and cadence had none at first: they
- * flip the highest bit of it every fourth page once they have (from memory). What is read of those
- * two stands in octets that all their pages share, so neither number nor bit matters here.
+ * flip the highest bit of it every fourth page once they have (forum of the protocol's owner, "page
+ * change toggle"). What is read of those two stands in octets that all their pages share, so
+ * neither number nor bit matters here.
  */
 #ifndef WIRE_USB_PAGES_H
 #define WIRE_USB_PAGES_H

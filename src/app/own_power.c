@@ -6,6 +6,7 @@
 #include "app/command.h"
 #include "app/ride_record.h"
 #include "beat.h"
+#include "ruler.h"
 
 /* The model holds from 2 min on, and no block is longer than a few minutes more. */
 static const uint32_t windows_s[OWN_POWER_WINDOWS] = {120, 180, 240, 300, 360, 420};
@@ -33,12 +34,15 @@ static void take_curve(struct own_power *efforts, const struct mark_curve *curve
 struct own_power own_power_collect(struct store *store, bool is_fresh)
 {
     struct own_power efforts = {0};
-    struct store_ride ride = {.id = INT64_MAX};
+    struct store_ride ride = {.id = INT64_MAX}, newest = {0};
 
     while (efforts.rides < RIDES_MAX && store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        if (ride.state == STORE_RIDING || ride.is_fresh != is_fresh)
+        if (ride.state == STORE_RIDING || ride.is_fresh != is_fresh || ruler_is_mixed(&ride) ||
+            (efforts.rides > 0 && !ruler_is_same(&ride, &newest)))
             continue;
         struct mark_curve *curve = load_curve(store, ride.id);
+        if (curve != NULL && efforts.rides == 0)
+            newest = ride;
         if (curve != NULL)
             take_curve(&efforts, curve);
         free(curve);

@@ -7,7 +7,8 @@
 #include "body/critical_power.h"
 #include "port/store.h"
 
-/* The best work over each of some lengths of time, in the last rides of that kind. */
+/* The best work over each of some lengths of time, in the last rides of that kind by the source of
+ * power of the newest: efforts by two rulers are on no line. */
 #define OWN_POWER_WINDOWS 6u
 struct own_power {
     uint32_t rides;

@@ -39,6 +39,8 @@ static struct link *open_virtual_bike(struct ride_links *links, const struct rid
         (void)close(ends[1]);
         return NULL;
     }
+    session->virtual_hand.loop = session->loop;
+    session->virtual_hand.bike = virtual_bike_of(links->host);
     struct link *link = link_socket_adopt(session->loop, ends[1], &links->bike.user);
     if (link == NULL)
         complain("out of memory");

@@ -33,8 +33,18 @@ static void on_guard_gone(void *user)
     complain("the guard of this ride is gone, so the ride ends");
 }
 
+static void on_hand(void *user, int32_t number)
+{
+    struct session *session = user;
+
+    session->hands.position = number;
+    session_key(session, KEY_KNOB);
+}
+
 void session_prepare(struct session *session)
 {
+    session->virtual_hand.tell = on_hand;
+    session->virtual_hand.user = session;
     guarded_listen(&session->guarded, session->loop, on_guard_note, on_guard_gone, session);
     session->machine.guarded = &session->guarded;
     session->machine.loop = session->loop;
@@ -114,6 +124,7 @@ static void step(struct session *session, const struct event *event)
     guarded_leave_on(&session->guarded, ride_may_be_loaded(&session->ride));
     reserve_run_step(&session->reserve, &session->ride);
     perform(session);
+    virtual_hand_effects(&session->virtual_hand, &session->effects);
     watch_mark(session);
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);

@@ -13,6 +13,7 @@
 #include "sensor_peer.h"
 #include "sound.h"
 #include "usb_peer.h"
+#include "virtual_hand.h"
 
 #define SESSION_QUEUE_MAX 64u
 
@@ -36,6 +37,7 @@ struct session {
     struct sensor_peer sensors[SENSOR_KIND_COUNT];
     struct usb_peer usb; /* through which some of them may be heard */
     struct hands hands;
+    struct virtual_hand virtual_hand; /* may be set, but for who hears of it */
     struct effects effects;
     /* An effect may cause an event: it waits here until its turn. */
     struct event queue[SESSION_QUEUE_MAX];

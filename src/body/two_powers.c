@@ -82,11 +82,11 @@ struct power_difference two_powers_difference(const struct two_powers *two)
         two->sensor_square - 2 * ratio * two->product + ratio * ratio * two->machine_square;
     const double spread_w = sqrt(fmax(squares, 0) / (n * (n - 1)));
     const double error = 1000 * student_95(two->windows - 1) * spread_w / (two->machine_w / n);
-    /* Beyond a hundredfold nothing is measured. */
-    return (struct power_difference){
-        .tenths = (int32_t)floor(fmin(1000 * (ratio - 1), 99999) + 0.5),
-        .error_tenths = (int32_t)fmin(ceil(fmax(error, 1)), 99999),
-    };
+    /* To the nearest and up; beyond a hundredfold nothing is measured. */
+    const double tenths = fmin(floor(1000 * (ratio - 1) + 0.5), 99999);
+    const double error_tenths = fmin(ceil(fmax(error, 1)), 99999);
+
+    return (struct power_difference){(int32_t)tenths, (int32_t)error_tenths};
 }
 
 bool power_difference_matters(const struct power_difference *difference)

@@ -224,6 +224,16 @@ static void serve_link(struct virtual_bike *bike)
         bike->wants_close = true;
 }
 
+static void turn_knob(struct virtual_bike *bike)
+{
+    const struct virtual_machine_config *config = &bike->machine.config;
+    const uint32_t at_ms = config->knob_then_at_ms;
+
+    if (at_ms > 0 && virtual_ride_ms(bike) >= at_ms &&
+        virtual_ride_ms(bike) - at_ms < VIRTUAL_STEP_MS)
+        bike->machine.knob = config->knob_then;
+}
+
 static void step(struct virtual_bike *bike)
 {
     double omega = bike->machine.brake.omega;
@@ -231,6 +241,7 @@ static void step(struct virtual_bike *bike)
     virtual_machine_step(&bike->machine, bike->rider.torque_nm, bike->rider.config.stroke_ripple,
                          VIRTUAL_STEP_S);
     bike->now_ms += VIRTUAL_STEP_MS;
+    turn_knob(bike);
     if (bike->control.started)
         bike->elapsed_ms += VIRTUAL_STEP_MS;
     virtual_control_step(bike);

@@ -127,6 +127,11 @@ enum result virtual_bike_attach(struct loop *loop, int fd, const struct virtual_
     return result;
 }
 
+struct virtual_bike *virtual_bike_of(struct virtual_bike_host *host)
+{
+    return &host->bike;
+}
+
 /* ---- listening ---- */
 
 static enum result bind_once(int fd, const struct sockaddr_un *address)

@@ -7,6 +7,7 @@ void virtual_machine_init(struct virtual_machine *machine,
 {
     *machine = (struct virtual_machine){.config = *config, .random = {.state = seed}};
     virtual_brake_init(&machine->brake, &config->brake);
+    machine->knob = config->knob;
 }
 
 static double wanted_excitation(const struct virtual_machine *machine)
@@ -20,7 +21,43 @@ static double wanted_excitation(const struct virtual_machine *machine)
         break;
     case VIRTUAL_LOAD_RELEASED: break;
     }
-    return machine->config.knob;
+    return machine->knob;
+}
+
+/* ---- the knob ---- */
+
+/* Legs that stand turn at about this soon. */
+#define USUAL_OMEGA 9.0
+
+static double share_of_number(const struct virtual_machine *machine, int32_t number)
+{
+    return (double)number / machine->config.knob_numbers;
+}
+
+void virtual_machine_turn(struct virtual_machine *machine, int32_t by_w)
+{
+    const struct virtual_brake *brake = &machine->brake;
+    const double omega = brake->omega > 1 ? brake->omega : USUAL_OMEGA;
+    const double full_w = virtual_brake_torque_nm(&brake->config, omega) * omega;
+    const double knob = fmin(fmax(machine->knob + by_w / full_w, 0), 1);
+    const uint32_t numbers = machine->config.knob_numbers;
+
+    machine->knob = numbers > 0 ? share_of_number(machine, (int32_t)lround(knob * numbers)) : knob;
+}
+
+void virtual_machine_turn_to(struct virtual_machine *machine, int32_t number)
+{
+    if (number >= 0 && number <= (int32_t)machine->config.knob_numbers)
+        machine->knob = share_of_number(machine, number);
+}
+
+int32_t virtual_machine_number(const struct virtual_machine *machine)
+{
+    const struct virtual_machine_config *config = &machine->config;
+
+    return config->knob_numbers == 0 || config->takes_power || config->takes_level
+               ? -1
+               : (int32_t)lround(machine->knob * config->knob_numbers);
 }
 
 void virtual_machine_step(struct virtual_machine *machine, double rider_nm, double ripple,

@@ -27,7 +27,7 @@ void act_step(struct ride *ride, struct effects *effects)
     ride->step_end_ms = ride->setup.plan.steps[ride->step].duration_ms;
     ride->step_work_j = work_j(&ride->totals.work);
     ride->step_distance_m = totals_distance_m(&ride->totals);
-    knob_begin(&ride->knob);
+    knob_begin_step(&ride->knob, ride->t_ms);
     effects_add(effects, &effect);
 }
 

@@ -3,13 +3,19 @@
 #include "ride/power_hold.h"
 
 /* The newest readings tell whether a turn has come through, the mean of more of them whether one is
- * needed: a rider's power wobbles by 7 % from second to second, the mean of five by 3 %. Where
+ * needed: a rider's power wobbles by 7 % from second to second, the mean of eight by 3 %. Where
  * something new is asked the direction is plain, and the old readings are of no use. */
 #define NEWEST_MS 1500u
 #define FRESH_MS  2500u
-#define MEAN_MS   5000u
-/* How long a brake and a sensor may take to show a turn, as in ride/power_hold. */
-#define SETTLE_MS 4000u
+#define MEAN_MS   8000u
+/* How long a brake and a sensor may take to show a turn: 4 s, as in ride/power_hold, and a second
+ * for the hand. */
+#define SETTLE_MS       5000u
+#define HAND_AND_LAG_MS 2000u
+/* Between two numbers is half of one: so much more, that it is not turned to and fro. */
+#define NUMBER_PCT 75
+/* A hand that was waiting for it needs a second, and the newest readings as long again. */
+#define HAND_MS 2500u
 /* Nobody feels less than that (common practice). */
 #define BEARABLE_PCT 3
 /* What is well inside: this part of the range away from its end. */
@@ -77,9 +83,20 @@ void knob_begin(struct knob *knob)
 {
     knob->turn = KNOB_LEAVE;
     knob->is_met = false;
-    knob->is_announced = false;
+    knob->is_fresh = true;
+    knob->announced = knob->due = KNOB_LEAVE;
     knob->settled_t_ms = 0;
     knob->told_t_ms = 0;
+}
+
+void knob_begin_step(struct knob *knob, uint64_t t_ms)
+{
+    const enum knob_turn due = knob->announced;
+
+    knob_begin(knob);
+    knob->due = due;
+    if (due != KNOB_LEAVE)
+        knob->settled_t_ms = t_ms + HAND_MS;
 }
 
 /* ---- which way ---- */
@@ -141,14 +158,29 @@ static bool is_under_way(const struct knob *knob, int32_t power_w)
            (knob->turn == KNOB_DOWN && come_w <= knob->off_w);
 }
 
+static int32_t off_w(const struct knob_asked *asked, const struct mean *mean)
+{
+    return (asked->power_w.low + asked->power_w.high) / 2 - mean->power_w;
+}
+
+static bool is_as_near_as_it_goes(const struct knob *knob, const struct knob_asked *asked,
+                                  enum knob_turn turn)
+{
+    const int32_t off = knob->off_w < 0 ? -knob->off_w : knob->off_w;
+
+    return (turn == KNOB_UP || turn == KNOB_DOWN) && asked->number_w > 0 &&
+           off * 100 <= asked->number_w * NUMBER_PCT;
+}
+
 static enum knob_turn turn_standing(struct knob *knob, uint64_t t_ms,
                                     const struct knob_asked *asked, const struct mean *newest)
 {
-    if (!still_misses(knob, asked, newest->power_w)) {
-        knob->is_met = true;
-        return KNOB_LEAVE;
-    }
-    if (is_under_way(knob, newest->power_w)) {
+    const bool is_inside = !still_misses(knob, asked, newest->power_w);
+
+    knob->off_w = off_w(asked, newest);
+    if (is_inside || is_under_way(knob, newest->power_w)) {
+        knob->is_met = is_inside;
+        knob->is_fresh = false;
         knob->settled_t_ms = t_ms + SETTLE_MS;
         return KNOB_LEAVE;
     }
@@ -156,17 +188,27 @@ static enum knob_turn turn_standing(struct knob *knob, uint64_t t_ms,
                                                               : turn_down(asked, newest);
 }
 
+/* The readings from before the last turn came through do not count. */
+static uint32_t since_turn_ms(const struct knob *knob, uint64_t t_ms)
+{
+    const uint64_t ms = t_ms + SETTLE_MS - HAND_AND_LAG_MS - knob->settled_t_ms;
+
+    return ms < MEAN_MS ? (uint32_t)ms : MEAN_MS;
+}
+
 static enum knob_turn turn_anew(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked,
                                 const struct mean *newest)
 {
-    const struct mean mean = mean_of(knob, t_ms, knob->is_met ? MEAN_MS : FRESH_MS);
-    const bool was_low = is_low(asked, mean.power_w), was_high = is_high(asked, mean.power_w);
+    const struct mean mean =
+        mean_of(knob, t_ms, knob->is_fresh ? FRESH_MS : since_turn_ms(knob, t_ms));
 
+    knob->off_w = off_w(asked, &mean);
     if (is_low(asked, newest->power_w))
-        return was_low ? turn_up(asked, newest) : KNOB_LEAVE;
+        return is_low(asked, mean.power_w) ? turn_up(asked, newest) : KNOB_LEAVE;
     if (is_high(asked, newest->power_w))
-        return was_high ? turn_down(asked, newest) : KNOB_LEAVE;
+        return is_high(asked, mean.power_w) ? turn_down(asked, newest) : KNOB_LEAVE;
     knob->is_met = true;
+    knob->is_fresh = false;
     return KNOB_LEAVE;
 }
 
@@ -177,9 +219,11 @@ static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct kn
     if (!asked->power_w.set || newest.count == 0 || t_ms < knob->settled_t_ms ||
         asked->left_ms <= knob_ahead_ms(asked->step_ms + asked->left_ms))
         return KNOB_LEAVE;
-    knob->off_w = (asked->power_w.low + asked->power_w.high) / 2 - newest.power_w;
-    return knob->turn != KNOB_LEAVE ? turn_standing(knob, t_ms, asked, &newest)
-                                    : turn_anew(knob, t_ms, asked, &newest);
+    knob->due = KNOB_LEAVE;
+    if (knob->turn != KNOB_LEAVE)
+        return turn_standing(knob, t_ms, asked, &newest);
+    const enum knob_turn turn = turn_anew(knob, t_ms, asked, &newest);
+    return is_as_near_as_it_goes(knob, asked, turn) ? KNOB_LEAVE : turn;
 }
 
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)

@@ -53,6 +53,13 @@ void ride_put_knob(struct ride *ride, int32_t position)
     learn_on_scale(ride, ride->knob.place.top, &(struct brake_curve){0});
 }
 
+static double usual_cadence_rpm(const struct step_targets *targets)
+{
+    const struct target_range *rpm = &targets->cadence_rpm;
+
+    return rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
+}
+
 bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret)
 {
     const struct power_hold *hold = &ride->power_hold;
@@ -66,13 +73,28 @@ bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, 
                                  10 -
                              1;
     const double share = (double)position / ride->knob.place.top;
-    const double cadence_rpm = rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
+    const double cadence_rpm = usual_cadence_rpm(targets);
     const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
 
     if (brake_model_variance_w2(&hold->brake, share, cadence_rpm) > doubt_w * doubt_w)
         return false;
     *ret = position;
     return true;
+}
+
+static int32_t number_w(const struct ride *ride, const struct step_targets *targets)
+{
+    const struct brake_model *brake = &ride->power_hold.brake;
+    const struct knob_place *place = &ride->knob.place;
+    int32_t to;
+
+    if (!ride_knob_for(ride, targets, &to))
+        return 0;
+    const double cadence_rpm = usual_cadence_rpm(targets);
+    const double share = 1.0 / place->top;
+
+    return (int32_t)(brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
+                     brake_model_power_w(brake, place->position * share, cadence_rpm));
 }
 
 /* ---- what is told ---- */
@@ -107,6 +129,7 @@ static struct knob_asked asked_now(const struct ride *ride)
         .left_ms = left_ms(ride),
     };
 
+    asked.number_w = number_w(ride, &targets);
     if (targets.power_w.set)
         asked.power_w = ride_held_range(ride, &targets.power_w);
     if (targets.power_w.set && ride->verdict.strap_lost) {
@@ -166,10 +189,10 @@ static void announce(struct ride *ride, enum knob_turn turn, struct effects *eff
     const struct step_targets now = ride_targets(ride);
     const struct plan_step *next = &ride->setup.plan.steps[ride->step + 1];
 
-    if (ride->knob.is_announced)
+    if (ride->knob.announced != KNOB_LEAVE)
         return;
     knob_begin(&ride->knob);
-    ride->knob.is_announced = true;
+    ride->knob.announced = turn;
     set_to(ride, turn, &next->targets);
     tell(ride, turn, middle_w(&next->targets.power_w) - middle_w(&now.power_w), left_ms(ride),
          effects);
@@ -205,8 +228,12 @@ enum knob_turn ride_turn_at_edge(const struct ride *ride)
         return KNOB_LEAVE;
 
     const struct step_targets now = ride_targets(ride);
+    const struct step_targets *next = &plan->steps[ride->step + 1].targets;
+    int32_t to;
 
-    return knob_between(&now.power_w, &plan->steps[ride->step + 1].targets.power_w);
+    if (ride_knob_for(ride, next, &to) && to == ride->knob.place.position)
+        return KNOB_LEAVE;
+    return knob_between(&now.power_w, &next->power_w);
 }
 
 enum knob_turn ride_turn_ahead(const struct ride *ride)

@@ -38,13 +38,19 @@ static void put_to(struct text_writer *writer, const struct knob *knob)
     text_put_signed(writer, knob->to);
 }
 
+static void put_turn(struct text_writer *writer, const struct knob *knob, enum knob_turn turn)
+{
+    text_put(writer, turn == KNOB_UP ? ": turn the knob up" : ": ease the knob");
+    put_to(writer, knob);
+    text_put_char(writer, '.');
+}
+
 static void put_ahead(struct text_writer *writer, const struct ride *ride, enum knob_turn turn)
 {
     text_put(writer, "In ");
     text_put_unsigned(writer, (ride->step_end_ms - ride->step_ms + 999) / 1000);
-    text_put(writer, turn == KNOB_UP ? " s: turn the knob up" : " s: ease the knob");
-    put_to(writer, &ride->knob);
-    text_put_char(writer, '.');
+    text_put(writer, " s");
+    put_turn(writer, &ride->knob, turn);
 }
 
 static void put_legs(struct text_writer *writer, const struct ride *ride, enum knob_turn turn)
@@ -59,6 +65,18 @@ static void put_legs(struct text_writer *writer, const struct ride *ride, enum k
         text_put(writer, turn == KNOB_FASTER ? " rpm or more" : " rpm or less");
     }
     text_put(writer, ". Leave the knob.");
+}
+
+static void put_leave(struct text_writer *writer, const struct ride *ride)
+{
+    const struct knob *knob = &ride->knob;
+
+    if (knob->due != KNOB_LEAVE && ride->t_ms < knob->settled_t_ms) {
+        text_put(writer, "Now");
+        put_turn(writer, knob, knob->due);
+    } else if (knob->told_t_ms != 0 && ride->t_ms - knob->told_t_ms < WELL_MS) {
+        text_put(writer, "Leave the knob.");
+    }
 }
 
 struct view_line view_knob(const struct ride *ride)
@@ -89,10 +107,7 @@ struct view_line view_knob(const struct ride *ride)
         break;
     case KNOB_FASTER:
     case KNOB_SLOWER: put_legs(&writer, ride, knob->turn); break;
-    case KNOB_LEAVE:
-        if (knob->told_t_ms != 0 && ride->t_ms - knob->told_t_ms < WELL_MS)
-            text_put(&writer, "Leave the knob.");
-        break;
+    case KNOB_LEAVE: put_leave(&writer, ride); break;
     case KNOB_TURN_COUNT: break;
     }
     return line;

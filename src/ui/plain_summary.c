@@ -26,12 +26,12 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
 
 static void say_sensor(const struct screen *screen, const struct summary *summary)
 {
-    char text[WORDS_SENSOR_SIZE];
-
-    if (screen->facts->power != NULL)
+    if (screen->facts->power != NULL) {
+        char text[WORDS_SENSOR_SIZE];
         plain_say(screen, "Power sensor: %s.\n",
                   words_power_sensor(summary->sensor_pct, summary->difference_tenths,
                                      summary->difference_error_tenths, text));
+    }
 }
 
 /* The steady-state equation beside our own estimate: a check on it, no better. */

@@ -232,7 +232,6 @@ const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
 const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret)
 {
     struct text_writer writer = text_writer(ret, WORDS_SENSOR_SIZE);
-    char difference[WORDS_SENSOR_SIZE];
 
     if (sensor_pct == 0) {
         text_put(&writer, "not heard, the power is the bike's");
@@ -244,6 +243,7 @@ const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error
         text_put(&writer, " % of the time, else the bike");
     }
     if (error_tenths > 0) {
+        char difference[WORDS_SENSOR_SIZE];
         text_put(&writer, "; reads ");
         text_put(&writer, words_difference(tenths, error_tenths, difference));
     }

@@ -3,8 +3,10 @@
 /* Sums of 16 bits at 2,500 W and four events a second go round after 6.5 s. */
 #define AMBIGUOUS_MS 6000u
 /* Without a page that measures, as a slow crank has an event in two seconds, the last one is said
- * again: often enough for a sensor that speaks. */
+ * again from then on. */
 #define SAID_AGAIN_MS 1500u
+/* An event is told with the next page, or with the one after that. */
+#define PAGE_LATE_MS 1000u
 
 static bool is_due(const struct usb_effort *effort, uint64_t t_ms)
 {
@@ -129,16 +131,27 @@ static bool take(struct usb_effort *effort, enum usb_device_type type, uint64_t 
            take_torque(effort, t_ms, &torque);
 }
 
+/* The crank is no faster than if its next turn came now (as in wire/crank.c). */
+static void slow_down(struct usb_effort *effort, uint64_t since_ms)
+{
+    const int32_t most_rpm = (int32_t)(60000u / (since_ms - PAGE_LATE_MS));
+
+    if (effort->now.cadence_rpm > most_rpm)
+        effort->now.cadence_rpm = most_rpm;
+}
+
 bool usb_effort_take(struct usb_effort *effort, enum usb_device_type type, uint64_t t_ms,
                      const uint8_t page[USB_PAGE_SIZE], struct sensor_effort *ret)
 {
     const bool has_measured = take(effort, type, t_ms, page);
+    const uint64_t since_ms = t_ms - effort->moved_t_ms;
 
-    if (!effort->is_known || !is_due(effort, t_ms) ||
-        (!has_measured && t_ms - effort->told_t_ms < SAID_AGAIN_MS))
+    if (!effort->is_known || !is_due(effort, t_ms) || (!has_measured && since_ms < SAID_AGAIN_MS))
         return false;
-    if (t_ms - effort->moved_t_ms >= CRANK_STILL_MS)
+    if (since_ms >= CRANK_STILL_MS)
         effort->now.power_w = effort->now.cadence_rpm = 0;
+    else if (!has_measured)
+        slow_down(effort, since_ms);
     effort->is_told = true;
     effort->told_t_ms = t_ms;
     *ret = effort->now;

@@ -64,7 +64,7 @@ static void decode_trainer(struct bytes_reader *reader, struct usb_power *ret)
     ret->has_power = ret->has_sum = ret->power_w != NO_TRAINER_POWER;
 }
 
-/* From memory. */
+/* Device profile "Fitness Equipment" 4.1, 6.6.3, as public decoders quote it. */
 static void decode_bike(struct bytes_reader *reader, struct usb_power *ret)
 {
     (void)bytes_u24(reader); /* reserved */

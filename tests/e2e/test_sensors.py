@@ -108,6 +108,7 @@ class Sensors(Journey):
             self.assertIn(told, done.out)
         row = self.run_program("show", "1", "--jsonl").json()[0]
         self.assertEqual(row["power_sensor"], pedals)
+        self.assert_ends(self.run_program("replay", self.write("one.journal", self.journal(1))), 0)
         home = dict(self.env, XDG_DATA_HOME=str(self.home / "other"))
         file = self.write("ride.json", self.run_program("export", "1", "--as", "json").out)
         self.assert_ends(self.run_program("import", file, env=home), 0)

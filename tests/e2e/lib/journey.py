@@ -156,6 +156,7 @@ class Journey(unittest.TestCase):
     """A test with a home of its own."""
 
     maxDiff = None
+    machine = os.environ.get("AFTERSET_JOURNEY_MACHINE")  # see on_machines(); None: the built-in one
 
     def setUp(self):
         self.home = pathlib.Path(tempfile.mkdtemp(prefix="home."))
@@ -196,6 +197,15 @@ class Journey(unittest.TestCase):
 
     # ---- running ----
 
+    def on_machine(self, arguments):
+        """The virtual bike that these would start is of the journey's machine."""
+        words = [str(word) for word in arguments]
+        is_bike = words[:1] == ["virtual-bike"] and not any(word.endswith("-only") for word in words)
+        is_ride = words[:1] == ["ride"] and "--bike" not in words
+        if self.machine is None or "--machine" in words or not (is_bike or is_ride):
+            return words
+        return [*words, "--machine", str(MACHINES / f"{self.machine}.machine")]
+
     def run_program(self, *arguments, program=RELEASE, env=None, stdin=subprocess.DEVNULL,
                     limit_file_octets=None):
         def prepare():
@@ -203,13 +213,13 @@ class Journey(unittest.TestCase):
             if limit_file_octets is not None:
                 resource.setrlimit(resource.RLIMIT_FSIZE, (limit_file_octets, limit_file_octets))
 
-        done = subprocess.run([str(program), *map(str, arguments)], env=env or self.env,
+        done = subprocess.run([str(program), *self.on_machine(arguments)], env=env or self.env,
                               stdin=stdin, capture_output=True, timeout=DEADLINE_S, check=False,
                               preexec_fn=prepare)
         return Done(done.returncode, done.stdout.decode(), done.stderr.decode())
 
     def start_program(self, *arguments, program=RELEASE, terminal=None):
-        running = Running(arguments, self.env, program, terminal)
+        running = Running(self.on_machine(arguments), self.env, program, terminal)
         self.addCleanup(running.abandon)
         return running
 
@@ -245,6 +255,19 @@ class Journey(unittest.TestCase):
         done = self.run_program("show", ride_id, "--journal")
         self.assert_ends(done, 0)
         return done.out
+
+
+def on_machines(journey, *tests, machines=("level", "no-control")):
+    """The same tests once more on a bike that takes levels, and on one that takes nothing.
+
+    Gives the classes, named after journey and machine, for a module to hold.
+    """
+    def made(machine):
+        others = {name: None for name in dir(journey) if name.startswith("test_") and name not in tests}
+        name = f"{journey.__name__}On{machine.title().replace('-', '')}"
+        return type(name, (journey,), {"machine": machine, "__module__": journey.__module__, **others})
+
+    return {made.__name__: made for made in map(made, machines)}
 
 
 class Watchman(threading.Thread):

@@ -38,6 +38,25 @@ static void what_the_rider_can_comes_out(void **state)
     store_close(store);
 }
 
+/* Pedals that read a tenth more than the bike: one ruler at a time, that of the newest. */
+static void each_ruler_for_itself(void **state)
+{
+    struct store *store = fixture_open();
+    (void)state;
+    ride_all_out(store, 4, 200, false);
+    assert_int_equal(own_power_collect(store, false).rides, 4);
+    for (int i = 0; i < 2; i++)
+        (void)ridden(store, &(struct ridden){
+                                .power_w = 283, .power_sensor = "pedals", .sensor_told_pct = 110});
+    assert_int_equal(own_power_collect(store, false).rides, 2);
+    (void)ridden(store, &(struct ridden){.power_w = 283,
+                                         .power_sensor = "pedals",
+                                         .sensor_told_pct = 110,
+                                         .sensor_falls_silent = true});
+    assert_int_equal(own_power_collect(store, false).rides, 2);
+    store_close(store);
+}
+
 static void each_kind_for_itself(void **state)
 {
     struct store *store = fixture_open();
@@ -127,6 +146,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(what_the_rider_can_comes_out, fixture_set_up,
                                         fixture_tear_down),
         cmocka_unit_test_setup_teardown(each_kind_for_itself, fixture_set_up, fixture_tear_down),
+        cmocka_unit_test_setup_teardown(each_ruler_for_itself, fixture_set_up, fixture_tear_down),
         cmocka_unit_test_setup_teardown(too_little_is_no_fit, fixture_set_up, fixture_tear_down),
         cmocka_unit_test_setup_teardown(the_reserve_goes_by_what_is_known, fixture_set_up,
                                         fixture_tear_down),

@@ -147,8 +147,8 @@ static void out_of_range(void **state)
 }
 
 /* It waits for silence, and for a gap that it fits into. */
-/* Also the turn into a rest is counted down to. The hand turns by two thirds of what is asked, as
- * it is seen 1.25 s after the edge; 4 s later that is all, and a second after that it is told. */
+/* Also the turn into a rest is counted down to. The hand has 2.5 s for what was announced; a second
+ * after that what is missing is heard. */
 static void turned_by_hand(void **state)
 {
     static struct ears ears;
@@ -163,14 +163,14 @@ static void turned_by_hand(void **state)
     ears.off_w = -50;
     ears_pass(&ears, 5500 + 60000 + 5000);
     ASSERT_HEARD(&ears, start_ms + WORK_1_MS, {CUE_COUNT, -3000}, {CUE_COUNT, -2000},
-                 {CUE_COUNT, -1000}, {CUE_WORK, 0}, {CUE_KNOB_UP, 6250}, {CUE_KNOB_UP, 14250},
-                 {CUE_KNOB_UP, 22250}, {CUE_KNOB_UP, 30250}, {CUE_KNOB_UP, 38250},
-                 {CUE_KNOB_UP, 46250}, {CUE_KNOB_UP, 54250}, {CUE_COUNT, 57000}, {CUE_COUNT, 58000},
+                 {CUE_COUNT, -1000}, {CUE_WORK, 0}, {CUE_KNOB_UP, 3500}, {CUE_KNOB_UP, 11500},
+                 {CUE_KNOB_UP, 19500}, {CUE_KNOB_UP, 27500}, {CUE_KNOB_UP, 35500},
+                 {CUE_KNOB_UP, 43500}, {CUE_KNOB_UP, 51500}, {CUE_COUNT, 57000}, {CUE_COUNT, 58000},
                  {CUE_COUNT, 59000}, {CUE_EASE, 60000});
     ears.off_w = 50;
     ears.count = 0;
-    ears_pass(&ears, 5000);
-    assert_int_equal(ears.count, 1);
+    ears_pass(&ears, 12000);
+    assert_true(ears.count > 0);
     assert_int_equal(ears.heard[0].cue, CUE_KNOB_DOWN);
 }
 

@@ -207,6 +207,31 @@ static void no_load_rises_by_what_a_sensor_says(void **state)
     assert_int_equal(drive.load.value, load.value);
 }
 
+/* 60 s by the machine and 60 by the pedals as well; an older program told of none of it. */
+static void the_summary_says_who_measured(void **state)
+{
+    (void)state;
+    for (int tells = 0; tells <= 1; tells++) {
+        struct summary summary = {0};
+        drive_init(&drive);
+        drive.ride.setup.tells_sources = tells != 0;
+        drive_to(&drive, 1000);
+        drive_to(&drive, 61000);
+        for (unsigned half = 0; half < 130; half++) {
+            say(LINK_POWER, HAS_POWER, 95, 0);
+            drive_for(&drive, 500);
+        }
+        totals_summary(&drive.ride.totals, &summary);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+        if (tells != 0)
+            assert_in_range(summary.sensor_pct, 48, 54);
+        else
+            assert_int_equal(summary.sensor_pct, 0);
+        assert_int_equal(summary.difference_tenths, tells != 0 ? -50 : 0);
+        assert_int_equal(summary.difference_error_tenths, tells);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup(name, set_up)
 
 int main(void)
@@ -222,6 +247,7 @@ int main(void)
         TEST(the_highest_cadence_is_held_against_the_limit),
         TEST(a_silent_machine_holds_whatever_sensors_say),
         TEST(no_load_rises_by_what_a_sensor_says),
+        TEST(the_summary_says_who_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -175,6 +175,21 @@ static void what_is_not_known_is_not_made_up(void **state)
     assert_string_equal(text, "  Not saved: the disk is full");
 }
 
+static void what_two_sources_make_of_it_is_said(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.summary.difference_tenths = -42;
+    after.summary.difference_error_tenths = 8;
+    canvas_clear(&canvas, 80, 24, true);
+    after_draw(&after, &canvas);
+    canvas_row_text(&canvas, 10, text, sizeof text);
+    assert_string_equal(text, "  The power sensor reads 4.2 % below the bike (+- 0.8).");
+    canvas_row_text(&canvas, 11, text, sizeof text);
+    assert_string_equal(text, "  +3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)");
+}
+
 static void skipped_steps_are_said(void **state)
 {
     char text[CANVAS_ROW_TEXT_MAX];
@@ -239,6 +254,7 @@ int main(void)
         cmocka_unit_test_setup(a_note_has_an_end, set_up),
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
+        cmocka_unit_test_setup(what_two_sources_make_of_it_is_said, set_up),
         cmocka_unit_test_setup(skipped_steps_are_said, set_up),
         cmocka_unit_test_setup(long_sentences_go_on_in_the_next_row, set_up),
         cmocka_unit_test_setup(too_small, set_up),

@@ -196,6 +196,24 @@ static void test_how_the_mark_stands(void **state)
     assert_string_equal(view.aside.text, "");
 }
 
+/* Pedals that read 10 % above the bike, and such that read 2 % above it: of which nobody hears. */
+static void test_two_sources_far_apart(void **state)
+{
+    (void)state;
+    for (int told_pct = 102; told_pct <= 110; told_pct += 8) {
+        drive_init(&drive);
+        drive.ride.setup.tells_sources = true;
+        drive.power_w = 200;
+        drive.sensor_w = 200 * told_pct / 100;
+        drive_to(&drive, 50000);
+        assert_string_equal(view_now().aside.text, ""); /* not yet known */
+        drive_to(&drive, 80000);
+        assert_string_equal(
+            view_now().aside.text,
+            told_pct == 110 ? "The power sensor reads 10.0 % above the bike (+- 0.1)." : "");
+    }
+}
+
 /* 205 W and 12.5 kJ, invented; what comes of them is body/reserve's business. */
 static void test_reserve_as_an_estimate(void **state)
 {
@@ -338,6 +356,7 @@ int main(void)
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_recovery_counts_while_nothing_is_asked),
         cmocka_unit_test(test_how_the_mark_stands),
+        cmocka_unit_test(test_two_sources_far_apart),
         cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),

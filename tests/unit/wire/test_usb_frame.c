@@ -1,6 +1,8 @@
 /*
  * Check values. "in public use": octets that public libraries and questions about receivers show;
  * each also follows from ANT Message Protocol and Usage, D00000652 Rev 5.1, section 7.1.
+ * "recorded": of a strap, as a question in the forum of the protocol's owner shows it ("Identifying
+ * the data page", thread 7385); behind the page stands which sensor it is.
  */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -28,6 +30,12 @@ static const struct {
     {"derived by hand: a page",
      "A4 09 4E 00 04 00 11 22 33 44 A4 48 4F",
      {USB_BROADCAST, 9, {0, 4, 0, 0x11, 0x22, 0x33, 0x44, 0xA4, 0x48}}},
+    {"recorded: a page of a strap",
+     "A4 0E 4E 02 84 FF A5 E2 A5 E6 CA 3C 80 52 62 78 71 D6",
+     {USB_BROADCAST,
+      14,
+      {2, 0x84, 0xFF, 0xA5, 0xE2, 0xA5, 0xE6, 0xCA, 60, 0x80, 0x52, 0x62, 120, 0x71}}},
+    {"recorded: two channels collided", "A4 03 40 02 01 09 ED", {USB_RESPONSE, 3, {2, 1, 9}}},
     {"derived by hand: without a payload", "A4 00 6F CB", {USB_STARTED, 0, {0}}},
 };
 #define ROWS (sizeof rows / sizeof rows[0])

@@ -80,6 +80,20 @@ def start_btmon(capture):
     return monitor
 
 
+def of_host(*command, octets):
+    """What a program that the guest does not have prints, given octets: the host's, out of its root
+    file system. While that is read the guest's clock must not leap, so somebody is busy."""
+    busy = subprocess.Popen(["nice", "-n", "19", "sh", "-c", "while :; do :; done"])
+    try:
+        done = subprocess.run(["chroot", "/guest/host", *command], input=octets,
+                              capture_output=True)
+    finally:
+        busy.kill()
+        busy.wait()
+    assert done.returncode == 0, done.stderr.decode()
+    return done.stdout.decode()
+
+
 def until(condition, what, seconds=20):
     give_up = time.monotonic() + seconds
     while not (value := condition()):

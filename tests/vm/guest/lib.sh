@@ -56,6 +56,12 @@ controller_address()
     manage --index "${1#hci}" info | sed -n 's/.*addr \([0-9A-F:]*\).*/\1/p'
 }
 
+# has_no_link INDEX
+has_no_link()
+{
+    ! manage --index "$1" con | grep -q type
+}
+
 # numbers COUNT: 0 1 2 and so on
 numbers()
 {
