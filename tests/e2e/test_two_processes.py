@@ -7,7 +7,8 @@ import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import Client
-from journey import (ASAN, MACHINES, ROOT, Journey, about, await_condition, is_kind, main, on_machines, real_time)
+from journey import (ASAN, MACHINES, ROOT, Journey, about, await_condition, is_kind, main,
+                     on_machines, real_time)
 from sums import Sums, check_lines, check_stored
 
 RATE = 20
