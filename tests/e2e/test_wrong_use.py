@@ -41,7 +41,7 @@ LINES = [
     (f"ride --bike usb {P}", 2, "--bike usb: a bike is controlled over Bluetooth only"),
     (f"ride --strap usb:0 {P}", 2, "--strap wants usb, usb:NUMBER with a number from 1 to 65535"),
     (f"ride --cadence usb:65536 {P}", 2, "--cadence wants usb, usb:NUMBER with"),
-    (f"ride --strap usb@ {P}", 2, "--strap wants .*usb@PLACE"),
+    (f"ride --strap usb@ {P}", 2, "or usb@PLACE with a place"),
     (f"ride --strap usb@1-2 --power usb@1-3 {P}", 2,
      "--power usb@1-3: all sensors on USB are heard through one receiver"),
     (f"ride --strap usb --rate 2 {P}", 2, "--rate is for virtual bikes"),
