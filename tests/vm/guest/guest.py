@@ -71,10 +71,14 @@ def await_no_link(index, address):
 
 
 def start_btmon(capture):
-    """Writes there from now on what passes any adapter; `capture` is best in memory."""
+    """Writes there from now on what passes any adapter.
+
+    btmon of BlueZ 5.66 crashes over what bluetoothd remembers of a device's attributes, so it does
+    not see that."""
     capture.unlink(missing_ok=True)
-    monitor = subprocess.Popen(["btmon", "-w", capture], stdin=subprocess.DEVNULL,
-                               stdout=subprocess.DEVNULL)
+    script = 'mount -t tmpfs none /var/lib/bluetooth && exec btmon -w "$0"'
+    monitor = subprocess.Popen(["unshare", "--mount", "sh", "-c", script, capture],
+                               stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
     header = 16
     until(lambda: capture.exists() and capture.stat().st_size > header, "btmon")
     return monitor
