@@ -56,6 +56,7 @@ uint16_t beat_power_w(struct store *store, const struct store_ride *like)
 
     if (store == NULL || earlier_find(store, like, &earlier) != RESULT_OK)
         return 0;
-    const double power_w = earlier.last.summary.work_power_w * earlier.last_factor + 0.5;
+    const double power_w =
+        earlier.last.summary.work_power_w * ruler_to_machine(&earlier.last) + 0.5;
     return power_w < UINT16_MAX ? (uint16_t)power_w : 0;
 }

@@ -22,7 +22,9 @@ bool beat_find(struct beat *beat, struct store *store, const struct store_ride *
                enum mark_measure measure, const struct ride_setup *setup);
 void beat_free(struct beat *beat);
 
-/* What profiles ask for shares of: the mean power in the work of that last block. 0: not known. */
+/* What profiles ask for shares of: the mean power in the work of that last block, as
+ * the machine measures it: pedals that read more would raise the target from block to block. 0: not
+ * known. */
 uint16_t beat_power_w(struct store *store, const struct store_ride *like);
 
 #endif

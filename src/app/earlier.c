@@ -115,6 +115,12 @@ static bool is_as_long(const struct store_ride *a, const struct store_ride *b)
     return llabs(apart_s) <= COMPARE_SLACK_S && a->length_ms == b->length_ms;
 }
 
+/* For tenths, where a loss that is too small to be shown would be a zero with a minus. */
+static double for_tenths(double value)
+{
+    return fabs(value) < 0.05 ? 0.0 : value;
+}
+
 void earlier_facts(const struct earlier *earlier, const struct store_ride *now, char *ret,
                    size_t size)
 {
@@ -133,8 +139,8 @@ void earlier_facts(const struct earlier *earlier, const struct store_ride *now, 
         (void)snprintf(metres, sizeof metres, ", %+lld m",
                        (long long)a->distance_m - b->distance_m);
     if (is_as_long(now, &earlier->last))
-        (void)snprintf(work, sizeof work, "%+.1f kJ%s", (a->work_j - b->work_j * factor) / 1000,
-                       metres);
+        (void)snprintf(work, sizeof work, "%+.1f kJ%s",
+                       for_tenths((a->work_j - b->work_j * factor) / 1000), metres);
     if (a->work_power_w > 0 && b->work_power_w > 0)
         (void)snprintf(power, sizeof power, "%+lld W in the work",
                        (long long)a->work_power_w - llround(b->work_power_w * factor));
@@ -167,7 +173,7 @@ static void put_verdict(const struct comparison *comparison, char *ret, size_t s
                        -comparison->change_pct, 100 - better_pct);
     else if (comparison->verdict == COMPARE_IS_NOISE)
         (void)snprintf(ret, size, "%+.1f %% on the %s is within the noise (%.0f %% for better)",
-                       comparison->change_pct, blocks, better_pct);
+                       for_tenths(comparison->change_pct), blocks, better_pct);
 }
 
 struct comparison earlier_compare(const struct earlier *earlier, const struct store_ride *now)

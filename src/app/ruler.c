@@ -42,6 +42,13 @@ static bool over_machine(const struct store_ride *ride, double *ret_ratio, doubl
     return summary->difference_error_tenths > 0 && *ret_ratio > 0;
 }
 
+double ruler_to_machine(const struct store_ride *ride)
+{
+    const double above = ride->summary.difference_tenths / 1000.0 * share_pct(ride) / 100;
+
+    return above > -1 ? 1 / (1 + above) : 1;
+}
+
 bool ruler_factor(const struct store_ride *ride, const struct store_ride *onto, double *ret_factor,
                   double *ret_error_pct)
 {

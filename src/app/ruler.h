@@ -22,6 +22,10 @@ bool ruler_is_mixed(const struct store_ride *ride);
  * that was named. */
 bool ruler_is_same(const struct store_ride *a, const struct store_ride *b);
 
+/* Takes its power to the machine's own measure, by which a machine goes that is told watts. 1 where
+ * the difference is not known, as of a machine that tells no power. */
+double ruler_to_machine(const struct store_ride *ride);
+
 /* What `ride` is to be multiplied by to stand on the ruler of `onto`, and the standard error of
  * that in per cent: 1 and 0 on the same. False where it cannot be said. */
 bool ruler_factor(const struct store_ride *ride, const struct store_ride *onto, double *ret_factor,

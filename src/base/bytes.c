@@ -11,6 +11,10 @@
     predicate sound_writer(struct bytes_writer *writer) =
         \valid(writer) && \valid(writer->data + (0 .. writer->capacity - 1)) &&
         \separated(writer, writer->data + (0 .. writer->capacity - 1));
+    predicate read_within(struct bytes_reader *reader) =
+        reader->failed || reader->at <= reader->length;
+    predicate put_within(struct bytes_writer *writer) =
+        writer->failed || writer->length <= writer->capacity;
 */
 
 struct bytes_reader bytes_reader(const uint8_t *data, size_t length)
@@ -21,6 +25,7 @@ struct bytes_reader bytes_reader(const uint8_t *data, size_t length)
 /*@ requires \valid_read(reader);
     assigns \nothing;
     ensures \result <= reader->length;
+    ensures reader->at <= reader->length ==> \result <= reader->length - reader->at;
 */
 size_t bytes_left(const struct bytes_reader *reader)
 {
@@ -29,7 +34,7 @@ size_t bytes_left(const struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
     ensures \result == \null || \valid_read(\result + (0 .. count - 1));
     ensures \old(reader->failed) ==> \result == \null && reader->failed;
 */
@@ -48,7 +53,7 @@ const uint8_t *bytes_take(struct bytes_reader *reader, size_t count)
 
 /*@ requires sound_reader(reader) && count <= 4;
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 static uint32_t take_unsigned(struct bytes_reader *reader, size_t count)
 {
@@ -67,7 +72,7 @@ static uint32_t take_unsigned(struct bytes_reader *reader, size_t count)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 uint8_t bytes_u8(struct bytes_reader *reader)
 {
@@ -76,7 +81,7 @@ uint8_t bytes_u8(struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 uint16_t bytes_u16(struct bytes_reader *reader)
 {
@@ -85,7 +90,7 @@ uint16_t bytes_u16(struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 uint32_t bytes_u24(struct bytes_reader *reader)
 {
@@ -94,7 +99,7 @@ uint32_t bytes_u24(struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 uint32_t bytes_u32(struct bytes_reader *reader)
 {
@@ -103,7 +108,7 @@ uint32_t bytes_u32(struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 int8_t bytes_s8(struct bytes_reader *reader)
 {
@@ -112,7 +117,7 @@ int8_t bytes_s8(struct bytes_reader *reader)
 
 /*@ requires sound_reader(reader);
     assigns reader->at, reader->failed;
-    ensures sound_reader(reader);
+    ensures sound_reader(reader) && read_within(reader);
 */
 int16_t bytes_s16(struct bytes_reader *reader)
 {
@@ -128,6 +133,7 @@ struct bytes_writer bytes_writer(uint8_t *data, size_t capacity)
     requires \separated(data + (0 .. count - 1), writer, writer->data + (0 .. writer->capacity -
    1)); assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1]; ensures
    sound_writer(writer); ensures writer->length >= \old(writer->length);
+    ensures put_within(writer);
 */
 void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
 {
@@ -144,7 +150,7 @@ void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
 
 /*@ requires sound_writer(writer) && count <= 4;
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 static void put_unsigned(struct bytes_writer *writer, uint32_t value, size_t count)
 {
@@ -160,7 +166,7 @@ static void put_unsigned(struct bytes_writer *writer, uint32_t value, size_t cou
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 void bytes_put_u8(struct bytes_writer *writer, uint8_t value)
 {
@@ -169,7 +175,7 @@ void bytes_put_u8(struct bytes_writer *writer, uint8_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 void bytes_put_u16(struct bytes_writer *writer, uint16_t value)
 {
@@ -178,7 +184,7 @@ void bytes_put_u16(struct bytes_writer *writer, uint16_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 void bytes_put_u24(struct bytes_writer *writer, uint32_t value)
 {
@@ -187,7 +193,7 @@ void bytes_put_u24(struct bytes_writer *writer, uint32_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 void bytes_put_u32(struct bytes_writer *writer, uint32_t value)
 {
@@ -196,7 +202,7 @@ void bytes_put_u32(struct bytes_writer *writer, uint32_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer);
+    ensures sound_writer(writer) && put_within(writer);
 */
 void bytes_put_s16(struct bytes_writer *writer, int16_t value)
 {

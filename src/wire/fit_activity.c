@@ -136,7 +136,7 @@ static struct fit_value number(int64_t value)
 /* Metres as the profile's hundredths. */
 static struct fit_value hundredths(int64_t value)
 {
-    return number(value > UINT32_MAX / 100 ? -1 : value * 100);
+    return number(value < 0 || value > UINT32_MAX / 100 ? -1 : value * 100);
 }
 
 static struct fit_value time_of(int64_t unix_s)
@@ -144,6 +144,13 @@ static struct fit_value time_of(int64_t unix_s)
     if (unix_s < FIT_ACTIVITY_FIRST_UNIX_S || unix_s >= FIT_ACTIVITY_END_UNIX_S)
         return number(-1);
     return number(unix_s - EPOCH_UNIX_S);
+}
+
+static struct fit_value local_time_of(int64_t unix_s, int32_t offset_s)
+{
+    if (unix_s < FIT_ACTIVITY_FIRST_UNIX_S || unix_s >= FIT_ACTIVITY_END_UNIX_S)
+        return number(-1);
+    return time_of(unix_s + offset_s);
 }
 
 void fit_activity_begin(struct bytes_writer *writer, int64_t created_unix_s,
@@ -236,7 +243,7 @@ void fit_activity_end(struct bytes_writer *writer, const struct fit_totals *tota
                                     number(ACTIVITY_MANUAL),
                                     number(EVENT_ACTIVITY),
                                     number(EVENT_TYPE_STOP),
-                                    time_of(span->end_unix_s + totals->local_offset_s)};
+                                    local_time_of(span->end_unix_s, totals->local_offset_s)};
 
     span_values(span, 0, EVENT_SESSION, values);
     values[SPAN_VALUES] = number(totals->calories_kcal);

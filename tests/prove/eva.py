@@ -82,7 +82,9 @@ def alarms_in(rows, proved):
         kind = row['property kind']
         if kind in ('assigns clause', 'from clause') or kind == 'precondition':
             continue  # of a built-in; met again at each call
-        found.add(f"{path} {row['function']}: {status}{kind}: {what}")
+        # Of functions with one name in several files Frama-C numbers all but the first.
+        function = re.sub(r'_\d+$', '', row['function'])
+        found.add(f"{path} {function}: {status}{kind}: {what}")
     return found
 
 

@@ -186,12 +186,15 @@ static void the_mark_is_by_the_same_source(void **state)
     setup.plan.steps[0] = (struct plan_step){.kind = STEP_WORK, .duration_ms = 180000};
     (void)ridden(store, &(struct ridden){.power_w = 200});
     assert_false(beat_find(&beat, store, &like, MARK_WORK, &setup));
-    assert_int_equal(beat_power_w(store, &like), 0);
+    assert_int_equal(beat_power_w(store, &like), 200);
     const struct store_ride last = ride_like(
         store, &(struct ridden){.power_w = 210, .power_sensor = PEDALS, .sensor_told_pct = 110});
     assert_true(beat_find(&beat, store, &like, MARK_WORK, &setup));
     assert_int_equal(mark_end(&beat.mark).work_j, last.summary.work_j);
-    assert_int_equal(beat_power_w(store, &like), last.summary.work_power_w);
+    /* A share of the mark is asked of the bike: the pedals' tenth is not to come on top each time.
+     */
+    assert_in_range(last.summary.work_power_w, 230, 232);
+    assert_int_equal(beat_power_w(store, &like), 210);
     beat_free(&beat);
     store_close(store);
 }

@@ -56,6 +56,30 @@ static void test_record_of_nothing(void **state)
     expect(&writer, expected, sizeof expected);
 }
 
+/* Whatever is below 0 is not known, down to the last; the same with times that are none. */
+static void test_numbers_at_the_ends(void **state)
+{
+    static const uint8_t expected[] = {3,    0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF,
+                                       0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    static const uint8_t not_known[] = {0xFF, 0xFF, 0xFF, 0xFF};
+    struct bytes_writer writer = fresh();
+    (void)state;
+    fit_activity_record(&writer, &(struct fit_record){.unix_s = INT64_MIN,
+                                                      .distance_m = INT64_MIN,
+                                                      .power_w = INT32_MIN,
+                                                      .cadence_rpm = INT32_MIN,
+                                                      .heart_bpm = INT32_MIN});
+    expect(&writer, expected, sizeof expected);
+
+    writer = fresh();
+    fit_activity_begin(&writer, UNIX_S, 100);
+    fit_activity_end(
+        &writer, &(struct fit_totals){.span = {.end_unix_s = INT64_MAX}, .local_offset_s = 3600});
+    assert_false(writer.failed);
+    /* The local time stands last, before the sum. */
+    assert_memory_equal(octets + writer.length - 2 - sizeof not_known, not_known, sizeof not_known);
+}
+
 static void test_timer(void **state)
 {
     static const uint8_t expected[] = {2, STAMP, 0, 0, 2, STAMP, 0, 1, 2, STAMP, 0, 4};
@@ -159,6 +183,7 @@ int main(void)
         cmocka_unit_test(test_begin),
         cmocka_unit_test(test_record),
         cmocka_unit_test(test_record_of_nothing),
+        cmocka_unit_test(test_numbers_at_the_ends),
         cmocka_unit_test(test_timer),
         cmocka_unit_test(test_lap),
         cmocka_unit_test(test_end),
