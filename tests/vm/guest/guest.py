@@ -54,8 +54,7 @@ def give_second_number(index, address, uuid, bystander):
     """btvirt of BlueZ 5.66 passes a packet on with the sender's number of the link (send_acl() in
     emulator/btdev.c), so both ends must have the same number, and each end counts its own links.
     The rider's second one is this device's second one, too, while it has a link to a bystander.
-    The kernel takes the adapter that came last for what is bound to none: that is the rider's.
-    Gives what keeps that link."""
+    The rider's is another adapter, hci3. Gives what keeps that link."""
     listening = attribute_listen(address)
     shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
     outgoing = attribute_connect(bystander, address)
