@@ -19,6 +19,7 @@ enum control_state {
 /* A command without an answer yet; the oldest one where several are out. */
 struct pending {
     bool waits;
+    bool is_refused; /* once: to be said again sooner than one that nobody heard */
     uint64_t since_ms;
     uint32_t repeats;
 };

@@ -87,7 +87,9 @@ bool usb_reset_adapter(const char *place, const char **ret_why)
     const int error = reset_at(context, place);
     libusb_exit(context);
     switch (error) {
-    case LIBUSB_ERROR_ACCESS: *ret_why = "this user may not; say it with sudo"; break;
+    case LIBUSB_ERROR_ACCESS:
+        *ret_why = "this user may not; sudo afterset ready --reset-adapter";
+        break;
     case LIBUSB_ERROR_NO_DEVICE: *ret_why = "no Bluetooth adapter is plugged in there"; break;
     default: *ret_why = "it does not take it; unplug it and plug it in again"; break;
     }

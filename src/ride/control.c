@@ -75,9 +75,12 @@ static bool is_overdue(const struct pending *pending, const struct limits *limit
 static void repeat(struct pending *pending, enum machine_command command, struct load load,
                    const struct limits *limits, uint64_t t_ms, struct effects *effects)
 {
-    if (!is_overdue(pending, limits, t_ms))
+    const uint32_t wait_ms = pending->is_refused ? limits->raise_every_ms : limits->answer_ms;
+
+    if (!pending->waits || t_ms - pending->since_ms < wait_ms)
         return;
     send(command, load, true, t_ms, NULL, effects);
+    pending->is_refused = false;
     pending->since_ms = t_ms;
     pending->repeats++;
 }
@@ -159,6 +162,7 @@ static void refused_load(struct control *control, uint64_t t_ms, struct load loa
         /* It goes on waiting, and is said again. */
         control->loading.since_ms = t_ms;
         control->loading.repeats = 0;
+        control->loading.is_refused = control->refusals < REFUSALS_MAX;
         return;
     }
     control->loading.waits = false;

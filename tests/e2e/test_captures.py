@@ -20,7 +20,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import BIKE_DATA, HEART_MEASUREMENT, NOTIFY, POWER_RANGE, READ_TYPE_RSP
 from capture import bike_data, connections, packets, pdus
 from journey import (ASAN, DEADLINE_S, MACHINES, RELEASE, ROOT, Journey, about, is_kind, main,
-                     real_time)
+                     on_machines, real_time)
 from sums import check_lines, check_summary
 
 CAPTURES = sorted((ROOT / "tests" / "captures").glob("*.btsnoop"))
@@ -347,6 +347,8 @@ class ReadByOthers(Journey):
         self.assertRegex(done.stdout, r"LE Connection Complete[^>]*Handle: 64")
         self.assertRegex(done.stdout, "Exchange MTU Request")
         self.assertRegex(done.stdout, "UUID: Fitness Machine")
+
+globals().update(on_machines(Written, "test_a_ride_captured_twice"))
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ import sqlite3
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, PROFILES, RIDERS, Journey, is_kind, main, real_time
+from journey import ASAN, PROFILES, RIDERS, Journey, is_kind, main, on_machines, real_time
 
 RATE = 20
 LONG = """title     Invented long block
@@ -168,6 +168,9 @@ class FirstBlocks(Journey):
         lines = self.ride(PROFILES[0], "--rate", 10000).json()
         self.assertNotIn("first_blocks", {line.get("caution") for line in lines})
         self.assertIsNone(lines[0].get("fit"))
+
+globals().update(on_machines(FirstBlocks, "test_a_first_block_is_eased_whatever_is_asked",
+                             "test_three_blocks_over_the_air_are_enough"))
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import (BIKE_DATA, FITNESS_MACHINE, TRAINING_STATUS, Client, bike_power_w)
-from journey import ASAN, RELEASE, Journey, about, is_kind, main, real_time
+from journey import ASAN, RELEASE, Journey, about, is_kind, main, on_machines, real_time
 
 LOST_MS = 1250  # what is written once a second, and the tick that notices
 LATE_MS = 1000  # more where the ride's time runs on by itself: 50 ms of a busy machine at rate 20
@@ -179,6 +179,9 @@ class Killed(Journey):
         ride.wait_for(is_kind("load", kind="power"), "a load for the next ride")
         ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"] > 150)
         ride.kill()
+
+globals().update(on_machines(Killed, "test_killed_again_and_again",
+                             "test_unfinished_until_the_next_start"))
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ import re
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, RELEASE, Journey, main
+from journey import ASAN, RELEASE, Journey, main, on_machines
 from sums import Sums
 
 TYPICAL_ERROR = 0.03  # before the rider's own is known
@@ -211,6 +211,10 @@ class Mark(Journey):
         little, reserves = loads("critical-power 100", "w-prime 1")
         self.assertEqual(plenty, little)
         self.assertEqual(reserves[-1]["differential_pct"], 0)
+
+globals().update(on_machines(Mark, "test_every_measure_agrees_with_the_sums",
+                             "test_in_words",
+                             "test_killed_in_mid_ride"))
 
 
 if __name__ == "__main__":

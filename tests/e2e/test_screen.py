@@ -15,7 +15,7 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from journey import (ASAN, DEADLINE_S, MACHINES, RELEASE, RIDERS, ROOT, Journey, await_condition, main,
-                     real_time)
+                     on_machines, real_time)
 from pane import Pane
 
 RATE = 10
@@ -274,6 +274,9 @@ class Screen(Journey):
     def events_so_far(self):
         done = self.run_program("show", 1, "--journal")
         return done.out
+
+globals().update(on_machines(Screen, "test_ride_with_every_key",
+                             "test_to_the_end"))
 
 
 if __name__ == "__main__":

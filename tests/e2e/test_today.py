@@ -9,7 +9,7 @@ import sys
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import PROFILES, RELEASE, SHIPPED, Journey, main, unwrapped
+from journey import PROFILES, RELEASE, SHIPPED, Journey, main, on_machines, unwrapped
 from pane import Pane
 
 
@@ -185,6 +185,7 @@ class Today(Journey):
                     FROM ride JOIN journal ON ride_id = id;
                 DROP TABLE journal;
                 DROP TABLE brake;
+                DROP TABLE knob;
                 DROP TABLE ride;
                 ALTER TABLE first RENAME TO ride;
                 PRAGMA user_version = 1;""")
@@ -195,6 +196,9 @@ class Today(Journey):
         self.ride(self.short)
         self.assertEqual([ride["ride_id"] for ride in self.run_program("log", "--jsonl").json()],
                          [2, 1])
+
+globals().update(on_machines(Today, "test_two_keys_to_the_pedals",
+                             "test_what_is_chosen_is_ridden"))
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ import sys
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from attributes import Client
 from journey import (ASAN, MACHINES, ROOT, Journey, about, await_condition, is_kind, main,
-                     real_time)
+                     on_machines, real_time)
 from sums import Sums, check_lines, check_stored
 
 RATE = 20
@@ -290,6 +290,9 @@ class TwoProcesses(Journey):
                 self.assertEqual(lines[-1]["reason"], reason)
                 self.assertTrue(re.search(r'"load"|unanswered|refused', done.out))
                 self.end_bike(bike)
+
+globals().update(on_machines(TwoProcesses, "test_whole_profile",
+                             "test_journal_of_real_time"))
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ import statistics
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import Journey, main
+from journey import Journey, main, on_machines
 
 NUMBER = r"(-?\d+\.\d+)"
 RECKONED = re.compile(
@@ -181,6 +181,8 @@ class Verdict(Journey):
         self.assertAlmostEqual(int(found[2]), slope_error, delta=1.5)
         self.assertAlmostEqual(float(found[3]), start / 1000, delta=0.4)
         self.assertAlmostEqual(float(found[4]), start_error / 1000, delta=0.4)
+
+globals().update(on_machines(Verdict, "test_by_hand"))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,7 @@
  * A bike and a strap whose attribute server is bluetoothd's: this program only registers values
  * with it, over D-Bus (BlueZ, doc/gatt-api.txt and doc/advertising-api.txt), and says on standard
  * output what it told and was told. It knows nothing of afterset; octets are written here by hand.
- * Usage: bluez_peer hciN [--encrypted [--agent]]
+ * Usage: bluez_peer hciN [--encrypted] [--agent]
  */
 #include <stdbool.h>
 #include <stdint.h>
@@ -344,15 +344,19 @@ static void tick(void)
 int main(int argc, char **argv)
 {
     char adapter[64];
+    bool has_agent = false;
 
     if (argc < 2)
         return 2;
-    peer.is_encrypted = argc > 2;
+    for (int i = 2; i < argc; i++) {
+        peer.is_encrypted = peer.is_encrypted || strcmp(argv[i], "--encrypted") == 0;
+        has_agent = has_agent || strcmp(argv[i], "--agent") == 0;
+    }
     (void)snprintf(adapter, sizeof adapter, "/org/bluez/%s", argv[1]);
     (void)setvbuf(stdout, NULL, _IOLBF, 0);
     check(sd_bus_open_system(&peer.bus), "system bus");
     add_objects();
-    if (argc > 3)
+    if (has_agent)
         agree_to_pairing();
     ask_to_register(adapter, "org.bluez.GattManager1", "RegisterApplication", ROOT);
     ask_to_register(adapter, "org.bluez.LEAdvertisingManager1", "RegisterAdvertisement",

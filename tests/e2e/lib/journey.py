@@ -263,7 +263,8 @@ def on_machines(journey, *tests, machines=("level", "no-control")):
     Gives the classes, named after journey and machine, for a module to hold.
     """
     def made(machine):
-        others = {name: None for name in dir(journey) if name.startswith("test_") and name not in tests}
+        others = {name: None for name in dir(journey)
+                  if name.startswith("test_") and name not in tests}
         name = f"{journey.__name__}On{machine.title().replace('-', '')}"
         return type(name, (journey,), {"machine": machine, "__module__": journey.__module__, **others})
 

@@ -23,6 +23,35 @@ static void takes_no_commands(void **state)
     assert_true(ride_mean_power_w(&ride, 15000, 30000) > 100); /* at the knob */
 }
 
+/* By so many watts, in whole numbers, which are some 55 W at the rider's 88 rpm; and by the file.
+ */
+static void its_knob_is_turned(void **state)
+{
+    struct virtual_machine *machine = &ride.bike.machine;
+    (void)state;
+
+    ride_begin(&ride, "no-control", NULL, 1);
+    assert_int_equal(virtual_machine_number(machine), 3);
+    ride_until(&ride, 30000);
+    const double before_w = ride_mean_power_w(&ride, 15000, 30000);
+    virtual_machine_turn(machine, -110);
+    assert_int_equal(virtual_machine_number(machine), 1);
+    ride_until(&ride, 60000);
+    assert_in_range(before_w - ride_mean_power_w(&ride, 45000, 60000), 80, 140);
+    virtual_machine_turn_to(machine, 3);
+    virtual_machine_turn_to(machine, 11);
+    virtual_machine_turn_to(machine, -1);
+    assert_int_equal(virtual_machine_number(machine), 3);
+    virtual_machine_turn(machine, -5000);
+    assert_int_equal(virtual_machine_number(machine), 0);
+    machine->config.knob_then = 0.5;
+    machine->config.knob_then_at_ms = 61000;
+    ride_until(&ride, 62000);
+    assert_int_equal(virtual_machine_number(machine), 5);
+    ride_begin(&ride, "level", NULL, 1);
+    assert_int_equal(virtual_machine_number(machine), -1);
+}
+
 static void takes_levels(void **state)
 {
     (void)state;
@@ -257,6 +286,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(takes_no_commands),
+        cmocka_unit_test(its_knob_is_turned),
         cmocka_unit_test(takes_levels),
         cmocka_unit_test(splits_records),
         cmocka_unit_test(answers_late),

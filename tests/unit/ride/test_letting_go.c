@@ -46,7 +46,7 @@ static void a_refused_release_is_said_until_it_is_taken(void **state)
     drive.answer = ANSWER_REFUSED;
     drive_key(&drive, KEY_STOP);
     assert_int_equal(drive.load.kind, LOAD_RELEASED);
-    assert_in_range(releases_in(&drive, 30000), 9, 11); /* every 3 s */
+    assert_in_range(releases_in(&drive, 30000), 9, 12); /* soon, then every 3 s */
     assert_int_equal(drive.commands[COMMAND_STOP], 1);  /* where it will not have a release */
     assert_int_equal(drive.cut_off, CUT_OFF_NONE);
     drive.answer = ANSWER_ACCEPTED;
@@ -416,6 +416,26 @@ static void a_link_that_stays_away_is_told_of(void **state)
     assert_true(drive.summary.unreleased);
 }
 
+/* Refused is not unheard: there is no answer to wait for, and the load is on meanwhile. */
+static void a_refused_release_is_said_again_soon(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    drive_to(&drive, WORK_1_MS + 10000);
+    drive.answer = ANSWER_REFUSED;
+    drive_key(&drive, KEY_HOLD);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    drive.answer = ANSWER_ACCEPTED;
+    const unsigned said = drive.commands[COMMAND_LOAD];
+    drive_for(&drive, 750);
+    assert_int_equal(drive.commands[COMMAND_LOAD], said + 1);
+    assert_false(ride_may_be_loaded(&drive.ride));
+    drive_for(&drive, 5000);
+    assert_int_equal(drive.commands[COMMAND_LOAD], said + 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -440,6 +460,7 @@ int main(void)
         cmocka_unit_test(leaving_before_control_is_back_waits_for_the_release),
         cmocka_unit_test(a_release_is_said_also_where_control_is_refused),
         cmocka_unit_test(a_link_that_stays_away_is_told_of),
+        cmocka_unit_test(a_refused_release_is_said_again_soon),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,46 @@
+"""The journeys' simulated receiver, plugged into the guest's own USB."""
+import os
+import socket
+import threading
+
+import receiver
+from gadget import BULK, IN, Gadget
+
+# Of receivers that the kernel takes for a serial line: drivers/usb/serial/usb-serial-simple.c.
+VENDOR, PRODUCT = 0x0FCF, 0x1008
+
+
+class ReceiverGadget(Gadget):
+    """Each time it is plugged in, it starts anew; `simulated` is what has the sensors."""
+
+    def __init__(self, folder, key, sensors):
+        self.path = folder / "receiver"
+        self.simulated = receiver.Receiver(self.path, key, sensors, 1)
+        self.link = None
+        super().__init__("receiver", VENDOR, PRODUCT, (0, 0, 0), (0xFF, 0, 0),
+                         [(IN | 1, BULK), (2, BULK)])
+
+    def enabled(self):
+        self.link = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        self.link.connect(str(self.path))
+        for pump in (self.to_host, self.from_host):
+            threading.Thread(target=pump, args=(self.link,), daemon=True).start()
+
+    def disabled(self):
+        if self.link is not None:
+            self.link.shutdown(socket.SHUT_RDWR)
+            self.link = None
+
+    def to_host(self, link):
+        try:
+            while octets := link.recv(512):
+                os.write(self.ends[0], octets)
+        except OSError:
+            pass  # pulled out
+
+    def from_host(self, link):
+        try:
+            while True:
+                link.send(os.read(self.ends[1], 512))
+        except OSError:
+            pass
