@@ -65,7 +65,8 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
             world->control = false;
         break;
     case EVENT_KEY:
-        world->stop_now = event->key.key == KEY_STOP || event->key.key >= KEY_LEAVE;
+        world->stop_now = event->key.key == KEY_STOP || event->key.key == KEY_LEAVE ||
+                          event->key.key == KEY_UNGUARDED;
         world->stopped |= world->stop_now;
         if (world->stop_now && world->phase < PHASE_EASY)
             world->first_stop = event->key.key == KEY_STOP    ? REASON_STOP_KEY

@@ -181,6 +181,10 @@ static struct event chance_event(struct world *world, uint32_t mishaps)
     } else if (dice < 75) {
         event.kind = EVENT_KEY;
         event.key.key = (enum ride_key)below(KEY_LEAVE + 2 * (below(8) == 0));
+        if (below(8) == 0) {
+            event.key.key = KEY_KNOB;
+            event.key.position = (int32_t)below(110) - 5;
+        }
         if (event.key.key == KEY_STOP && below(4) != 0)
             event.key.key = KEY_MORE;
     } else if (dice < 80) {
@@ -240,7 +244,7 @@ static void ride_by_chance(struct ride_world *sums, uint32_t mishaps, bool has_f
         setup.rider.power_limit_w = 150;
         world.known.rider_max_w = 135;
     }
-    setup.holds_power = true;
+    setup.holds_power = setup.tells_knob = true;
     ride_init(&drive.ride, &setup);
     take(&drive, &world, &link);
     take(&drive, &world, &machine);
