@@ -56,7 +56,7 @@ static void advertise(void)
 
     MAKE_UNKNOWN(name);
     name[NAME_SIZE - 1] = '\0';
-    peripheral_data_encode(any_bool(), any_bool(), sent);
+    peripheral_data_encode(any_u32(), sent);
     peripheral_response_encode(name, sent);
 }
 

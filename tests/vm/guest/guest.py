@@ -54,8 +54,7 @@ def give_second_number(index, address, uuid, bystander):
     """btvirt of BlueZ 5.66 passes a packet on with the sender's number of the link (send_acl() in
     emulator/btdev.c), so both ends must have the same number, and each end counts its own links.
     The rider's second one is this device's second one, too, while it has a link to a bystander.
-    The kernel takes the adapter that came last for what is bound to none: that is the rider's.
-    Gives what keeps that link."""
+    The rider's is another adapter, hci3. Gives what keeps that link."""
     listening = attribute_listen(address)
     shell(f"manage --index {index} add-adv -c -g -u {uuid} 1")
     outgoing = attribute_connect(bystander, address)
@@ -71,10 +70,14 @@ def await_no_link(index, address):
 
 
 def start_btmon(capture):
-    """Writes there from now on what passes any adapter; `capture` is best in memory."""
+    """Writes there from now on what passes any adapter.
+
+    btmon of BlueZ 5.66 crashes over what bluetoothd remembers of a device's attributes, so it does
+    not see that."""
     capture.unlink(missing_ok=True)
-    monitor = subprocess.Popen(["btmon", "-w", capture], stdin=subprocess.DEVNULL,
-                               stdout=subprocess.DEVNULL)
+    script = 'mount -t tmpfs none /var/lib/bluetooth && exec btmon -w "$0"'
+    monitor = subprocess.Popen(["unshare", "--mount", "sh", "-c", script, capture],
+                               stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
     header = 16
     until(lambda: capture.exists() and capture.stat().st_size > header, "btmon")
     return monitor

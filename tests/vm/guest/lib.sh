@@ -108,11 +108,11 @@ has_bluetoothd()
         org.freedesktop.DBus.NameHasOwner string:org.bluez | grep -q 'boolean true'
 }
 
-# start_bluetoothd: the daemon and its bus; start the controllers first.
+# start_bluetoothd [OPTIONS]: the daemon and its bus; start the controllers first.
 start_bluetoothd()
 {
     dbus-daemon --system --fork || return 1
-    /usr/libexec/bluetooth/bluetoothd -E -d -n > "$OUT/bluetoothd" 2>&1 &
+    /usr/libexec/bluetooth/bluetoothd -E -d -n "$@" > "$OUT/bluetoothd" 2>&1 &
     await 60 has_bluetoothd && await 60 has_taken hci0 && await 60 has_taken hci1
 }
 
