@@ -47,24 +47,25 @@ enum hold {
 
 enum caution {
     CAUTION_NONE,
-    CAUTION_HEART_NEAR,   /* close to the limit */
-    CAUTION_STRAP_LOST,   /* heart rate was there and is gone: rest load */
-    CAUTION_HEART_FLAT,   /* does not rise as the work does */
-    CAUTION_HEART_STAYS,  /* does not fall in rest */
-    CAUTION_HEART_FROZEN, /* one value for minutes while the power changes */
-    CAUTION_NO_HEART,     /* nobody watches the heart */
-    CAUTION_NO_CONTROL,   /* the bike takes no commands: the rider sets it */
-    CAUTION_DOUBTFUL,     /* readings that cannot be true were dropped */
-    CAUTION_POWER_FROZEN, /* one value for a minute while the cadence changes */
-    CAUTION_NO_POWER,     /* the legs turn, and the bike tells no power */
-    CAUTION_TWO_CADENCES, /* the bike tells twice or half what the sensor does */
-    CAUTION_SENSOR_LOST,  /* of power or cadence: the bike's own readings count instead */
-    CAUTION_LOWERED,      /* the target is above a limit and was lowered */
-    CAUTION_LOAD_REFUSED, /* the bike refused a load */
-    CAUTION_NOT_SAVED,    /* saving fails; kept in memory */
-    CAUTION_BY_EFFORT,    /* medicine slows the heart: its rate is no guide */
-    CAUTION_FIRST_BLOCKS, /* a new rider's: short and easy */
-    CAUTION_KEEP_TURNING, /* after stop or cut-off */
+    CAUTION_HEART_NEAR,          /* close to the limit */
+    CAUTION_STRAP_LOST,          /* heart rate was there and is gone: rest load */
+    CAUTION_HEART_FLAT,          /* does not rise as the work does */
+    CAUTION_HEART_STAYS,         /* does not fall in rest */
+    CAUTION_HEART_FROZEN,        /* one value for minutes while the power changes */
+    CAUTION_NO_HEART,            /* nobody watches the heart */
+    CAUTION_NO_CONTROL,          /* the bike takes no commands: the rider sets it */
+    CAUTION_DOUBTFUL,            /* readings that cannot be true were dropped */
+    CAUTION_POWER_FROZEN,        /* one value for a minute while the cadence changes */
+    CAUTION_NO_POWER,            /* the legs turn, and the bike tells no power */
+    CAUTION_TWO_CADENCES,        /* the bike tells twice or half what the sensor does */
+    CAUTION_POWER_SENSOR_LOST,   /* the bike's own readings count instead */
+    CAUTION_CADENCE_SENSOR_LOST, /* likewise, or a power sensor's */
+    CAUTION_LOWERED,             /* the target is above a limit and was lowered */
+    CAUTION_LOAD_REFUSED,        /* the bike refused a load */
+    CAUTION_NOT_SAVED,           /* saving fails; kept in memory */
+    CAUTION_BY_EFFORT,           /* medicine slows the heart: its rate is no guide */
+    CAUTION_FIRST_BLOCKS,        /* a new rider's: short and easy */
+    CAUTION_KEEP_TURNING,        /* after stop or cut-off */
     CAUTION_COUNT
 };
 

@@ -65,6 +65,9 @@ MUST_USE enum result fit_span(const struct profile *profile, struct fit_span *re
 uint32_t fit_length_ms(const struct fit_span *span, uint16_t rounds);
 /* How many rounds come closest. */
 uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms);
+/* How many a first block has: the fewest that make a block, also where the profile asks for more,
+ * and no more than are written. */
+uint16_t fit_first_rounds(const struct fit_span *span);
 
 /* Gives `rounds fit` as many as come closest to the middle of the profile's lengths: what it is
  * without a wish. To be called when steps or lengths of such a profile were changed; profile_read()

@@ -64,7 +64,6 @@ struct ride {
     bool is_linked, machine_known; /* the machine of this link has told what it can do */
     bool is_regaining;             /* the link was lost, and there are no new readings yet */
     uint64_t lost_t_ms;            /* since when */
-    uint32_t silences_told;        /* of sensors: those before are past */
     struct sensors sensors;
     struct control control;
     struct power_hold power_hold; /* in use on a machine that takes levels and no power */

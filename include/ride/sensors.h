@@ -35,7 +35,7 @@ struct sensors {
     struct reading crank_rpm;                          /* of the cadence sensor */
     bool machine_has_power;                            /* it has told another one than 0 */
     enum link_source power_from, cadence_from;
-    uint32_t fell_silent; /* how often a sensor that was in use did */
+    uint32_t fell_silent; /* sensors that were in use and did, not told yet: 1 << link_source */
     struct reading strap_bpm, machine_bpm;
     struct heart_filter strap_filter, machine_filter;
     struct {

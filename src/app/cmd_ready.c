@@ -121,11 +121,13 @@ static void check_sound(struct ready_run *run)
 
 /* ---- Bluetooth ---- */
 
-static bool remembers_any(const struct devices *devices)
+static bool remembers(const struct devices *devices, bool only_usb)
 {
-    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++)
-        if (devices->list[i].address.type != ADDRESS_NONE)
+    for (size_t i = 0; i < DEVICE_KIND_COUNT; i++) {
+        const enum address_type type = devices->list[i].address.type;
+        if (only_usb ? type == ADDRESS_USB : type != ADDRESS_NONE)
             return true;
+    }
     return false;
 }
 
@@ -134,7 +136,7 @@ static void check_adapter(struct ready_run *run)
     uint16_t index = 0;
     char advice[DISCOVERY_ADVICE_MAX];
     enum scan_trouble trouble = adapter_find(&index);
-    enum ready_state state = remembers_any(&run->devices) ? STATE_MISSING : STATE_TO_DO;
+    enum ready_state state = remembers(&run->devices, false) ? STATE_MISSING : STATE_TO_DO;
     bool is_there = trouble != SCAN_NO_BLUETOOTH && trouble != SCAN_NO_ADAPTER;
     discovery_advice(trouble, index, advice);
     if (is_there)
@@ -278,7 +280,7 @@ static void tell_device(struct ready_run *run, enum device_kind kind)
 
 static void check_devices(struct ready_run *run)
 {
-    if (!remembers_any(&run->devices)) {
+    if (!remembers(&run->devices, false)) {
         ready_tell(&run->lines, STATE_TO_DO, "devices", "none is remembered; afterset scan --keep");
         return;
     }
@@ -337,7 +339,7 @@ static int run_ready(int argc, char **argv)
         ready_tell(&run.lines, STATE_MISSING, "devices",
                    "the file cannot be read; mend or remove it");
     }
-    ready_tell_receivers(&run.lines, run.network_key);
+    ready_tell_receivers(&run.lines, run.network_key, remembers(&run.devices, true));
     if (fflush(stdout) != 0) {
         complain("ready: the list cannot be written: %s", strerror(errno));
         return EXIT_FAILED;

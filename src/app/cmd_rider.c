@@ -72,7 +72,7 @@ static bool set_all(struct settings *settings, int count, char **pairs)
     for (int i = 0; i < count; i += 2) {
         struct text_fault fault;
         if (settings_set(settings, pairs[i], pairs[i + 1], &fault) != RESULT_OK) {
-            complain("%s", fault.message);
+            complain("rider: %s; 'afterset rider' lists all settings", fault.message);
             return false;
         }
     }

@@ -39,7 +39,7 @@ static void tell_key(struct ready_lines *lines, uint64_t network_key)
                    "bikes and sensors that speak Bluetooth work without");
 }
 
-void ready_tell_receivers(struct ready_lines *lines, uint64_t network_key)
+void ready_tell_receivers(struct ready_lines *lines, uint64_t network_key, bool is_wanted)
 {
     struct usb_list list;
     bool is_any = false;
@@ -54,11 +54,12 @@ void ready_tell_receivers(struct ready_lines *lines, uint64_t network_key)
             is_any = true;
             tell_receiver(lines, &list.entries[i]);
         }
-    if (is_any || network_key != 0)
+    if (is_any || is_wanted || network_key != 0)
         tell_key(lines, network_key);
     if (!is_any)
         ready_tell(lines, STATE_TO_DO, "receiver",
-                   "none is plugged in; sensors that speak Bluetooth need none");
+                   is_wanted ? "none is plugged in: remembered sensors on USB are not heard"
+                             : "none is plugged in; sensors that speak Bluetooth need none");
 }
 
 /* ---- adapters ---- */

@@ -262,7 +262,7 @@ static bool fits_together(const struct ride_options *options)
     const bool has_files = options->machine != NULL || options->rider != NULL;
 
     if (takes_its_time(options) && options->rate != 1.0)
-        complain("--rate is for virtual bikes; over the air time runs as it does");
+        complain("--rate is for virtual bikes; real bikes and sensors keep real time");
     else if (!over_the_air && options->adapter.type != ADDRESS_NONE)
         complain(
             "--adapter is for a bike or a strap over the air; name one with --bike or --strap");

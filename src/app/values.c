@@ -108,13 +108,17 @@ bool take_socket_path(const char *option, const char *word, const char **ret)
 bool take_link_address(const char *option, const char *also, const char *word,
                        struct link_address *ret)
 {
-    if (!link_address_read(word, ret)) {
+    if (link_address_read(word, ret))
+        return true;
+    if (strncmp(word, "usb", 3) == 0)
+        complain("%s wants usb, usb:NUMBER with a number from 1 to 65535, or usb@PLACE with a "
+                 "place as 'afterset ready' lists them, not '%s'",
+                 option, word);
+    else
         complain("%s wants %sunix:PATH, capture:FILE or an address such as "
                  "AA:BB:CC:DD:EE:FF/random, not '%s'",
                  option, also, word);
-        return false;
-    }
-    return true;
+    return false;
 }
 
 bool take_adapter(const char *option, const char *word, uint16_t *ret)

@@ -28,8 +28,8 @@ static const char *lost_words(const struct link_packets *packets)
 static const char *connect_error(int error)
 {
     switch (error) {
-    case ENOENT: return "there is no such socket; start the bike first";
-    case ECONNREFUSED: return "nobody listens there any more; start the bike again";
+    case ENOENT: return "there is no such socket; start what listens there first";
+    case ECONNREFUSED: return "nobody listens there any more; start it again";
     case EACCES: return "this user may not use that socket";
     case EPROTOTYPE: return "that socket does not keep packets apart (it must be SOCK_SEQPACKET)";
     case EAGAIN: return "it is busy with another rider";

@@ -4,8 +4,13 @@
 
 /* How soon a caution may be given again; 0: once a ride says it all. */
 static const uint32_t repeat_ms[CAUTION_COUNT] = {
-    [CAUTION_HEART_NEAR] = 30000,   [CAUTION_STRAP_LOST] = 30000, [CAUTION_DOUBTFUL] = 30000,
-    [CAUTION_LOAD_REFUSED] = 30000, [CAUTION_NOT_SAVED] = 30000,  [CAUTION_SENSOR_LOST] = 30000,
+    [CAUTION_HEART_NEAR] = 30000,
+    [CAUTION_STRAP_LOST] = 30000,
+    [CAUTION_DOUBTFUL] = 30000,
+    [CAUTION_LOAD_REFUSED] = 30000,
+    [CAUTION_NOT_SAVED] = 30000,
+    [CAUTION_POWER_SENSOR_LOST] = 30000,
+    [CAUTION_CADENCE_SENSOR_LOST] = 30000,
 };
 
 void act_caution(struct ride *ride, enum caution caution, struct effects *effects)

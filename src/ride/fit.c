@@ -87,6 +87,15 @@ uint16_t fit_rounds(const struct fit_span *span, uint32_t length_ms)
     return (uint16_t)smaller(larger(rounds, span->low), span->high);
 }
 
+uint16_t fit_first_rounds(const struct fit_span *span)
+{
+    const uint32_t short_ms =
+        PLAN_LENGTH_MIN_MS > span->base_ms ? PLAN_LENGTH_MIN_MS - span->base_ms : 0;
+
+    return (uint16_t)smaller(span->rounds,
+                             larger(1, (short_ms + span->round_ms - 1) / span->round_ms));
+}
+
 #define FIRST_LOWER_PCT 20
 
 int32_t fit_legs_pct(uint32_t feel)
@@ -156,8 +165,8 @@ static enum result shorten(struct profile *profile)
     struct fit_span span;
 
     profile->length_min_ms = PLAN_LENGTH_MIN_MS;
-    if (fit_span(profile, &span) == RESULT_OK && span.low < span.rounds)
-        profile->items[span.item].rounds = span.low;
+    if (fit_span(profile, &span) == RESULT_OK)
+        profile->items[span.item].rounds = fit_first_rounds(&span);
     const enum result result = profile_measure(profile, &size);
     if (result != RESULT_OK)
         return result;

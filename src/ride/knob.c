@@ -76,6 +76,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
     knob->is_told = true;
     knob->is_assumed = false;
     knob->has_to = false;
+    knob->due = KNOB_LEAVE;
     knob->settled_t_ms = t_ms + SETTLE_MS;
 }
 
@@ -212,10 +213,18 @@ static enum knob_turn turn_anew(struct knob *knob, uint64_t t_ms, const struct k
     return KNOB_LEAVE;
 }
 
+/* The power is where the announced turn was to bring it, or beyond. */
+static bool is_there(enum knob_turn due, const struct target_range *asked_w, int32_t power_w)
+{
+    return due == KNOB_UP ? power_w >= asked_w->low : power_w <= asked_w->high;
+}
+
 static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)
 {
     const struct mean newest = mean_of(knob, t_ms, NEWEST_MS);
 
+    if (newest.count > 0 && is_there(knob->due, &asked->power_w, newest.power_w))
+        knob->due = KNOB_LEAVE;
     if (!asked->power_w.set || newest.count == 0 || t_ms < knob->settled_t_ms ||
         asked->left_ms <= knob_ahead_ms(asked->step_ms + asked->left_ms))
         return KNOB_LEAVE;

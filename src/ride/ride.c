@@ -165,9 +165,13 @@ static void give_cautions(struct ride *ride, struct effects *effects)
 /* Legs that rest may let a sensor fall asleep: of no matter while nobody rides. */
 static void tell_silence(struct ride *ride, struct effects *effects)
 {
-    if (ride->sensors.fell_silent > ride->silences_told && ride->phase == PHASE_RIDING)
-        act_caution(ride, CAUTION_SENSOR_LOST, effects);
-    ride->silences_told = ride->sensors.fell_silent;
+    const uint32_t fell = ride->phase == PHASE_RIDING ? ride->sensors.fell_silent : 0;
+
+    if (fell & (1u << LINK_POWER))
+        act_caution(ride, CAUTION_POWER_SENSOR_LOST, effects);
+    if (fell & (1u << LINK_CADENCE))
+        act_caution(ride, CAUTION_CADENCE_SENSOR_LOST, effects);
+    ride->sensors.fell_silent = 0;
 }
 
 static void watch_recovery(struct ride *ride)

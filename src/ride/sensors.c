@@ -65,7 +65,7 @@ static const struct reading *cadence_of(const struct sensors *sensors, enum link
 static void choose(struct sensors *sensors, enum link_source *from, enum link_source source)
 {
     if (source < *from)
-        sensors->fell_silent++;
+        sensors->fell_silent |= 1u << *from;
     *from = source;
 }
 

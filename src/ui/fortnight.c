@@ -332,6 +332,18 @@ static void draw_bests(const struct past *past, struct canvas *canvas, int row)
 
 /* ---- all of it ---- */
 
+/* What is shown goes before the keys that change it. */
+static void draw_which(const struct past *past, struct canvas *canvas, int column, int row)
+{
+    static const char keys[] = "p b a  ";
+    const bool is_all = past->only[0] == '\0';
+    const char *which = is_all ? "which blocks" : past->only;
+
+    if (column + canvas_text_width(keys) + canvas_text_width(which) <= canvas->columns)
+        column = canvas_text(canvas, column, row, STYLE_PLAIN, keys);
+    (void)canvas_text(canvas, column, row, is_all ? STYLE_PLAIN : STYLE_STRONG, which);
+}
+
 void fortnight_draw(const struct past *past, struct canvas *canvas)
 {
     const int keys = canvas->rows - 1, gap = canvas->rows >= TALL ? 1 : 0;
@@ -351,10 +363,7 @@ void fortnight_draw(const struct past *past, struct canvas *canvas)
                     : past->has_earlier                  ? "left  earlier   q  leave"
                     : past->has_later                    ? "right  later   q  leave"
                                                          : "q  leave");
-    if (past->only[0] == '\0')
-        (void)canvas_text(canvas, column + 3, keys, STYLE_PLAIN, "p b a  which blocks");
-    else
-        (void)canvas_text(canvas, column + 3, keys, STYLE_STRONG, past->only);
+    draw_which(past, canvas, column + 3, keys);
 }
 
 #define LEGEND_ROWS 5

@@ -16,6 +16,8 @@ static uint16_t rounds_of(const struct today *today)
 {
     const struct today_profile *profile = chosen(today);
 
+    if (today->is_first && profile->bends)
+        return fit_first_rounds(&profile->span);
     if (!profile->bends || today->length_ms == 0)
         return profile->span.rounds;
     return fit_rounds(&profile->span, today->length_ms);
@@ -28,12 +30,13 @@ uint32_t today_length_ms(const struct today *today)
     return profile->bends ? fit_length_ms(&profile->span, rounds_of(today)) : profile->length_ms;
 }
 
+/* A first block is as short as it is, and as easy. */
 static enum today_act change_length(struct today *today, int by)
 {
     const struct fit_span *span = &chosen(today)->span;
     const int rounds = rounds_of(today) + by;
 
-    if (!chosen(today)->bends || rounds < span->low || rounds > span->high)
+    if (today->is_first || !chosen(today)->bends || rounds < span->low || rounds > span->high)
         return TODAY_NOTHING;
     today->length_ms = fit_length_ms(span, (uint16_t)rounds);
     return TODAY_DRAW;
@@ -53,7 +56,6 @@ void today_follow(struct today *today)
         today->length_ms = today->proposed_length_ms;
 }
 
-/* A first block is as easy as it is. */
 static enum today_act change_load(struct today *today, int32_t by_pct)
 {
     const int32_t load_pct = today->load_pct + by_pct;
@@ -171,7 +173,7 @@ static void load_line(const struct today *today, char *ret, size_t size)
     struct text_writer writer = text_writer(ret, size);
 
     if (today->is_first) {
-        text_put(&writer, "a first block: as few rounds as make one, targets 20 % down");
+        text_put(&writer, "a first block: as short as it can be, targets 20 % down");
         return;
     }
     if (today->load_pct == 0) {

@@ -32,8 +32,10 @@ const char *words_caution(enum caution caution)
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
         [CAUTION_TWO_CADENCES] =
             "The bike's cadence is twice or half the sensor's. Count: which is right?",
-        [CAUTION_SENSOR_LOST] =
-            "A sensor fell silent: the bike's own readings count until it is back.",
+        [CAUTION_POWER_SENSOR_LOST] =
+            "The power sensor fell silent: the bike's own counts until it is back.",
+        [CAUTION_CADENCE_SENSOR_LOST] =
+            "The cadence sensor fell silent: other readings count until it is back.",
         [CAUTION_LOWERED] = "The target is above a limit and was lowered.",
         [CAUTION_LOAD_REFUSED] = "The bike refused a load. Trying once more.",
         [CAUTION_NOT_SAVED] = "Saving fails. The ride is kept in memory; trying again.",

@@ -86,6 +86,9 @@ class FirstBlocks(Journey):
         for line in self.run_program("rehearse", self.long, "--sweep", "target",
                                      "--jsonl").json():
             self.assertLessEqual(line["work_power_w"], 120)
+        swept = self.run_program("rehearse", self.long, "--sweep", "length").out
+        self.assertEqual(swept.count("   3:00 "), 1, swept)
+        self.assertRegex(swept, "one of your first three blocks: as short as it can be")
 
     def test_an_experienced_rider_says_so_once(self):
         self.assert_ends(self.run_program("rider", "experienced", "yes"), 0)

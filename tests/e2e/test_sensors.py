@@ -56,7 +56,8 @@ class Sensors(Journey):
         self.assertGreater(len(known), 0.9 * len(powers(lines)))
         self.assertGreater(lines[-1]["work_j"], 1000)
         cautions = {line["caution"] for line in lines if line["event"] == "caution"}
-        self.assertFalse(cautions & {"no_power", "sensor_lost"}, cautions)
+        lost = {"power_sensor_lost", "cadence_sensor_lost"}
+        self.assertFalse(cautions & (lost | {"no_power"}), cautions)
 
     def test_bike_without_power_and_without_pedals(self):
         """What the journey above would be without its sensor."""
@@ -73,7 +74,7 @@ class Sensors(Journey):
                              and event["power_w"] is not None and event["power_w"] > 100
                              and event["t_ms"] > 20000)
         pedals.kill()
-        caution = ride.wait_for(is_kind("caution", caution="sensor_lost"), "the caution")
+        caution = ride.wait_for(is_kind("caution", caution="power_sensor_lost"), "the caution")
         low = ride.wait_for(is_kind("telemetry"))
         self.assertLess(low["power_w"], high["power_w"] / 2)
         self.start_sensor("power", PEDALS)

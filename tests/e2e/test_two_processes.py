@@ -153,7 +153,7 @@ class TwoProcesses(Journey):
         """The killed bike's socket is in nobody's way."""
         self.assertTrue(self.bike_path.is_socket())
         done = self.run_program("ride", self.short, "--bike", f"unix:{self.bike_path}")
-        self.assert_ends(done, 1, "nobody listens there any more; start the bike again$")
+        self.assert_ends(done, 1, "nobody listens there any more; start it again$")
         bike = self.start_bike(self.bike_path, "--rate", RATE)
         ride = self.start_ride()
         ride.wait_for(is_load, "a load from the new bike")

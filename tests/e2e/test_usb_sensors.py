@@ -102,7 +102,7 @@ class UsbSensors(Journey):
         ride.wait_for(lambda event: event["event"] == "telemetry" and event["t_ms"] > 30000
                       and event["power_w"] == 240, "the pedals")
         device.unplug()
-        caution = ride.wait_for(is_kind("caution", caution="sensor_lost"), "the caution")
+        caution = ride.wait_for(is_kind("caution", caution="power_sensor_lost"), "the caution")
         own = ride.wait_for(is_kind("telemetry"))
         self.assertNotEqual(own["power_w"], 240)
         again = self.plug(receiver.pedals(PEDALS + 1, 111, 60), pedals, receiver.strap(STRAP, 129))

@@ -39,7 +39,9 @@ LINES = [
     (f"ride --bike capture: {P}", 2, "--bike wants"),
     (f"ride --bike capture:/none {P}", 1, "/none: cannot be opened"),
     (f"ride --bike usb {P}", 2, "--bike usb: a bike is controlled over Bluetooth only"),
-    (f"ride --strap usb:0 {P}", 2, "--strap wants usb, usb:12345, unix:PATH"),
+    (f"ride --strap usb:0 {P}", 2, "--strap wants usb, usb:NUMBER with a number from 1 to 65535"),
+    (f"ride --cadence usb:65536 {P}", 2, "--cadence wants usb, usb:NUMBER with"),
+    (f"ride --strap usb@ {P}", 2, "or usb@PLACE with a place"),
     (f"ride --strap usb@1-2 --power usb@1-3 {P}", 2,
      "--power usb@1-3: all sensors on USB are heard through one receiver"),
     (f"ride --strap usb --rate 2 {P}", 2, "--rate is for virtual bikes"),
@@ -137,7 +139,7 @@ LINES = [
     # rider
     ("rider mass", 2, "'mass' has no value"),
     ("rider mass 70 age", 2, "'age' has no value"),
-    ("rider nope 3", 2, "expected the name of a setting, found 'nope'"),
+    ("rider nope 3", 2, "rider: expected the name of a setting, found 'nope'; 'afterset rider' lists"),
     ("rider '' 3", 2, "expected the name of a setting"),
     *((f"rider mass {value}", 2, "expected mass 25 to 250 kg")
       for value in ("x", "-1", "1e2", "24.9", "250.1", "70.55", "99999999999", "''")),

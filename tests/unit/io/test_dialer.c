@@ -198,10 +198,10 @@ static void one_try_only(void **state)
     dialer.retrying = on_retrying;
     dialer_dial(&dialer, 0);
     assert_string_equal(user.log, "");
-    assert_string_equal(dialer_problem(&dialer), "there is no such socket; start the bike first");
+    assert_string_equal(dialer_problem(&dialer), "there is no such socket; start what listens there first");
     loop_run(loop);
     assert_string_equal(user.log, "closed@0 ");
-    assert_string_equal(user.why, "there is no such socket; start the bike first");
+    assert_string_equal(user.why, "there is no such socket; start what listens there first");
 }
 
 /* Tries at 0, 1, 3, 7, 11, 15, 19 s: pauses of 1, 2, 4, 4, 4, 4 s. */

@@ -156,6 +156,12 @@ static int tear_down(void **state)
     return 0;
 }
 
+static void begin_anew(void **state)
+{
+    assert_int_equal(tear_down(state), 0);
+    assert_int_equal(set_up(state), 0);
+}
+
 static void stop(void *user)
 {
     (void)user;
@@ -214,16 +220,14 @@ static void a_return_that_the_kernel_misses_costs_11_s_at_most(void **state)
         char expected[32];
         const uint64_t next_ms = (back_ms / 11000 + 1) * 11000;
 
-        assert_int_equal(set_up(state), 0);
+        begin_anew(state);
         assert_true(loop_set_timer(loop, back_ms, return_unnoticed, NULL) > 0);
         dialer_dial(&dialer, 50000);
         run_until(50000);
         (void)snprintf(expected, sizeof expected, "opened@%llu ", (unsigned long long)next_ms);
         assert_string_equal(told, expected);
         assert_true(next_ms - back_ms <= 11000);
-        assert_int_equal(tear_down(state), 0);
     }
-    assert_int_equal(set_up(state), 0);
 }
 
 /* The likelier type first: only addresses that begin with 11 are random ones as a rule. */
@@ -253,13 +257,11 @@ static void what_fails_at_once_is_said_at_once(void **state)
                 {EBUSY, "another program"}};
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        assert_int_equal(set_up(state), 0);
+        begin_anew(state);
         kernel.refuses = rows[i].error;
         dialer_dial(&dialer, 0);
         assert_non_null(strstr(dialer_problem(&dialer), rows[i].says));
-        assert_int_equal(tear_down(state), 0);
     }
-    assert_int_equal(set_up(state), 0);
 }
 
 /* What comes later: a refusal is then the kernel's own giving up. */
@@ -273,16 +275,14 @@ static void what_fails_later_is_said_when_it_does(void **state)
                 {EACCES, "bluetoothctl pair 01:02:03:04:05:06'"}};
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        assert_int_equal(set_up(state), 0);
+        begin_anew(state);
         kernel.is_heard = true;
         kernel.fails = rows[i].error;
         dialer_dial(&dialer, 0);
         run_until(20000);
         assert_string_equal(told, "closed@0 ");
         assert_non_null(strstr(why_closed, rows[i].says));
-        assert_int_equal(tear_down(state), 0);
     }
-    assert_int_equal(set_up(state), 0);
 }
 
 #define TEST(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)

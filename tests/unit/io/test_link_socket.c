@@ -341,9 +341,9 @@ static void test_what_is_wrong_with_a_path(void **state)
     too_long[sizeof too_long - 1] = '\0';
     expect_no_link(too_long, "the path is too long for a socket");
     (void)unlink(path);
-    expect_no_link(path, "there is no such socket; start the bike first");
+    expect_no_link(path, "there is no such socket; start what listens there first");
     close(listen_at_path(SOCK_SEQPACKET, 4));
-    expect_no_link(path, "nobody listens there any more; start the bike again");
+    expect_no_link(path, "nobody listens there any more; start it again");
     expect_no_link("/dev/null", "that is no socket");
     const int stream = listen_at_path(SOCK_STREAM, 4);
     expect_no_link(path, "that socket does not keep packets apart (it must be SOCK_SEQPACKET)");

@@ -239,6 +239,28 @@ static void the_end_of_a_step_is_for_the_next_turn(void **state)
     assert_int_equal(knob_between(&rest, &none), KNOB_LEAVE);
 }
 
+/* "Turn up" beside a needle that says high would be believed by nobody. */
+static void a_turn_that_was_announced_is_due_until_it_shows(void **state)
+{
+    struct hand hand = hand_at(100);
+    (void)state;
+
+    hand.knob.announced = KNOB_UP;
+    knob_begin_step(&hand.knob, hand.t_ms);
+    stay(&hand, &work, 1000);
+    assert_int_equal(hand.knob.due, KNOB_UP);
+    hand.set_w = 260;
+    stay(&hand, &work, 1000);
+    assert_true(hand.t_ms < hand.knob.settled_t_ms); /* still the hand's time */
+    assert_int_equal(hand.knob.due, KNOB_LEAVE);
+
+    hand = hand_at(100);
+    hand.knob.announced = KNOB_UP;
+    knob_begin_step(&hand.knob, hand.t_ms);
+    knob_put(&hand.knob, hand.t_ms, 7); /* says that it was done */
+    assert_int_equal(hand.knob.due, KNOB_LEAVE);
+}
+
 /* ---- in a ride ---- */
 
 static void take(void *user, const struct event *event, const struct effects *effects)
@@ -467,6 +489,7 @@ int main(void)
         cmocka_unit_test(nothing_is_raised_where_it_must_not),
         cmocka_unit_test(readings_that_end_say_nothing),
         cmocka_unit_test(the_end_of_a_step_is_for_the_next_turn),
+        cmocka_unit_test(a_turn_that_was_announced_is_due_until_it_shows),
         cmocka_unit_test(a_machine_that_takes_nothing_is_turned_by_hand),
         cmocka_unit_test(older_rides_are_told_nothing),
         cmocka_unit_test(a_hand_that_tells_its_number_is_told_the_next),

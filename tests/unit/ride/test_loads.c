@@ -236,7 +236,7 @@ static void a_sensor_that_falls_silent_leaves_the_level(void **state)
     }
     assert_int_equal(drive.phase, PHASE_RIDING);
     assert_int_equal(drive.load.kind, LOAD_LEVEL);
-    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 1);
+    assert_int_equal(drive.cautions[CAUTION_POWER_SENSOR_LOST], 1);
 }
 
 /* Eight levels of 50 W: the one nearest to what is asked for, 114 W, would be above the limit. */

@@ -70,10 +70,10 @@ static void what_is_silent_gives_way_and_comes_back(void **state)
     say(LINK_POWER, HAS_POWER | HAS_CADENCE, 140, 85);
     drive_for(&drive, SENSOR_SPEAKS_MS);
     expect(140, 87);
-    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 0);
+    assert_int_equal(drive.cautions[CAUTION_POWER_SENSOR_LOST], 0);
     drive_for(&drive, 250);
     expect(100, 90);
-    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 1);
+    assert_int_equal(drive.cautions[CAUTION_POWER_SENSOR_LOST], 1);
     say(LINK_POWER, HAS_POWER, 150, 0);
     expect(150, 90);
     assert_int_equal(drive.phase, PHASE_RIDING);
@@ -87,9 +87,12 @@ static void a_lost_link_gives_way_at_once(void **state)
     say(LINK_POWER, HAS_POWER | HAS_CADENCE, 140, 85);
     lose(LINK_CADENCE);
     expect(140, 85);
+    assert_int_equal(drive.cautions[CAUTION_CADENCE_SENSOR_LOST], 1);
+    assert_int_equal(drive.cautions[CAUTION_POWER_SENSOR_LOST], 0);
     lose(LINK_POWER);
     expect(100, 90);
-    assert_int_equal(drive.cautions[CAUTION_SENSOR_LOST], 1);
+    assert_int_equal(drive.cautions[CAUTION_CADENCE_SENSOR_LOST], 1);
+    assert_int_equal(drive.cautions[CAUTION_POWER_SENSOR_LOST], 1);
     assert_int_equal(drive.phase, PHASE_RIDING);
 }
 

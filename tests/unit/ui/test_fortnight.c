@@ -150,6 +150,17 @@ static void too_small_says_so(void **state)
     assert_true(has_text("Too small"));
 }
 
+/* Else nobody knows how to see all blocks again. */
+static void the_keys_stay_beside_what_they_chose(void **state)
+{
+    (void)state;
+    fixture.past.only = "only 20/10 on virtual fresh";
+    draw(80, 24, false);
+    assert_true(has_text("p b a  only 20/10 on virtual fresh"));
+    draw(60, 24, false);
+    assert_true(has_text("only 20/10 on virtual fresh"));
+}
+
 /* Whatever the numbers are, nothing is written outside, and the last row is the one with keys. */
 static void any_numbers_on_any_canvas(void **state)
 {
@@ -260,6 +271,7 @@ int main(void)
         cmocka_unit_test_setup(what_is_not_known_is_a_dash, set_up),
         cmocka_unit_test_setup(a_span_over_new_year_names_both, set_up),
         cmocka_unit_test_setup(too_small_says_so, set_up),
+        cmocka_unit_test_setup(the_keys_stay_beside_what_they_chose, set_up),
         cmocka_unit_test_setup(any_numbers_on_any_canvas, set_up),
         cmocka_unit_test_setup(eight_weeks_fit_on_paper, set_up),
         cmocka_unit_test_setup(a_trend_needs_two_blocks, set_up),

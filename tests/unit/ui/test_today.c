@@ -230,7 +230,10 @@ static void a_load_has_its_ends_and_a_first_block_none(void **state)
     today.is_first = true;
     assert_false(today_has_proposal(&today));
     assert_int_equal(type('+'), TODAY_NOTHING);
-    assert_line("Load    a first block: as few rounds as make one, targets 20 % down");
+    assert_line("Load    a first block: as short as it can be, targets 20 % down");
+    today.length_ms = 420000;
+    assert_int_equal(today_length_ms(&today), 180000);
+    assert_int_equal(today_press(&today, (struct press){.kind = PRESS_UP}), TODAY_NOTHING);
 }
 
 static void the_advice_takes_what_room_there_is(void **state)
