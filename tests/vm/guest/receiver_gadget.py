@@ -1,4 +1,5 @@
 """The journeys' simulated receiver, plugged into the guest's own USB."""
+import errno
 import os
 import socket
 import threading
@@ -16,7 +17,7 @@ class ReceiverGadget(Gadget):
     def __init__(self, folder, key, sensors):
         self.path = folder / "receiver"
         self.simulated = receiver.Receiver(self.path, key, sensors, 1)
-        self.link = None
+        self.link, self.writing = None, threading.Lock()
         super().__init__("receiver", VENDOR, PRODUCT, (0, 0, 0), (0xFF, 0, 0),
                          [(IN | 1, BULK), (2, BULK)])
 
@@ -31,10 +32,21 @@ class ReceiverGadget(Gadget):
             self.link.shutdown(socket.SHUT_RDWR)
             self.link = None
 
+    def stall(self):
+        """Halts the pipe to the host, by the wrong direction (functionfs.rst); with something in
+        it the kernel would not, and say nothing."""
+        with self.writing:
+            try:
+                os.read(self.ends[0], 1)
+                raise AssertionError("this pipe can be read")
+            except OSError as told:
+                assert told.errno == errno.EBADMSG, told
+
     def to_host(self, link):
         try:
             while octets := link.recv(512):
-                os.write(self.ends[0], octets)
+                with self.writing:
+                    os.write(self.ends[0], octets)
         except OSError:
             pass  # pulled out
 
