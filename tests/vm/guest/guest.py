@@ -253,6 +253,13 @@ def _call(name, sock, address):
         raise OSError(number, f"{name}: {os.strerror(number)}")
 
 
+def management_socket():
+    """struct sockaddr_hci of <bluetooth/hci.h>: of all controllers, on the control channel."""
+    sock = socket.socket(socket.AF_BLUETOOTH, socket.SOCK_RAW, socket.BTPROTO_HCI)
+    _call("bind", sock, struct.pack("<HHH", socket.AF_BLUETOOTH, 0xFFFF, 3))
+    return sock
+
+
 def attribute_socket(own_address):
     sock = socket.socket(socket.AF_BLUETOOTH, socket.SOCK_SEQPACKET, socket.BTPROTO_L2CAP)
     _call("bind", sock, _address(own_address))
