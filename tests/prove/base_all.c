@@ -84,6 +84,7 @@ int main(void)
     write_text();
     text_line_octets(line, any_size(SIZE_MAX));
     (void)device_address_read(text, any_size(sizeof text), &one);
+    (void)device_address_read_usb(text, any_size(sizeof text), &one);
     device_address_is(&one, &other);
     device_address_changes(&one);
     device_kind_name((enum device_kind)any_u32());
