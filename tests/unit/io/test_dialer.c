@@ -198,7 +198,8 @@ static void one_try_only(void **state)
     dialer.retrying = on_retrying;
     dialer_dial(&dialer, 0);
     assert_string_equal(user.log, "");
-    assert_string_equal(dialer_problem(&dialer), "there is no such socket; start what listens there first");
+    assert_string_equal(dialer_problem(&dialer),
+                        "there is no such socket; start what listens there first");
     loop_run(loop);
     assert_string_equal(user.log, "closed@0 ");
     assert_string_equal(user.why, "there is no such socket; start what listens there first");

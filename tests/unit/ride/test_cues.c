@@ -1,6 +1,6 @@
 /*
  * Each cue at its time, through the real step function, millisecond by millisecond. Times are those
- * of issue 4: three short ones at -3, -2 and -1 s, a long one into work, a falling one out of it.
+ * of a block: three short ones at -3, -2 and -1 s, a long one into work, a falling one out of it.
  */
 #include <setjmp.h>
 #include <stdarg.h>
