@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""A bike that takes nothing but a level, and a strap on USB: every profile that is shipped is ridden
-with the same command as on a trainer that holds watts, through the same steps to the same end."""
+"""A bike that takes nothing but a level, and a strap on USB: every profile shipped is ridden there
+with the command that a trainer takes which holds watts, through the same steps to the same end."""
 import concurrent.futures
 import pathlib
 import sys
