@@ -228,6 +228,9 @@ static void put_sensor(const struct store_ride *ride, struct sink sink)
     report_put(sink, ": ");
     report_text(sink, words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
                                          (int32_t)summary->difference_error_tenths, text));
+    report_put(sink, " ");
+    report_text(
+        sink, words_far_off(summary->difference_tenths, (int32_t)summary->difference_error_tenths));
     end_row(sink);
 }
 

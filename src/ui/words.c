@@ -7,6 +7,7 @@
 
 #include "base/text.h"
 #include "body/heart.h"
+#include "body/two_powers.h"
 #include "ride/names.h"
 
 static const char *pick(const char *const *list, size_t count, unsigned number)
@@ -16,8 +17,10 @@ static const char *pick(const char *const *list, size_t count, unsigned number)
 
 #define PICK(list, number) pick(list, sizeof(list) / sizeof((list)[0]), (unsigned)(number))
 
-const char *words_caution(enum caution caution)
+const char *words_caution(enum caution caution, bool by_hand)
 {
+    if (by_hand && caution == CAUTION_TWO_POWERS)
+        return "Watts far apart: the knob goes by the sensor, not the bike. Calibrate.";
     static const char *const list[] = {
         [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
         [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",
@@ -32,6 +35,8 @@ const char *words_caution(enum caution caution)
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
         [CAUTION_TWO_CADENCES] =
             "The bike's cadence is twice or half the sensor's. Count: which is right?",
+        [CAUTION_TWO_POWERS] =
+            "Watts far apart: the load is the bike's, shown the sensor's. Calibrate.",
         [CAUTION_POWER_SENSOR_LOST] =
             "The power sensor fell silent: the bike's own counts until it is back.",
         [CAUTION_CADENCE_SENSOR_LOST] =
@@ -225,9 +230,21 @@ const char *words_skipped(int32_t skipped, char *ret)
 
 const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
 {
-    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.1f %% %s the bike (+- %.1f)", abs(tenths) / 10.0,
-                   tenths < 0 ? "below" : "above", error_tenths / 10.0);
+    const int digits = error_tenths < 10 ? 1 : 0;
+
+    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.*f %% %s the bike (+- %.*f)", digits,
+                   abs(tenths) / 10.0, tenths < 0 ? "below" : "above", digits, error_tenths / 10.0);
     return ret;
+}
+
+const char *words_far_off(int32_t tenths, int32_t error_tenths)
+{
+    const struct power_difference difference = {tenths, error_tenths};
+
+    if (!power_difference_is_far(&difference))
+        return "";
+    return "That is too far: a bike that is told watts goes by its own, shown are the sensor's. "
+           "Calibrate both (sensor: zero offset), or ride with --power bike.";
 }
 
 const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret)
