@@ -81,7 +81,7 @@ class Determinism(Journey):
                 done = self.run_program("replay", path, program=program)
                 self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 1}: recorded "
                                           rf"'{re.escape(changed.rstrip())}', now "
-                                          rf"'{re.escape(lines[at].rstrip())}'$")
+                                          rf"'{re.escape(lines[at].rstrip())}'; another version ")
                 self.assertEqual(done.out, "")
 
     def test_changed_number_in_an_event(self):
@@ -93,7 +93,16 @@ class Determinism(Journey):
         changed = re.sub(r"power_w=\d+", "power_w=7", lines[at])
         path = self.write("changed.journal", "".join([*lines[:at], changed, *lines[at + 1:]]))
         done = self.run_program("replay", path)
-        self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 2}: recorded '")
+        self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 2}: recorded '.*"
+                                  "; another version of afterset rode it, or the file was changed\n$")
+
+    def test_a_ride_of_another_version(self):
+        """A word that this one does not have."""
+        journal = self.ride("--rate", 10000)[0]
+        path = self.write("old.journal", journal.replace("phase=count_in", "phase=counting"))
+        done = self.run_program("replay", path)
+        self.assert_ends(done, 1, r"\d: another version of afterset rode it: recorded '< phase "
+                                  "phase=counting', now '< phase phase=count_in'; what the ride came to stays as it was saved\n$")
 
     def test_hostile_journals(self):
         """Damage of any kind is one line, and never a crash."""
