@@ -48,8 +48,5 @@ MUST_USE enum result journal_read_event(struct journal_reader *reader, struct ev
                                         struct text_fault *ret_fault);
 /* The next line when it is an effect, as written, newline included: its length, else 0. */
 size_t journal_read_effect(struct journal_reader *reader, const char **ret);
-/* Whether such a line (without its newline) is one that this version may write: journals of others
- * may hold words that it has no more, or not yet. */
-bool journal_knows_effect(const char *text, size_t length);
 
 #endif

@@ -1,25 +1,19 @@
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "app/command.h"
 #include "app/profile_file.h"
 #include "rerun.h"
 #include "ride/names.h"
-#include "text/journal.h"
 
 #define JOURNAL_FILE_MAX (64u << 20)
 
 static int report(const char *path, const struct rerun *rerun)
 {
-    const char *wanted = rerun->wanted;
-
     if (rerun->different_line != 0) {
-        const bool is_ours = wanted[0] == '\0' || journal_knows_effect(wanted, strlen(wanted));
-        complain("%s:%u: %srecorded '%s', now '%s'; %s", path, rerun->different_line,
-                 is_ours ? "" : "another version of afterset rode it: ", wanted, rerun->found,
-                 is_ours ? "another version of afterset rode it, or the file was changed"
-                         : "what the ride came to stays as it was saved");
+        complain("%s:%u: recorded '%s', now '%s'; another version of afterset rode it, or the file "
+                 "was changed; what the ride came to stays as it was saved",
+                 path, rerun->different_line, rerun->wanted, rerun->found);
         return EXIT_FAILED;
     }
     printf("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events,

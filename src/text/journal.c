@@ -282,27 +282,17 @@ static bool take_time(struct line *line, uint64_t *ret_t_ms)
     return digits > 0 && take(line, " ");
 }
 
-static bool take_name(struct line *line, const struct names *names, unsigned *ret)
+static bool take_kind(struct line *line, enum event_kind *ret)
 {
-    for (unsigned i = 0; i < names->count; i++) {
+    for (unsigned i = 0; i < EVENT_KIND_COUNT; i++) {
         struct line rest = *line;
-        if (take(&rest, name_of(names, i)) && (rest.length == 0 || rest.text[0] == ' ')) {
+        if (take(&rest, name_of(&event_names, i)) && (rest.length == 0 || rest.text[0] == ' ')) {
             *line = rest;
-            *ret = i;
+            *ret = (enum event_kind)i;
             return true;
         }
     }
     return false;
-}
-
-static bool take_kind(struct line *line, enum event_kind *ret)
-{
-    unsigned kind = 0;
-
-    if (!take_name(line, &event_names, &kind))
-        return false;
-    *ret = (enum event_kind)kind;
-    return true;
 }
 
 enum result journal_read_event(struct journal_reader *reader, struct event *ret,
@@ -343,16 +333,4 @@ size_t journal_read_effect(struct journal_reader *reader, const char **ret)
     reader->at += line.length + 1;
     reader->line++;
     return line.length + 1;
-}
-
-bool journal_knows_effect(const char *text, size_t length)
-{
-    struct line line = {text, length};
-    struct effect effect = {0};
-    unsigned kind = 0;
-    size_t ignored = 0;
-
-    return take(&line, "< ") && take_name(&line, &effect_names, &kind) &&
-           fields_read(&journal_effects[kind], line.text, line.length, &effect, &ignored) ==
-               RESULT_OK;
 }

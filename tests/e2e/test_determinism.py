@@ -94,15 +94,7 @@ class Determinism(Journey):
         path = self.write("changed.journal", "".join([*lines[:at], changed, *lines[at + 1:]]))
         done = self.run_program("replay", path)
         self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 2}: recorded '.*"
-                                  "; another version of afterset rode it, or the file was changed\n$")
-
-    def test_a_ride_of_another_version(self):
-        """A word that this one does not have."""
-        journal = self.ride("--rate", 10000)[0]
-        path = self.write("old.journal", journal.replace("phase=count_in", "phase=counting"))
-        done = self.run_program("replay", path)
-        self.assert_ends(done, 1, r"\d: another version of afterset rode it: recorded '< phase "
-                                  "phase=counting', now '< phase phase=count_in'; what the ride came to stays as it was saved\n$")
+                                  "; another version of afterset rode it, or the file was changed; ")
 
     def test_hostile_journals(self):
         """Damage of any kind is one line, and never a crash."""

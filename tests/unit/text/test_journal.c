@@ -219,30 +219,6 @@ static void a_line_that_was_cut_short_does_not_count(void **state)
     assert_int_equal(journal_read_event(&reader, &event, &fault), RESULT_NOT_FOUND);
 }
 
-/* "sensor_lost" was a caution once; its two successors say which. */
-static void effects_of_another_version_are_told_from_ours(void **state)
-{
-    static const struct {
-        const char *line;
-        bool is_known;
-    } rows[] = {
-        {"< caution caution=power_sensor_lost", true},
-        {"< caution caution=sensor_lost", false},
-        {"< command command=load kind=power value=210", true},
-        {"< command command=load kind=slope value=210", false},
-        {"< phase", true},
-        {"< phases", false},
-        {"< sample power_w=x", false},
-        {"> 5 tick", false},
-        {"", false},
-    };
-
-    (void)state;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-        if (journal_knows_effect(rows[i].line, strlen(rows[i].line)) != rows[i].is_known)
-            fail_msg("%s", rows[i].line);
-}
-
 /* Hostile text: a sound journal with chance octets put over it, in a heap block of its exact size,
  * so that a read past its end is seen. What still reads is ridden. */
 static void chance_octets_are_told_or_ridden(void **state)
@@ -288,7 +264,6 @@ int main(void)
         cmocka_unit_test(a_setup_is_read_as_it_was_written),
         cmocka_unit_test(faults_have_their_place),
         cmocka_unit_test(a_line_that_was_cut_short_does_not_count),
-        cmocka_unit_test(effects_of_another_version_are_told_from_ours),
         cmocka_unit_test(chance_octets_are_told_or_ridden),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
