@@ -151,15 +151,14 @@ const char *words_heart_basis(const struct rider *rider)
     if (rider->heart_max_bpm > 0)
         return "your measured maximum";
     if (rider->heart_slowed && rider->age_years > 0)
-        return "164 - 0.7 x age, with medicine that slows the heart (Brawner 2004). It may be 20\n"
+        return "164 - 0.7 x age, with medicine that slows the heart (Brawner 2004). It may be 20 "
                "beats off: ask your doctor for a limit, and go by how hard it feels";
     if (rider->heart_slowed)
-        return "set low, since medicine slows the heart and the age is not known. Ask your doctor\n"
+        return "set low, since medicine slows the heart and the age is not known. Ask your doctor "
                "for a limit, and go by how hard it feels";
     if (rider->age_years > 0)
         return "208 - 0.7 x age (Tanaka 2001). Its standard error is 11 beats: one in three "
-               "people\n"
-               "of an age is further away than that. Better is a maximum that was measured";
+               "people of an age is further away than that. Better is a maximum that was measured";
     return "the program, which knows neither your age nor a measured maximum";
 }
 
