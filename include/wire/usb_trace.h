@@ -27,7 +27,7 @@ void usb_trace_put(struct bytes_writer *writer, int64_t time_us, bool by_receive
                    const uint8_t *octets, size_t length);
 
 struct usb_trace_record {
-    bool is_transfer;      /* of bulk, with data; of the first device that sent or got a message */
+    bool is_transfer; /* of bulk, with data; of the first device that sent or got a message */
     bool by_receiver;
     int64_t time_us;       /* since 1970 */
     const uint8_t *octets; /* borrowed */

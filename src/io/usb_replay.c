@@ -88,8 +88,7 @@ static const char *load(struct usb_replay *replay, const char *path)
         return why;
     if (usb_trace_open(replay->file, length, &reader) != RESULT_OK)
         return "that is no capture of USB: a pcap file of link type 220 is one";
-    replay->transfers =
-        calloc(length / USB_TRACE_LEAST_OCTETS + 1, sizeof replay->transfers[0]);
+    replay->transfers = calloc(length / USB_TRACE_LEAST_OCTETS + 1, sizeof replay->transfers[0]);
     if (replay->transfers == NULL)
         return "out of memory";
     take_transfers(replay, &reader);

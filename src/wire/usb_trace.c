@@ -97,7 +97,7 @@ enum result usb_trace_open(const uint8_t *data, size_t length, struct usb_trace_
     const uint32_t magic = bytes_u32(&bytes);
     const uint16_t major = bytes_u16(&bytes);
 
-    (void)bytes_take(&bytes, 14); /* minor version, reserved, longest */
+    (void)bytes_take(&bytes, 14);                           /* minor version, reserved, longest */
     const uint32_t link_type = bytes_u32(&bytes) & 0xFFFFu; /* above it of check sequences */
     if (bytes.failed)
         return RESULT_INVALID;

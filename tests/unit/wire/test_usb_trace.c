@@ -183,8 +183,8 @@ static void test_chance(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_written),    cmocka_unit_test(test_no_key),
-        cmocka_unit_test(test_read),       cmocka_unit_test(test_other_files),
+        cmocka_unit_test(test_written),      cmocka_unit_test(test_no_key),
+        cmocka_unit_test(test_read),         cmocka_unit_test(test_other_files),
         cmocka_unit_test(test_cut_anywhere), cmocka_unit_test(test_chance),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
