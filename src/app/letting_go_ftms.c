@@ -108,7 +108,7 @@ static void pass_over(int fd, const struct letting_go_pdu *pdu)
 
 /* The release goes out twice, as the first answer may be that to the last load of the program that
  * is gone: nothing in it tells the two apart. */
-bool letting_go_att(int fd, const struct letting_go *it)
+bool letting_go_ftms(int fd, const struct letting_go *it)
 {
     pass_over(fd, &it->release);
     enum heard heard = ask(fd, &it->release);
