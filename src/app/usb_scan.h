@@ -1,5 +1,5 @@
 /*
- * Sensors that a receiver on USB hears, as sightings: the first of each kind.
+ * Trainers and sensors that a receiver on USB hears, as sightings: the first of each kind.
  */
 #ifndef APP_USB_SCAN_H
 #define APP_USB_SCAN_H
