@@ -107,7 +107,7 @@ static int ride(struct ride_run *run)
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
     if (!ride_options_bike_is_inside(&run->options))
-        brake_keep(run->store, run->options.bike, &session->ride);
+        brake_keep(run->store, run->about.bike, &session->ride);
     come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
@@ -173,6 +173,7 @@ static int run(int argc, char **argv)
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
     run->setup.tells_sources = true;
+    run->setup.compares_powers = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
     run->setup.tells_knob = true;

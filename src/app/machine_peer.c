@@ -7,8 +7,9 @@ static void tell_guard(const struct machine_peer *peer)
 {
     if (peer->guarded == NULL || !peer->is_asked)
         return;
-    const struct letting_go pdus = peer->protocol->letting_go(peer->state);
-    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
+    struct letting_go pdus = peer->protocol->letting_go(peer->state);
+    const int fd = link_descriptor(peer->link, &pdus.way);
+    guarded_hold(peer->guarded, fd, &pdus);
 }
 
 static bool is_taken(const struct machine_peer *peer)

@@ -165,7 +165,7 @@ static struct letting_go letting_go_of(const void *state)
 {
     const struct machine_trainer *trainer = state;
     const struct usb_command release = command_for(trainer, (struct load){.kind = LOAD_RELEASED});
-    struct letting_go frames = {0};
+    struct letting_go frames = {.kind = LETTING_GO_TRAINER};
 
     if (takes_loads(trainer))
         frames.release.length =

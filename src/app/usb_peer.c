@@ -35,10 +35,10 @@ static void close_machine(struct link *link)
     peer->machine_is_called = peer->machine_is_open = false;
 }
 
-static int descriptor_of(const struct link *link)
+static int descriptor_of(const struct link *link, struct link_way *ret)
 {
     const struct usb_peer *peer = (const struct usb_peer *)link;
-    return peer->is_open ? link_descriptor(peer->link) : -1;
+    return peer->is_open ? link_descriptor(peer->link, ret) : -1;
 }
 
 struct link *usb_peer_call_machine(struct usb_peer *peer, uint32_t wait_ms)
