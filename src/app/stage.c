@@ -3,6 +3,7 @@
 #include <assert.h>
 #include <stdlib.h>
 
+#include "machine_ftms.h"
 #include "machine_peer.h"
 
 #define QUEUE_MAX 64u
@@ -11,6 +12,7 @@ struct stage {
     struct loop *loop;
     struct virtual_bike bike;
     struct machine_peer peer;
+    struct machine_ftms ftms;
     struct link link; /* the peer's, to the bike */
     struct ride ride;
     const struct stage_watch *watch;
@@ -197,6 +199,8 @@ static void ride(struct stage *stage)
 {
     stage->link.operations = &operations;
     stage->peer.loop = stage->loop;
+    stage->peer.protocol = &machine_ftms;
+    stage->peer.state = &stage->ftms;
     stage->peer.on_event = on_event;
     stage->peer.user = stage;
     stage->peer.link = &stage->link;
