@@ -121,9 +121,10 @@ static void end(struct talk *talk)
 {
     const struct usb_frame frame = {USB_CLOSE, 1, {talk->it->release.octets[CHANNEL_AT]}};
     uint8_t octets[USB_FRAME_MAX];
+    const size_t length = usb_frame_encode(&frame, octets);
 
     if (!talk->is_gone)
-        settle(talk, transmit(talk, octets, usb_frame_encode(&frame, octets)));
+        settle(talk, transmit(talk, octets, length));
     if (!talk->it->way.is_usb)
         (void)shutdown(talk->fd, SHUT_RDWR);
 }
