@@ -5,6 +5,7 @@ USB.
 
 AFTERSET_GUARD_TRIES: how often each is tried (default 20).
 """
+import json
 import os
 import pathlib
 import signal
@@ -13,7 +14,7 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import receiver
-from journey import ASAN, Journey, about, await_condition, is_kind, main, real_time
+from journey import ASAN, DEADLINE_S, Journey, about, await_condition, is_kind, main, real_time
 from sums import check_lines
 from trainer import Trainer
 
@@ -42,8 +43,8 @@ class GuardUsb(Journey):
         self.addCleanup(self.device.finish)
 
     def start_working(self, i=0, **more):
-        """On the way up, at a moment that differs from try to try: of a load that has just been told
-        as of one that is in the air."""
+        """On the way up, at a moment that differs from try to try: of a load that was just told, or
+        is in the air."""
         ride = self.start_program("ride", self.short, "--jsonl", "--cautions-read", "--rate", RATE,
                                   "--bike", f"usb@{self.home / 'receiver'}", **more)
         ride.wait_for(lambda event: event["event"] == "load" and (event["power_w"] or 0) > 100,
@@ -100,7 +101,7 @@ class GuardUsb(Journey):
         self.assertLess(self.kill_one(0, program=ASAN), SOON_S)
 
     def test_wakes_up(self):
-        """A block outlives a short sleep: the trainer is called again, the load comes up the ramp."""
+        """A block outlives a short sleep: it is called again, the load comes up the ramp."""
         ride = self.start_working()
         since = time.monotonic()
         os.kill(ride.controller(), signal.SIGSTOP)
@@ -129,6 +130,19 @@ class GuardUsb(Journey):
         done = ride.finish()
         self.assertEqual(done.status, 1)
         self.assertRegex(done.err.splitlines()[-1], UNCONFIRMED)
+
+    def test_guard_killed(self):
+        """The ride does not go on without it: it releases and ends."""
+        ride = self.start_working()
+        since = time.monotonic()
+        ride.process.kill()
+        self.assertLess(self.assert_let_go(since), SOON_S)
+        ride.rest()
+        self.assertEqual(ride.process.wait(DEADLINE_S), -signal.SIGKILL)
+        self.bike.check_stays_released(since)
+        lines = [json.loads(line) for line in ride.text]
+        check_lines(self, lines)
+        self.assertEqual((lines[-1]["reason"], lines[-1]["released"]), ("unguarded", True))
 
 
 if __name__ == "__main__":
