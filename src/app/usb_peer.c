@@ -65,7 +65,6 @@ static void lose_machine(struct usb_peer *peer, const char *why)
 static void on_message(struct usb_peer *peer, const struct usb_frame *frame)
 {
     const struct link_user user = machine_peer_user(peer->machine);
-    uint8_t octets[USB_FRAME_MAX];
 
     if (!peer->machine_is_called || loop_now_ms(peer->loop) < peer->machine_from_ms)
         return;
@@ -73,8 +72,11 @@ static void on_message(struct usb_peer *peer, const struct usb_frame *frame)
         peer->machine_is_open = true;
         user.opened(user.user);
     }
-    if (peer->machine_is_open)
-        user.received(user.user, octets, usb_frame_encode(frame, octets));
+    if (peer->machine_is_open) {
+        uint8_t octets[USB_FRAME_MAX];
+        const size_t length = usb_frame_encode(frame, octets);
+        user.received(user.user, octets, length);
+    }
 }
 
 /* ---- the receiver ---- */
