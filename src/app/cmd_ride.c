@@ -40,8 +40,8 @@ static void come_after(struct ride_run *run, bool on_screen)
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
                        summary->reason != REASON_UNGUARDED && !output_has_ended(session->output) &&
                        !output_is_behind(session->output);
-    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
-                   session->output);
+    if (!run->shows_after)
+        afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, session->output);
 }
 
 static void complain_of_bike(const char *failure, const struct summary *summary)
