@@ -196,9 +196,22 @@ class UsbSensors(Journey):
                                  "it and wear it$")
         self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
 
-    def test_scan_finds_the_first_of_each_kind(self):
-        self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+    def test_scan_finds_all(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.strap(STRAP + 1, 99),
+                  receiver.trainer(PEDALS, 205, 86), receiver.pedals(PEDALS + 1, 240, 83),
                   receiver.crank(CRANK, 71), rate=1)
+        done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "3s", "--jsonl",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        self.assertEqual({line["address"] for line in done.json()},
+                         {f"usb:{number}"
+                          for number in (STRAP, STRAP + 1, PEDALS, PEDALS + 1, CRANK)})
+
+    def test_scan_finds_the_first_of_each_kind(self):
+        """With a receiver that cannot listen to all at once."""
+        device = self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+                           receiver.crank(CRANK, 71), rate=1)
+        device.scans = False
         done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "10s", "--keep",
                                 program=ASAN)
         self.assert_ends(done, 0)

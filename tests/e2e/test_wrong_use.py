@@ -62,6 +62,7 @@ LINES = [
     (f"ride --bike C0:12:34:56:78:9A --strap c0:12:34:56:78:9a {P}", 2, "the bike's own address"),
     (f"ride --machine {M} --bike unix:/x {P}", 2, "go with --bike virtual"),
     ("ride /none", 1, "/none: cannot be opened: No such file"),
+    (f"ride {P} --cues-to FOLDER", 1, "FOLDER: it cannot be written: Is a directory"),
     ("ride -- --unrecorded", 1, "--unrecorded: cannot be opened"),
     ("ride FOLDER", 1, "FOLDER: cannot be read: Is a directory"),
     ("ride HUGE", 1, "HUGE: larger than"),
@@ -219,6 +220,7 @@ class WrongUse(Journey):
                 self.assertIn(says, done.err)
                 if not line.startswith("check"):
                     self.assertEqual(done.out, "")
+        self.assertEqual(self.run_program("log", "--jsonl").out, "")  # none began
 
     def test_nothing_is_left_behind(self):
         """Wrong use makes no ride."""
