@@ -36,7 +36,8 @@ enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_
 /* Readings of half a second. */
 struct knob_bin {
     uint64_t slot; /* t_ms / KNOB_BIN_MS */
-    int32_t count, power_sum_w, cadence_sum_rpm;
+    int32_t count, power_sum_w;
+    int32_t cadence_count, cadence_sum_rpm;
 };
 
 /* What is asked at this moment. Ranges that are not set ask for nothing. */
@@ -67,7 +68,9 @@ struct knob {
     bool is_met;   /* the range was ridden in since it was asked for */
 };
 
-/* A reading of the power; cadence_rpm 0 where it is not known. */
+#define KNOB_NO_CADENCE (-1)
+/* A reading of the power; cadence_rpm 0 where the legs are still, KNOB_NO_CADENCE where it is not
+ * known. */
 void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm);
 /* It was turned there, and it takes a while until that is seen. */
 void knob_put(struct knob *knob, uint64_t t_ms, int32_t position);

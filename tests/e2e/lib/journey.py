@@ -230,6 +230,16 @@ class Journey(unittest.TestCase):
         self.assertRegex(bike.line() or bike.process.stderr.read().decode(), "^listening on unix:")
         return bike
 
+    def wait_working(self, ride):
+        """In work: under its load, or with the legs turning where their own hand makes that."""
+        if self.machine != "no-control":
+            least = 100 if self.machine is None else 1  # W, or levels
+            return ride.wait_for(lambda event: event["event"] == "load" and
+                                 load_height(event) >= least, "the load of work")
+        ride.wait_for(is_kind("step", kind="work"), "work")
+        return ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"],
+                             "power")
+
     # ---- what must hold ----
 
     def assert_ends(self, done, status, err=""):
@@ -355,6 +365,11 @@ def connect(path):
     link.settimeout(DEADLINE_S)
     link.connect(str(path))
     return link
+
+
+def load_height(event):
+    """Of what the machine is told: W or level; 0: released."""
+    return event["power_w"] or event["level"] or 0
 
 
 def is_kind(name, **fields):
