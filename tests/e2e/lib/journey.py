@@ -271,6 +271,17 @@ def on_machines(journey, *tests, machines=("level", "no-control")):
     """The same tests once more on a bike that takes levels, and on one that takes nothing.
 
     Gives the classes, named after journey and machine, for a module to hold.
+
+    These are the tests in which the machine's way to a load can matter. AFTERSET_JOURNEY_MACHINE runs
+    any other; most pass. What cannot on principle:
+    - where a brake is turned by hand nothing can be released, answered or refused: the bike that
+      lets go by itself (test_killed), the foreign client at its control point (test_foreign_peer);
+      + and - are the number on the knob there (test_screen), not the load (test_terminal);
+    - a range that is narrower than a number on the knob is met by chance, so the rule that goes by
+      the share in range is tried on the others (test_advice);
+    - watts to the digit are those of a machine that takes watts (test_terminal.test_more_and_less,
+      test_profiles_by_machines.check_strap);
+    - a journal changed behind the program's back is no ride of another machine (test_log).
     """
     def made(machine):
         others = {name: None for name in dir(journey)
