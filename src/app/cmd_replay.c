@@ -37,7 +37,7 @@ static int run(int argc, char **argv)
     const enum result result = rerun_journal(text, length, &rerun, &fault);
     free(text);
     if (result != RESULT_OK) {
-        complain_at(argv[1], &fault);
+        complain_at(argv[1], &fault, "");
         return EXIT_FAILED;
     }
     return report(argv[1], &rerun);

@@ -173,6 +173,7 @@ static int run(int argc, char **argv)
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
     run->setup.tells_sources = true;
+    run->setup.compares_powers = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
     run->setup.tells_knob = true;

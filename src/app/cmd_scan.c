@@ -326,8 +326,8 @@ static int run_scan(int argc, char **argv)
 
 const struct command command_scan = {
     .name = "scan",
-    .arguments =
-        "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel|usb] [--adapter hciN]",
+    .arguments = "[--for 10s] [--keep] [--jsonl]\n"
+                 "                     [--through bluetoothd|kernel|usb] [--adapter hciN]",
     .purpose = "list machines, straps and sensors in reach, strongest first",
     .help =
         "  --for 10s    so long; without it until a key, or 10 s where there is no keyboard\n"

@@ -115,12 +115,10 @@ static void take_all(struct guard *guard)
 
 /* ---- letting go ---- */
 
-/* Closed for the ride as well, if it lives: shutdown() is of the link, close() of a descriptor. */
 static void let_go(struct guard *guard)
 {
     atomic_store(guard->taken, guard->link_number);
     guard->outcome = letting_go(guard->link, &guard->order.letting_go) ? RELEASED : UNCONFIRMED;
-    (void)shutdown(guard->link, SHUT_RDWR);
     drop_link(guard);
 }
 
@@ -231,7 +229,10 @@ static void restore_terminal(const struct guard *guard)
 static const char *words_of(const struct guard *guard)
 {
     switch (guard->outcome) {
-    case RELEASED: return "its guard has released the load and stopped the bike";
+    case RELEASED:
+        return guard->order.letting_go.stop.length > 0
+                   ? "its guard has released the load and stopped the bike"
+                   : "its guard has released the load";
     case UNCONFIRMED:
         return "the bike did not confirm that its load is off; turn its resistance down by hand";
     case NOTHING_ON:

@@ -35,7 +35,7 @@ static void pump(struct usb_scan *scan)
             stop(scan, "the receiver does not take what is sent to it");
     while (scan->is_open && usb_receiver_next_event(&scan->receiver, &event)) {
         if (event.kind == USB_RECEIVER_FOUND)
-            report(scan, event.sensor, event.id.number);
+            report(scan, event.channel, event.id.number);
         else if (event.kind == USB_RECEIVER_FAILED)
             stop(scan, event.reason);
     }

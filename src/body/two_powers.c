@@ -96,3 +96,15 @@ bool power_difference_matters(const struct power_difference *difference)
     return difference->error_tenths > 0 && size >= TWO_POWERS_MATTER_TENTHS &&
            size > difference->error_tenths;
 }
+
+bool two_powers_are_far(int64_t a_w, int64_t b_w)
+{
+    return a_w < b_w ? 100 * b_w >= TWO_POWERS_FAR_PCT * a_w
+                     : 100 * a_w >= TWO_POWERS_FAR_PCT * b_w;
+}
+
+bool power_difference_is_far(const struct power_difference *difference)
+{
+    return power_difference_matters(difference) &&
+           two_powers_are_far(1000 + difference->tenths, 1000);
+}

@@ -167,10 +167,10 @@ static void close_through(struct link *link)
     note_down(tap, false);
 }
 
-static int descriptor_below(const struct link *link)
+static int descriptor_below(const struct link *link, struct link_way *ret)
 {
     const struct capture_tap *tap = (const struct capture_tap *)link;
-    return tap->below == NULL ? -1 : link_descriptor(tap->below);
+    return tap->below == NULL ? -1 : link_descriptor(tap->below, ret);
 }
 
 static bool is_securing_below(const struct link *link)

@@ -45,10 +45,10 @@ static void hang_up(struct link *link)
     dialer_hang_up(from_link(link));
 }
 
-static int descriptor_of(const struct link *link)
+static int descriptor_of(const struct link *link, struct link_way *ret)
 {
     const struct dialer *dialer = (const struct dialer *)link;
-    return dialer->is_open ? link_descriptor(dialer->line) : -1;
+    return dialer->is_open ? link_descriptor(dialer->line, ret) : -1;
 }
 
 static bool is_securing(const struct link *link)

@@ -160,8 +160,7 @@ static struct knob_asked asked_now(const struct ride *ride)
     const enum step_kind kind = ride->setup.plan.steps[ride->step].kind;
     struct knob_asked asked = {
         .cadence_rpm = targets.cadence_rpm,
-        .wants_more =
-            (kind == STEP_WORK && !ride->verdict.strap_lost) || kind == STEP_WARM_UP,
+        .wants_more = (kind == STEP_WORK && !ride->verdict.strap_lost) || kind == STEP_WARM_UP,
         .may_rise = !ride->verdict.heart_near,
         .step_ms = ride->step_ms,
         .left_ms = left_ms(ride),

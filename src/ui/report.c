@@ -228,14 +228,18 @@ static void put_sensor(const struct store_ride *ride, struct sink sink)
     report_put(sink, ": ");
     report_text(sink, words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
                                          (int32_t)summary->difference_error_tenths, text));
+    report_put(sink, " ");
+    report_text(
+        sink, words_far_off(summary->difference_tenths, (int32_t)summary->difference_error_tenths));
     end_row(sink);
 }
 
 static void put_said(const struct store_ride *ride, struct sink sink)
 {
     begin_row(sink, "Legs");
-    report_put(sink, "%s, %s", ride->is_fresh ? "fresh" : "after leg work",
-               today_feel_text(ride->feel));
+    report_put(sink, "%s", ride->is_fresh ? "fresh" : "after leg work");
+    if (ride->feel > 0)
+        report_put(sink, ", %s (%" PRIu32 " of 5)", today_feel_text(ride->feel), ride->feel);
     end_row(sink);
     if (ride->rating.has_effort) {
         begin_row(sink, "Effort");

@@ -164,7 +164,8 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
         plain_say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
         return;
     case EFFECT_CAUTION:
-        plain_say(screen, "Caution: %s\n", words_caution(effect->caution.caution));
+        plain_say(screen, "Caution: %s\n",
+                  words_caution(effect->caution.caution, ride_turns_knob(ride)));
         return;
     case EFFECT_CUT_OFF:
         plain_say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
@@ -293,8 +294,10 @@ static void tell_of_difference(struct screen *screen, const struct ride *ride)
     if (screen->difference_is_told || !power_difference_matters(&difference))
         return;
     screen->difference_is_told = true;
-    plain_say(screen, "The power sensor reads %s.\n",
-              words_difference(difference.tenths, difference.error_tenths, text));
+    const char *far_off = words_far_off(difference.tenths, difference.error_tenths);
+    plain_say(screen, "The power sensor reads %s.%s%s\n",
+              words_difference(difference.tenths, difference.error_tenths, text),
+              far_off[0] != '\0' ? " " : "", far_off);
 }
 
 static void second_and_asides(struct screen *screen, const struct ride *ride)

@@ -35,7 +35,7 @@ static struct guarded guarded;
 
 static void hold(int fd)
 {
-    struct letting_go pdus = {{0}, {0}};
+    struct letting_go pdus = {0};
 
     pdus.release.length =
         (uint8_t)octets_from_text(WRITE_0_W, pdus.release.octets, ATT_MTU_DEFAULT);
