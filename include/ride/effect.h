@@ -4,6 +4,8 @@
 #ifndef RIDE_EFFECT_H
 #define RIDE_EFFECT_H
 
+#include <stddef.h>
+
 #include "ride/event.h"
 #include "ride/knob.h"
 #include "ride/summary.h"

@@ -7,6 +7,7 @@
 
 #include "against.h"
 #include "app/command.h"
+#include "called.h"
 #include "page.h"
 #include "ui/after.h"
 #include "ui/wrap.h"
@@ -22,9 +23,8 @@ struct store_ride afterwards_about(struct store *store, const struct ride_option
     if (options->legs == LEGS_AS_LAST_TIME && store != NULL &&
         store_next_older(store, INT64_MAX, &last) == RESULT_OK)
         about.is_fresh = last.is_fresh;
-    const char *power = options->sensors[SENSOR_POWER].name;
-    (void)snprintf(about.bike, sizeof about.bike, "%s", options->bike);
-    (void)snprintf(about.power_sensor, sizeof about.power_sensor, "%s", power != NULL ? power : "");
+    called_bike(store, options, about.bike);
+    called_power_sensor(store, options, about.power_sensor);
     /* Whole, so that it is found from any folder; one that does not fit is not offered again. */
     if (realpath(options->profile, path) != NULL && strlen(path) < sizeof about.profile)
         memcpy(about.profile, path, strlen(path) + 1);

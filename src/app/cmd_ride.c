@@ -107,7 +107,7 @@ static int ride(struct ride_run *run)
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
     if (!ride_options_bike_is_inside(&run->options))
-        brake_keep(run->store, run->options.bike, &session->ride);
+        brake_keep(run->store, run->about.bike, &session->ride);
     come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);

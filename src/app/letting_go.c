@@ -4,5 +4,5 @@
 
 bool letting_go(int fd, const struct letting_go *it)
 {
-    return it->way.is_usb ? letting_go_usb(fd, it) : letting_go_att(fd, it);
+    return it->kind == LETTING_GO_TRAINER ? letting_go_trainer(fd, it) : letting_go_ftms(fd, it);
 }

@@ -17,8 +17,16 @@ struct letting_go_pdu {
     uint8_t octets[ATT_MTU_DEFAULT];
 };
 
+enum letting_go_kind {
+    LETTING_GO_FTMS,   /* a fitness machine, at the other end of a socket */
+    LETTING_GO_TRAINER /* one that an ANT receiver speaks with, on USB or at a socket; has no stop
+                        */
+};
+
+/* Compared as octets, so there is none between its parts. */
 struct letting_go {
     struct link_way way;
+    uint16_t kind; /* enum letting_go_kind */
     struct letting_go_pdu release, stop;
 };
 

@@ -6,9 +6,7 @@
 
 #include "letting_go.h"
 
-/* A fitness machine at the other end of a socket. */
-bool letting_go_att(int fd, const struct letting_go *it);
-/* A trainer that an ANT receiver on USB speaks with. There is no stop. */
-bool letting_go_usb(int fd, const struct letting_go *it);
+bool letting_go_ftms(int fd, const struct letting_go *it);
+bool letting_go_trainer(int fd, const struct letting_go *it);
 
 #endif

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#include "body/compare.h"
+#include "body/chance.h"
 
 static void begin(struct two_powers *two, uint64_t t_ms, int32_t cadence_rpm)
 {
@@ -62,7 +62,7 @@ static double student_95(uint32_t freedom)
 
     for (int i = 0; i < 50; i++) {
         const double middle = (low + high) / 2;
-        if (compare_student(middle, freedom) < 0.975)
+        if (chance_student(middle, freedom) < 0.975)
             low = middle;
         else
             high = middle;

@@ -125,7 +125,8 @@ static enum result read_header(struct journal_reader *reader, struct text_fault 
     if (!peek(reader, &line) || !take(&line, HEADER))
         return fault_at(reader, 1, RESULT_INVALID, "this is not a journal", ret_fault);
     if (line.length != 1 || line.text[0] != (char)('0' + JOURNAL_VERSION))
-        return fault_at(reader, sizeof HEADER, RESULT_UNSUPPORTED, "a journal of another version",
+        return fault_at(reader, sizeof HEADER, RESULT_UNSUPPORTED,
+                        "a journal of another version: the afterset that wrote it reads it",
                         ret_fault);
     reader->at += sizeof HEADER - 1 + line.length + 1;
     return RESULT_OK;

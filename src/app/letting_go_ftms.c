@@ -14,6 +14,7 @@
 #define REPEAT_MS 250u /* as wire/ftms_client repeats what must not wait */
 
 #define WRITE_HEADER 3u /* opcode and handle, of a write as of an indication */
+#define ERROR_SIZE   5u /* opcode, what it answers, handle, enum att_error */
 
 enum heard { HEARD_NOTHING, HEARD_YES, HEARD_NO, HEARD_END };
 
@@ -41,6 +42,17 @@ static enum heard judge(const struct letting_go_pdu *asked, const uint8_t *pdu, 
     return response.result == FTMS_SUCCESS ? HEARD_YES : HEARD_NO;
 }
 
+/* The program that is gone may have read an answer and not confirmed it: the machine then waits for
+ * that before it takes anything. One that is busy for another reason does not mind (common
+ * practice). */
+static bool wants_confirmation(const struct letting_go_pdu *asked, const uint8_t *pdu,
+                               size_t length)
+{
+    return pdu[0] == ATT_INDICATION ||
+           (length == ERROR_SIZE && pdu[0] == ATT_ERROR_RESPONSE && pdu[2] == asked->octets[1] &&
+            pdu[3] == asked->octets[2] && pdu[4] == ATT_PROCEDURE_IN_PROGRESS);
+}
+
 static enum heard receive(int fd, const struct letting_go_pdu *asked)
 {
     static const uint8_t confirmation = ATT_CONFIRMATION;
@@ -52,7 +64,7 @@ static enum heard receive(int fd, const struct letting_go_pdu *asked)
     if (length <= 0)
         return HEARD_END;
     /* Unconfirmed, it would be the last one that the machine may send. */
-    if (pdu[0] == ATT_INDICATION)
+    if (wants_confirmation(asked, pdu, (size_t)length))
         (void)send(fd, &confirmation, sizeof confirmation, MSG_NOSIGNAL | MSG_DONTWAIT);
     return judge(asked, pdu, (size_t)length);
 }
@@ -96,7 +108,7 @@ static void pass_over(int fd, const struct letting_go_pdu *pdu)
 
 /* The release goes out twice, as the first answer may be that to the last load of the program that
  * is gone: nothing in it tells the two apart. */
-bool letting_go_att(int fd, const struct letting_go *it)
+bool letting_go_ftms(int fd, const struct letting_go *it)
 {
     pass_over(fd, &it->release);
     enum heard heard = ask(fd, &it->release);

@@ -1,5 +1,5 @@
 /*
- * Letting go of a trainer through a receiver on USB, as the guard does: the receiver is umockdev's,
+ * Letting go of a trainer through a receiver, as the guard does: on USB the receiver is umockdev's,
  * and says in each row what came of each message. Octets after ANT Message Protocol and Usage,
  * D00000652 Rev 5.1, section 9; page 48 with nothing on the brake as fitness equipment has it.
  */
@@ -10,6 +10,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/socket.h>
+#include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -107,7 +109,7 @@ static void set_up(const struct row *row)
     memset(&model, 0, sizeof model);
     model.row = row;
     model.next = row->before;
-    it = (struct letting_go){.way = {64, true, 0, 0x81, 0x01}};
+    it = (struct letting_go){.way = {64, true, 0, 0x81, 0x01}, .kind = LETTING_GO_TRAINER};
     it.release.length = (uint8_t)octets_from_text(RELEASE, it.release.octets, ATT_MTU_DEFAULT);
     mock = usb_mock_new();
     receiver = usb_mock_plug(mock, &ordinary);
@@ -309,6 +311,43 @@ static void the_link_ends_for_whoever_had_it(void **state)
     tear_down();
 }
 
+/* ---- at a socket ---- */
+
+/* Answers each release; how many it was told is its status. */
+static pid_t be_a_receiver(int end)
+{
+    uint8_t told[64], arrived[64];
+    int count = 0;
+
+    const pid_t child = fork();
+    if (child != 0)
+        return child;
+    const size_t length = octets_from_text(ARRIVED, arrived, sizeof arrived);
+    while (recv(end, told, sizeof told, 0) == it.release.length) {
+        count++;
+        (void)send(end, arrived, length, MSG_NOSIGNAL);
+    }
+    _exit(count);
+}
+
+static void one_at_a_socket_is_spoken_with_alike(void **state)
+{
+    int ends[2], status;
+    (void)state;
+
+    it = (struct letting_go){.kind = LETTING_GO_TRAINER};
+    it.release.length = (uint8_t)octets_from_text(RELEASE, it.release.octets, ATT_MTU_DEFAULT);
+    assert_int_equal(socketpair(AF_UNIX, SOCK_SEQPACKET, 0, ends), 0);
+    const pid_t child = be_a_receiver(ends[1]);
+    assert_true(letting_go(ends[0], &it));
+    (void)close(ends[1]);
+    assert_int_equal(waitpid(child, &status, 0),
+                     child); /* it sees the end, though we have it open */
+    assert_int_equal(WEXITSTATUS(status), 2);
+    assert_false(letting_go(ends[0], &it));
+    (void)close(ends[0]);
+}
+
 int main(void)
 {
     struct CMUnitTest tests[sizeof rows / sizeof rows[0]];
@@ -316,6 +355,7 @@ int main(void)
         cmocka_unit_test(a_receiver_that_is_gone_is_not_waited_for),
         cmocka_unit_test(a_halt_that_cannot_be_cleared_takes_no_longer),
         cmocka_unit_test(the_link_ends_for_whoever_had_it),
+        cmocka_unit_test(one_at_a_socket_is_spoken_with_alike),
     };
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)

@@ -1,6 +1,8 @@
 #include "letting_go_ways.h"
 
+#include <errno.h>
 #include <poll.h>
+#include <sys/socket.h>
 #include <time.h>
 
 #include "io/usbfs.h"
@@ -58,15 +60,42 @@ static void settle(struct talk *talk, enum result result)
         (void)poll(NULL, 0, PAUSE_MS);
 }
 
+static enum result receive(const struct talk *talk, unsigned limit_ms, uint8_t *ret, size_t size,
+                           size_t *ret_length)
+{
+    const struct link_way *way = &talk->it->way;
+    struct pollfd polled = {.fd = talk->fd, .events = POLLIN};
+
+    if (way->is_usb)
+        return usbfs_read(talk->fd, way->in, size < way->in_size ? size : way->in_size, limit_ms,
+                          ret, ret_length);
+    if (poll(&polled, 1, (int)limit_ms) <= 0)
+        return RESULT_TIMEOUT;
+    const ssize_t length = recv(talk->fd, ret, size, MSG_DONTWAIT);
+    if (length <= 0)
+        return length < 0 && (errno == EAGAIN || errno == EINTR) ? RESULT_TIMEOUT : RESULT_CLOSED;
+    *ret_length = (size_t)length;
+    return RESULT_OK;
+}
+
+static enum result transmit(const struct talk *talk)
+{
+    const struct letting_go_pdu *release = &talk->it->release;
+
+    if (talk->it->way.is_usb)
+        return usbfs_write(talk->fd, talk->it->way.out, release->octets, release->length, WRITE_MS);
+    if (send(talk->fd, release->octets, release->length, MSG_NOSIGNAL | MSG_DONTWAIT) < 0)
+        return errno == EAGAIN ? RESULT_TIMEOUT : RESULT_CLOSED;
+    return RESULT_OK;
+}
+
 /* Whether anything came. */
 static bool hear(struct talk *talk, unsigned limit_ms)
 {
-    const struct link_way *way = &talk->it->way;
     struct usb_frame frame;
     uint8_t octets[PACKET_MAX];
     size_t length = 0;
-    const size_t size = way->in_size < sizeof octets ? way->in_size : sizeof octets;
-    const enum result result = usbfs_read(talk->fd, way->in, size, limit_ms, octets, &length);
+    const enum result result = receive(talk, limit_ms, octets, sizeof octets, &length);
 
     settle(talk, result);
     for (size_t i = 0; i < length; i++) {
@@ -75,13 +104,6 @@ static bool hear(struct talk *talk, unsigned limit_ms)
             judge(talk, &frame);
     }
     return result == RESULT_OK;
-}
-
-static void say(struct talk *talk)
-{
-    const struct letting_go_pdu *release = &talk->it->release;
-    settle(talk,
-           usbfs_write(talk->fd, talk->it->way.out, release->octets, release->length, WRITE_MS));
 }
 
 /* What is there already is no answer to what is only now said. */
@@ -97,20 +119,22 @@ static void pass_over(struct talk *talk)
 
 /* While a transfer is under way the receiver refuses the next one; then, as when one failed or is
  * told of by nobody, there is nothing better to do than to say it once more. */
-bool letting_go_usb(int fd, const struct letting_go *it)
+bool letting_go_trainer(int fd, const struct letting_go *it)
 {
     struct talk talk = {.fd = fd, .it = it};
     const uint64_t until_ms = now_ms() + LIMIT_MS;
 
-    if (usbfs_take(fd, it->way.interface) != RESULT_OK)
+    if (it->way.is_usb && usbfs_take(fd, it->way.interface) != RESULT_OK)
         return false;
     pass_over(&talk);
     while (!talk.is_confirmed && !talk.is_gone && now_ms() < until_ms) {
         const unsigned ended = talk.ended;
         const uint64_t repeat_ms = now_ms() + REPEAT_MS;
-        say(&talk);
+        settle(&talk, transmit(&talk));
         while (talk.ended == ended && !talk.is_gone && now_ms() < repeat_ms)
             (void)hear(&talk, READ_MS);
     }
+    if (!it->way.is_usb)
+        (void)shutdown(fd, SHUT_RDWR);
     return talk.is_confirmed;
 }
