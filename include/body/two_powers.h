@@ -62,7 +62,7 @@ struct power_difference two_powers_difference(const struct two_powers *two);
 /* Large enough for a rider to hear of, and not by chance. */
 bool power_difference_matters(const struct power_difference *difference);
 /* So large that one of the two is wrong: of means in watts, above 0, and of a difference. */
-bool two_powers_are_far(int64_t a_w, int64_t b_w);
+bool two_powers_are_far(int32_t a_w, int32_t b_w);
 bool power_difference_is_far(const struct power_difference *difference);
 
 #endif

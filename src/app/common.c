@@ -120,7 +120,7 @@ char *read_file(const char *path, size_t limit, size_t *ret_length)
 {
     FILE *file = fopen(path, "rbe");
     if (file == NULL) {
-        complain("%s: cannot be opened: %s", path, strerror(errno));
+        complain("%s: cannot be opened: %s", path[0] != '\0' ? path : "''", strerror(errno));
         return NULL;
     }
     char *text = read_stream(file, path, limit, ret_length);

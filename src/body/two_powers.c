@@ -97,10 +97,11 @@ bool power_difference_matters(const struct power_difference *difference)
            size > difference->error_tenths;
 }
 
-bool two_powers_are_far(int64_t a_w, int64_t b_w)
+bool two_powers_are_far(int32_t a_w, int32_t b_w)
 {
-    return a_w < b_w ? 100 * b_w >= TWO_POWERS_FAR_PCT * a_w
-                     : 100 * a_w >= TWO_POWERS_FAR_PCT * b_w;
+    const int64_t lower_w = a_w < b_w ? a_w : b_w, higher_w = a_w < b_w ? b_w : a_w;
+
+    return 100 * higher_w >= TWO_POWERS_FAR_PCT * lower_w;
 }
 
 bool power_difference_is_far(const struct power_difference *difference)

@@ -118,7 +118,8 @@ static void begin_window(struct watch_apart *apart, const struct watch_inputs *i
 
 static void end_window(struct watch_apart *apart)
 {
-    const int64_t machine_w = mean_w(&apart->machine), sensor_w = mean_w(&apart->sensor);
+    const int32_t machine_w = (int32_t)mean_w(&apart->machine);
+    const int32_t sensor_w = (int32_t)mean_w(&apart->sensor);
     const bool sensor_is_higher = sensor_w > machine_w;
 
     apart->has_window = false;

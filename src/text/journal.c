@@ -123,7 +123,8 @@ static enum result read_header(struct journal_reader *reader, struct text_fault 
 
     reader->line = 1;
     if (!peek(reader, &line) || !take(&line, HEADER))
-        return fault_at(reader, 1, RESULT_INVALID, "this is not a journal", ret_fault);
+        return fault_at(reader, 1, RESULT_INVALID,
+                        "this is not a journal; 'afterset show N --journal' writes one", ret_fault);
     if (line.length != 1 || line.text[0] != (char)('0' + JOURNAL_VERSION))
         return fault_at(reader, sizeof HEADER, RESULT_UNSUPPORTED,
                         "a journal of another version: the afterset that wrote it reads it",

@@ -141,7 +141,10 @@ static void put_trend(const struct past *past, struct sink sink)
         report_put(sink, "<figure>");
         report_draw_trend(sink, &past->trend);
         report_put(sink, "<figcaption>Mean power in the work of each block that was ridden to its "
-                         "end.</figcaption></figure>\n");
+                         "end");
+        report_put(sink, past->trend.sources[0] != '\0' ? "; " : "");
+        report_text(sink, past->trend.sources);
+        report_put(sink, ".</figcaption></figure>\n");
     }
     report_put(sink, "<table><caption>Best power ever</caption>\n");
     for (size_t i = 0; i < PAST_BEST_COUNT; i++) {

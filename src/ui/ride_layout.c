@@ -352,6 +352,7 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     draw_gauge(canvas, at.left, at.gauge, at.right - at.left, &view->power_w);
     draw_readings(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.so_far, STYLE_QUIET, view->so_far.text);
+    (void)canvas_text(canvas, at.left, at.so_far + 1, STYLE_STRONG, view->sources.text);
     draw_strip(canvas, at.left, at.strip, at.right - at.left, at.strip_rows, view);
     if (view->phase <= PHASE_READY)
         draw_each_ride(canvas, &at);

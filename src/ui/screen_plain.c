@@ -205,6 +205,16 @@ static struct value_text judge(const struct ride *ride)
     return text;
 }
 
+/* " (bike's)", where that stands in for the sensor that was named. */
+static struct range_text of_source(const char *source)
+{
+    struct range_text text = {""};
+
+    if (source != NULL)
+        (void)snprintf(text.text, sizeof text.text, " (%s's)", source);
+    return text;
+}
+
 /* Only once no more work comes: in a rest the next step counts for more. */
 static struct range_text recovery_of(const struct ride *ride, const struct reading *heart)
 {
@@ -260,6 +270,7 @@ static void second(struct screen *screen, const struct ride *ride)
     const struct plan_step *step = ride_current_step(ride);
     const struct reading heart =
         sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
+    const struct view_sources sources = view_sources(ride, screen->facts);
     struct summary so_far = {0};
 
     if (ride->phase == PHASE_FLOOR)
@@ -267,11 +278,13 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    plain_say(screen, "%s %s: %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
+    plain_say(screen, "%s %s: %s W%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
               plain_clock(ride->block_ms).text, left_of(ride, step).text,
-              value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
-              value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+              value_of(&ride->sensors.power_w, ride).text, of_source(sources.power).text,
+              judge(ride).text, value_of(&ride->sensors.cadence_rpm, ride).text,
+              of_source(sources.cadence).text, value_of(&heart, ride).text,
+              of_source(sources.heart).text, recovery_of(ride, &heart).text,
+              (double)so_far.work_j / 1000.0);
 }
 
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
