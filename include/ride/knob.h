@@ -11,6 +11,7 @@
 #ifndef RIDE_KNOB_H
 #define RIDE_KNOB_H
 
+#include "ride/brake_curve.h"
 #include "ride/step.h"
 
 /* The highest number on any knob: per cent. */
@@ -22,6 +23,14 @@ struct knob_place {
     int32_t position;
     int32_t top; /* the scale it is on: its greatest number, as far as is known */
 };
+
+/* What was known on one scale when a number beyond it was told: a slip, if it is soon put right. */
+struct knob_scale {
+    int32_t top; /* 0: nothing was known */
+    uint64_t t_ms;
+    struct brake_model brake;
+};
+#define KNOB_SLIP_MS 30000u
 
 enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_TURN_COUNT };
 
@@ -64,8 +73,9 @@ struct knob {
     bool is_assumed; /* nobody told it: it was left there, or turned as was asked */
     bool has_to;     /* the turn that is asked for leads to this number: */
     int32_t to;
-    bool is_fresh; /* older readings are of another step */
-    bool is_met;   /* the range was ridden in since it was asked for */
+    bool is_fresh;   /* older readings are of another step */
+    bool is_met;     /* the range was ridden in since it was asked for */
+    bool is_nearest; /* it is not, and no number on the knob is nearer */
 };
 
 #define KNOB_NO_CADENCE (-1)

@@ -69,6 +69,7 @@ struct ride {
     struct control control;
     struct power_hold power_hold; /* in use on a machine that takes levels and no power */
     struct knob knob;             /* in use on a machine that takes nothing */
+    struct knob_scale knob_scale; /* its former one */
     struct safety safety;
     struct safety_verdict verdict; /* of the last event */
     struct totals totals;

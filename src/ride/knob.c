@@ -79,7 +79,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
 {
     knob->place = (struct knob_place){true, position, knob_top_for(position, knob->place.top)};
     knob->is_told = true;
-    knob->is_assumed = false;
+    knob->is_assumed = knob->is_nearest = false;
     knob->has_to = false;
     knob->due = KNOB_LEAVE;
     knob->settled_t_ms = t_ms + SETTLE_MS;
@@ -88,7 +88,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
 void knob_begin(struct knob *knob)
 {
     knob->turn = KNOB_LEAVE;
-    knob->is_met = false;
+    knob->is_met = knob->is_nearest = false;
     knob->is_fresh = true;
     knob->announced = knob->due = KNOB_LEAVE;
     knob->settled_t_ms = 0;
@@ -243,7 +243,8 @@ static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct kn
     if (knob->turn != KNOB_LEAVE)
         return turn_standing(knob, t_ms, asked, &newest);
     const enum knob_turn turn = turn_anew(knob, t_ms, asked, &newest);
-    return is_as_near_as_it_goes(knob, asked, turn) ? KNOB_LEAVE : turn;
+    knob->is_nearest = is_as_near_as_it_goes(knob, asked, turn);
+    return knob->is_nearest ? KNOB_LEAVE : turn;
 }
 
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)

@@ -44,13 +44,35 @@ void ride_recall_knob(struct ride *ride)
     learn_on_scale(ride, ride->knob.place.top, &ride->setup.brake);
 }
 
-/* On another scale what was learned is worth nothing. */
+static bool knows_curve(const struct ride *ride)
+{
+    const struct ride_setup *setup = &ride->setup;
+
+    return ride->power_hold.learned_t_ms > 0 ||
+           (brake_curve_is_known(&setup->brake) && ride->knob.place.top == setup->knob.top);
+}
+
+/* On another scale what was learned is worth nothing. A number typed by mistake is no other scale,
+ * if one on the former scale follows soon. */
 void ride_put_knob(struct ride *ride, int32_t position)
 {
+    struct knob_place *place = &ride->knob.place;
+    struct knob_scale *former = &ride->knob_scale;
+
     if (!has_numbers(ride) || position < 0 || position > KNOB_TOP_MAX)
         return;
+    const bool was_slip =
+        former->top > 0 && position <= former->top && ride->t_ms - former->t_ms <= KNOB_SLIP_MS;
+    if (was_slip)
+        place->top = former->top;
+    else if (place->is_known && position > place->top && knows_curve(ride))
+        *former = (struct knob_scale){place->top, ride->t_ms, ride->power_hold.brake};
     knob_put(&ride->knob, ride->t_ms, position);
-    learn_on_scale(ride, ride->knob.place.top, &(struct brake_curve){0});
+    learn_on_scale(ride, place->top, &(struct brake_curve){0});
+    if (was_slip) {
+        ride->power_hold.brake = former->brake;
+        *former = (struct knob_scale){0};
+    }
 }
 
 static double usual_cadence_rpm(const struct step_targets *targets)

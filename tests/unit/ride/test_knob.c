@@ -468,6 +468,36 @@ static void numbers_that_no_knob_has_are_none(void **state)
     assert_int_equal(drive.ride.knob.place.top, 100);
 }
 
+/* 42 typed for 4 on a knob of ten: put right, it is as if it had not been; left, it is a knob with
+ * a hundred. */
+static void a_number_typed_by_mistake_is_no_other_scale(void **state)
+{
+    unsigned told[2 * KNOB_TURN_COUNT] = {0};
+    struct drive drive, other;
+    int32_t before, after;
+    (void)state;
+
+    ride_to(&drive, true, told, 1000);
+    drive.cadence_rpm = 90;
+    put(&drive, 4);
+    drive_for(&drive, 22000);
+    assert_true(ride_knob_for(&drive.ride, 1, &before));
+    other = drive;
+    put(&drive, 42);
+    assert_int_equal(drive.ride.knob.place.top, 100);
+    assert_false(ride_knob_for(&drive.ride, 1, &after));
+    drive_for(&drive, 2000);
+    put(&drive, 4);
+    drive_for(&drive, 2000);
+    assert_int_equal(drive.ride.knob.place.top, 10);
+    assert_true(ride_knob_for(&drive.ride, 1, &after));
+    assert_int_equal(after, before);
+    put(&other, 42);
+    drive_for(&other, KNOB_SLIP_MS + 1000);
+    put(&other, 4);
+    assert_int_equal(other.ride.knob.place.top, 100);
+}
+
 /* What an earlier ride learned, 10 W and 25 W a number at 90 rpm, and where it was left. */
 static void the_next_ride_knows_the_brake(void **state)
 {
@@ -529,6 +559,7 @@ int main(void)
         cmocka_unit_test(a_hand_that_tells_its_number_is_told_the_next),
         cmocka_unit_test(a_turn_that_is_not_confirmed_is_assumed),
         cmocka_unit_test(numbers_that_no_knob_has_are_none),
+        cmocka_unit_test(a_number_typed_by_mistake_is_no_other_scale),
         cmocka_unit_test(the_next_ride_knows_the_brake),
         cmocka_unit_test(a_number_is_no_level),
         cmocka_unit_test(who_lost_the_strap_is_told_to_rest),
