@@ -58,6 +58,7 @@ void session_prepare(struct session *session)
     }
     session->usb.loop = session->loop;
     session->usb.sensors = session->sensors;
+    session->usb.machine = &session->machine;
 }
 
 static void perform(struct session *session)

@@ -3,6 +3,7 @@
 #include <assert.h>
 #include <stdlib.h>
 
+#include "machine_ftms.h"
 #include "machine_peer.h"
 #include "virtual_hand.h"
 
@@ -12,6 +13,7 @@ struct stage {
     struct loop *loop;
     struct virtual_bike bike;
     struct machine_peer peer;
+    struct machine_ftms ftms;
     struct link link; /* the peer's, to the bike */
     struct ride ride;
     struct virtual_hand turner; /* where the brake is turned by hand */
@@ -208,6 +210,8 @@ static void ride(struct stage *stage)
 {
     stage->link.operations = &operations;
     stage->peer.loop = stage->loop;
+    stage->peer.protocol = &machine_ftms;
+    stage->peer.state = &stage->ftms;
     stage->peer.on_event = on_event;
     stage->peer.user = stage;
     stage->peer.link = &stage->link;

@@ -19,6 +19,8 @@ import threading
 import time
 import unittest
 
+from sums import check_lines
+
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 BUILD = pathlib.Path(os.environ.get("AFTERSET_BUILD", ROOT / "build"))
 RELEASE = BUILD / "release" / "afterset"
@@ -239,6 +241,25 @@ class Journey(unittest.TestCase):
         ride.wait_for(is_kind("step", kind="work"), "work")
         return ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"],
                              "power")
+
+    def start_ride_on(self, machine, rate, *arguments, **more):
+        """A ride of the short profile, `rate` times as fast, on a bike in a process of its own:
+        `machine` is the text of its file. `program=` is that of both, or the bike would count as a
+        real one."""
+        path = self.home / "bike"
+        self.start_bike(path, "--rate", rate, "--machine", self.write("bike.machine", machine),
+                        **more)
+        return self.start_program("ride", self.short, "--jsonl", "--bike", f"unix:{path}",
+                                  "--rate", rate, *arguments, **more)
+
+    def leave(self, ride, err=""):
+        """Ends a ride that is under way; its lines, which add up."""
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0, err)
+        lines = done.json()
+        check_lines(self, lines)
+        return lines
 
     # ---- what must hold ----
 
