@@ -23,6 +23,7 @@ enum usb_message {
     USB_SET_KEY = 0x46,         /* network, key (8 octets) */
     USB_RESET = 0x4A,           /* 0 */
     USB_OPEN = 0x4B,            /* channel */
+    USB_CLOSE = 0x4C,           /* channel; what waits to be sent on it is not */
     USB_REQUEST = 0x4D,         /* channel, message wanted */
     USB_BROADCAST = 0x4E,       /* channel, page (8 octets) */
     USB_ACKNOWLEDGED = 0x4F,    /* the same */
@@ -36,6 +37,8 @@ enum usb_code {
     USB_CODE_OK = 0,
     USB_CODE_SEARCH_TIMED_OUT = 1, /* the channel closes next */
     USB_CODE_MISSED = 2,           /* the sensor was not heard in its turn */
+    USB_CODE_TRANSFERRED = 5,      /* acknowledged data has arrived */
+    USB_CODE_NOT_TRANSFERRED = 6,
     USB_CODE_CLOSED = 7,
     USB_CODE_SEARCHES_AGAIN = 8, /* after too many that were missed */
     USB_CODE_WRONG_STATE = 0x15

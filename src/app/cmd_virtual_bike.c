@@ -134,7 +134,8 @@ static int watch_signals(struct loop *loop)
 static void complain_of_listening(const char *path, enum result result)
 {
     if (result == RESULT_IO)
-        complain("%s: cannot listen there: %s", path, strerror(errno));
+        complain("%s: cannot listen there: %s; choose a new name in a folder that is there", path,
+                 strerror(errno));
     else if (result == RESULT_RANGE)
         complain("%s: too long for a socket; choose a shorter path", path);
     else if (result == RESULT_BUSY)
@@ -145,8 +146,8 @@ static void complain_of_listening(const char *path, enum result result)
 
 static int ride_until_signal(struct loop *loop, const char *place, const struct options *options)
 {
-    printf("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
-           options->setup.rider.name);
+    say_item("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
+             options->setup.rider.name);
     (void)fflush(stdout);
     loop_run(loop);
     return EXIT_DONE;

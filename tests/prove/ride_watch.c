@@ -27,6 +27,8 @@ int main(void)
             .cadence_rpm = any_rpm(),
             .machine_rpm = any_rpm(),
             .sensor_rpm = any_rpm(),
+            .machine_w = any_int(-50, 2500),
+            .sensor_w = any_int(-50, 2500),
             .heart_bpm = any_bpm(),
             .heart_median_bpm = any_bpm(),
             .heart_limit_bpm = any_bpm(),

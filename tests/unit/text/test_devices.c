@@ -37,13 +37,15 @@ static void reads_devices(void **state)
 
 static void what_is_heard_through_a_receiver_has_a_number(void **state)
 {
-    static const char text[] = "strap usb:4711\npower usb Invented pedals\n";
+    static const char text[] = "machine usb:815\nstrap usb:4711\npower usb Invented pedals\n";
     struct devices devices;
     struct text_fault fault;
     char written[DEVICES_FILE_MAX];
 
     (void)state;
     assert_int_equal(devices_read(text, strlen(text), &devices, &fault), RESULT_OK);
+    assert_int_equal(devices.list[DEVICE_MACHINE].address.type, ADDRESS_USB);
+    assert_int_equal(device_address_usb(&devices.list[DEVICE_MACHINE].address), 815);
     assert_int_equal(devices.list[DEVICE_STRAP].address.type, ADDRESS_USB);
     assert_int_equal(device_address_usb(&devices.list[DEVICE_STRAP].address), 4711);
     assert_string_equal(devices.list[DEVICE_STRAP].name, "");
@@ -78,8 +80,8 @@ static void says_what_is_wrong_and_where(void **state)
         {"bike F0:AA:1B:01:00:01 public", 1, 1,
          "expected machine, strap, power or cadence, found 'bike'"},
         {"\nmachine", 2, 8,
-         "expected an address such as F0:AA:1B:01:00:01, found the end of the line"},
-        {"machine usb:7", 1, 9, "expected an address such as F0:AA:1B:01:00:01, found 'usb:7'"},
+         "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found the end of the "
+         "line"},
         {"strap F0:AA:1B:01:00 public", 1, 7,
          "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found 'F0:AA:1B:01:00'"},
         {"strap usb:65536", 1, 7,
@@ -136,7 +138,7 @@ struct name_row {
     const char *name;
 };
 
-static void is_called_by_what_stays(void **state)
+static void is_called_by_its_name(void **state)
 {
     static const struct {
         struct device device;
@@ -144,8 +146,9 @@ static void is_called_by_what_stays(void **state)
     } rows[] = {
         {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, "Bike"}, "Bike"},
         {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, ""}, "40:02:03:04:05:06"},
-        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, "Bike"}, "C0:02:03:04:05:06"},
-        {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_PUBLIC}, "Bike"}, "40:02:03:04:05:06"},
+        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, "Bike"}, "Bike"},
+        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, ""}, "C0:02:03:04:05:06"},
+        {{{{0x39, 0x30}, ADDRESS_USB}, "Pedals"}, "usb:12345"},
     };
     char label[DEVICE_NAME_SIZE];
 
@@ -196,7 +199,7 @@ int main(void)
         cmocka_unit_test(says_what_is_wrong_and_where),
         cmocka_unit_test(writes_devices),
         cmocka_unit_test(the_largest_file_has_room),
-        cmocka_unit_test(is_called_by_what_stays),
+        cmocka_unit_test(is_called_by_its_name),
         cmocka_unit_test(makes_names_fit_to_be_shown),
         cmocka_unit_test(cuts_names_between_characters),
     };
