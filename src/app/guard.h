@@ -1,7 +1,8 @@
 /*
- * The guard of a ride: a small process, the parent of the one that rides, that has the link's
- * descriptor too and waits for signs of life. When the ride dies or stands still with something on
- * the brake, the guard writes the release and the stop on the same link and closes it.
+ * The guard of a ride: a small process, the parent of the one that rides, that has a descriptor of
+ * the link too and waits for signs of life. When the ride dies or stands still with something on
+ * the brake, the guard writes the release, and the stop where there is one, on the same link and
+ * ends it. A socket they share; a receiver on USB the guard takes from the ride.
  *
  * Dead: it then gives the terminal back, says what happened, and ends with EXIT_FAILED.
  * Standing still: the ride is kept from waking up in the middle of it, and is not killed, because a

@@ -8,6 +8,8 @@ static void tell_guard(const struct machine_peer *peer)
     if (peer->guarded == NULL || !peer->is_asked)
         return;
     struct letting_go pdus = peer->protocol->letting_go(peer->state);
+    if (pdus.release.length == 0)
+        return; /* it takes no load */
     const int fd = link_descriptor(peer->link, &pdus.way);
     guarded_hold(peer->guarded, fd, &pdus);
 }

@@ -243,6 +243,7 @@ static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct 
     case USB_SET_KEY:
     case USB_RESET:
     case USB_OPEN:
+    case USB_CLOSE:
     case USB_REQUEST: break;
     }
     go_on(receiver, t_ms);

@@ -13,7 +13,7 @@ from journey import DEADLINE_S
 
 SYNC = 0xA4
 RESPONSE, ASSIGN, PERIOD, SEARCH_TIME, FREQUENCY, KEY = 0x40, 0x42, 0x43, 0x44, 0x45, 0x46
-RESET, OPEN, REQUEST, BROADCAST, ACKNOWLEDGED = 0x4A, 0x4B, 0x4D, 0x4E, 0x4F
+RESET, OPEN, CLOSE, REQUEST, BROADCAST, ACKNOWLEDGED = 0x4A, 0x4B, 0x4C, 0x4D, 0x4E, 0x4F
 CAPABILITIES, OPEN_SCAN, EXTEND = 0x54, 0x5B, 0x66
 CHANNEL_ID, STATUS, STARTED = 0x51, 0x52, 0x6F
 OK, SEARCH_TIMED_OUT, MISSED, CLOSED, SEARCHES_AGAIN, WRONG_STATE = 0, 1, 2, 7, 8, 0x15
@@ -189,6 +189,9 @@ class Receiver(threading.Thread):
         if message == REQUEST:
             self.on_request(number, payload[1])
             return
+        if message == CLOSE:
+            self.on_close(number)
+            return
         if message == ACKNOWLEDGED:
             self.on_page(number, bytes(payload[1:]))
             return
@@ -239,6 +242,13 @@ class Receiver(threading.Thread):
             self.say(RESPONSE, number, ACKNOWLEDGED, IN_PROGRESS)
         else:
             channel.to_send = page
+
+    def on_close(self, number):
+        is_open = number in self.channels and self.channels[number].is_open
+        self.say(RESPONSE, number, CLOSE, OK if is_open else WRONG_STATE)
+        if is_open:
+            self.channels[number].is_open, self.channels[number].to_send = False, None
+            self.say(RESPONSE, number, 1, CLOSED)
 
     def on_request(self, number, wanted):
         if wanted == CAPABILITIES:

@@ -96,5 +96,18 @@ class Trainer(receiver.Sensor):
     def is_released(self):
         return self.load == (RESISTANCE, 0) or self.load == (TARGET_POWER, 0)
 
-    def targets_w(self):
-        return [value / 4 for _, _, page, value in self.log if page == TARGET_POWER]
+    def targets_w(self, since=0):
+        """Of what the log has from that place on."""
+        return [value / 4 for _, _, page, value in self.log[since:] if page == TARGET_POWER]
+
+    def released_after(self, since):
+        """Seconds of the clock from then to the first release; None: there was none yet."""
+        return next((when - since for _, when, _, value in self.log if when >= since and value == 0),
+                    None)
+
+    def check_stays_released(self, since):
+        """Nothing but releases behind the first one."""
+        told = [(round(when - since, 3), page, value) for _, when, page, value in self.log
+                if when >= since]
+        first = next(i for i, (_, _, value) in enumerate(told) if value == 0)
+        assert all(value == 0 for _, _, value in told[first:]), told
