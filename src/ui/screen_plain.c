@@ -180,7 +180,7 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
 }
 
 struct value_text {
-    char text[16];
+    char text[20];
 };
 
 static struct value_text value_of(const struct reading *reading, const struct ride *ride)
@@ -191,7 +191,7 @@ static struct value_text value_of(const struct reading *reading, const struct ri
     return text;
 }
 
-/* Where the power stands to what is asked, in a word. */
+/* Where the power stands to what is asked, in a word; where a knob has no nearer number, in two. */
 static struct value_text judge(const struct ride *ride)
 {
     const struct reading *power_w = &ride->sensors.power_w;
@@ -199,9 +199,14 @@ static struct value_text judge(const struct ride *ride)
     const struct step_targets targets = ride_targets(ride);
     struct value_text text = {""};
 
-    if (known && targets.power_w.set)
-        (void)snprintf(text.text, sizeof text.text, " (%s)",
-                       words_stand(stand_of(known, power_w->value, &targets.power_w)));
+    if (known && targets.power_w.set) {
+        const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
+        const bool is_nearest =
+            stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
+
+        (void)snprintf(text.text, sizeof text.text, " (%s%s)", words_stand(stand),
+                       is_nearest ? ", nearest" : "");
+    }
     return text;
 }
 
