@@ -3,6 +3,7 @@
 #include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "plain_say.h"
@@ -226,11 +227,12 @@ static struct range_text recovery_of(const struct ride *ride, const struct readi
     const struct plan_step *step = ride_current_step(ride);
     const struct recovery *recovery = &ride->totals.recovery;
     const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    const int32_t fall_bpm = recovery->from_bpm - heart->value;
     struct range_text text = {""};
 
     if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
-        (void)snprintf(text.text, sizeof text.text, " (down %" PRId32 ", %" PRIu32 " s to count)",
-                       recovery->from_bpm - heart->value, (left_ms + 999) / 1000);
+        (void)snprintf(text.text, sizeof text.text, " (%s %" PRId32 ", %" PRIu32 " s to count)",
+                       words_heart_way(fall_bpm), abs(fall_bpm), (left_ms + 999) / 1000);
     return text;
 }
 

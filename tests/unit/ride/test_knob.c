@@ -499,18 +499,23 @@ static void a_number_typed_by_mistake_is_no_other_scale(void **state)
 }
 
 /* What an earlier ride learned, 10 W and 25 W a number at 90 rpm, and where it was left. */
+static void begin_known(struct drive *drive, int32_t position)
+{
+    drive_init(drive);
+    drive->ride.setup.tells_knob = true;
+    drive->ride.setup.knob = (struct knob_place){true, position, 10};
+    drive->ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
+    drive_link(drive, true);
+    drive_event(drive, &(struct event){.kind = EVENT_MACHINE});
+}
+
 static void the_next_ride_knows_the_brake(void **state)
 {
     struct drive drive;
     int32_t position;
     (void)state;
 
-    drive_init(&drive);
-    drive.ride.setup.tells_knob = true;
-    drive.ride.setup.knob = (struct knob_place){true, 5, 10};
-    drive.ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
-    drive_link(&drive, true);
-    drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
+    begin_known(&drive, 5);
     assert_true(ride_knob_for(&drive.ride, 2, &position));
     assert_int_equal(position, 3); /* 85 W for 80 */
     /* The link comes and goes; what is known stays. */
@@ -524,18 +529,12 @@ static void the_next_ride_knows_the_brake(void **state)
 /* 7 makes 185 W at 90 rpm, 8 makes 210 W: 2.06 and 2.33 W a turn. Asked for are 190 to 210 W. */
 static void between_two_numbers_the_legs_do_the_rest(void **state)
 {
-    struct target_range *rpm;
     struct drive drive;
+    struct target_range *rpm = &drive.ride.setup.plan.steps[1].targets.cadence_rpm;
     int32_t cadence_rpm;
     (void)state;
 
-    drive_init(&drive);
-    rpm = &drive.ride.setup.plan.steps[1].targets.cadence_rpm;
-    drive.ride.setup.tells_knob = true;
-    drive.ride.setup.knob = (struct knob_place){true, 7, 10};
-    drive.ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
-    drive_link(&drive, true);
-    drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
+    begin_known(&drive, 7);
     drive_to(&drive, WORK_1_MS);
     put(&drive, 7);
     drive.power_w = 183;
