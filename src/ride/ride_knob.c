@@ -64,15 +64,16 @@ bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, 
 {
     const struct power_hold *hold = &ride->power_hold;
     const struct target_range *rpm = &targets->cadence_rpm;
+    const struct knob_place *place = &ride->knob.place;
 
-    if (!ride_turns_knob(ride) || !ride->knob.place.is_known || !targets->power_w.set)
+    if (!ride_turns_knob(ride) || !place->is_known || place->top <= 0 || !targets->power_w.set)
         return false;
     const struct target_range range = ride_held_range(ride, &targets->power_w);
     const int32_t position = power_hold_level_for(hold, ride->t_ms, (range.low + range.high) / 2,
                                                   rpm->set ? rpm->low : 0) /
                                  10 -
                              1;
-    const double share = (double)position / ride->knob.place.top;
+    const double share = (double)position / place->top;
     const double cadence_rpm = usual_cadence_rpm(targets);
     const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
 
@@ -92,9 +93,10 @@ static int32_t number_w(const struct ride *ride, const struct step_targets *targ
         return 0;
     const double cadence_rpm = usual_cadence_rpm(targets);
     const double share = 1.0 / place->top;
+    const double one_w = brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
+                         brake_model_power_w(brake, place->position * share, cadence_rpm);
 
-    return (int32_t)(brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
-                     brake_model_power_w(brake, place->position * share, cadence_rpm));
+    return one_w > 0 && one_w < INT16_MAX ? (int32_t)one_w : 0;
 }
 
 /* ---- what is told ---- */
@@ -183,13 +185,20 @@ static int32_t middle_w(const struct target_range *range)
     return (range->low + range->high) / 2;
 }
 
+static const struct plan_step *next_step(const struct ride *ride)
+{
+    const struct plan *plan = &ride->setup.plan;
+
+    return ride->step + 1 < plan->step_count ? &plan->steps[ride->step + 1] : NULL;
+}
+
 /* Nothing else is said then. */
 static void announce(struct ride *ride, enum knob_turn turn, struct effects *effects)
 {
     const struct step_targets now = ride_targets(ride);
-    const struct plan_step *next = &ride->setup.plan.steps[ride->step + 1];
+    const struct plan_step *next = next_step(ride);
 
-    if (ride->knob.announced != KNOB_LEAVE)
+    if (next == NULL || ride->knob.announced != KNOB_LEAVE)
         return;
     knob_begin(&ride->knob);
     ride->knob.announced = turn;
@@ -222,18 +231,17 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
 
 enum knob_turn ride_turn_at_edge(const struct ride *ride)
 {
-    const struct plan *plan = &ride->setup.plan;
+    const struct plan_step *next = next_step(ride);
 
-    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) || ride->step + 1 >= plan->step_count)
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) || next == NULL)
         return KNOB_LEAVE;
 
     const struct step_targets now = ride_targets(ride);
-    const struct step_targets *next = &plan->steps[ride->step + 1].targets;
     int32_t to;
 
-    if (ride_knob_for(ride, next, &to) && to == ride->knob.place.position)
+    if (ride_knob_for(ride, &next->targets, &to) && to == ride->knob.place.position)
         return KNOB_LEAVE;
-    return knob_between(&now.power_w, &next->power_w);
+    return knob_between(&now.power_w, &next->targets.power_w);
 }
 
 enum knob_turn ride_turn_ahead(const struct ride *ride)
