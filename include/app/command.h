@@ -30,14 +30,17 @@ int run_today(void);
 /* What a command has to say, on stdout, broken to the width of a terminal: see ui/wrap.h. Lines of
  * JSON and parts of lines go to stdout as they are. */
 void say(const char *format, ...) __attribute__((format(printf, 1, 2)));
+/* Likewise, one of several: what is broken goes on two columns in. */
+void say_item(const char *format, ...) __attribute__((format(printf, 1, 2)));
 
 /* One line on stderr, "afterset: …": what is wrong, where, and what to do. */
 void complain(const char *format, ...) __attribute__((format(printf, 1, 2)));
 /* Where the next complaints go, for whoever must not wait for a reader of stderr; zeroed: there. */
 void complain_to(struct sink sink);
-/* "PATH:LINE:COLUMN: message", in the form that editors jump to. */
+/* "PATH:LINE:COLUMN: message", in the form that editors jump to, and what to do behind it where the
+ * message does not say so. */
 struct text_fault;
-void complain_at(const char *path, const struct text_fault *fault);
+void complain_at(const char *path, const struct text_fault *fault, const char *advice);
 
 /* The whole file in memory of its own (free it), with a NUL behind it that does not count.
  * Complains and gives NULL when it cannot be read or has more than `limit` octets. */

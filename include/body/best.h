@@ -28,7 +28,6 @@ struct best_powers {
     int64_t best_half_mj[BEST_WINDOW_COUNT];
 };
 
-uint32_t best_window_s(enum best_window window);
 /* As work_add() in body/energy. */
 void best_add(struct best_powers *best, uint64_t t_ms, int32_t power_w, uint32_t gap_limit_ms);
 /* To the nearest watt. False: there was no stretch as long as the window. */

@@ -119,8 +119,4 @@ uint32_t compare_freedom(size_t blocks);
  * of it is still to come: TE sqrt 2 sqrt left. */
 double compare_rest_error_pct(double typical_error_pct, double left);
 
-/* Source: Abramowitz & Stegun 1964, 26.7.3 and 26.7.4; freedom from 1 on. */
-double compare_student(double t, uint32_t freedom);
-double compare_normal(double z);
-
 #endif

@@ -5,10 +5,6 @@
  *
  *     work = CP t + W'       power = W' / t + CP       t = W' / (power - CP)
  *
- * and one with a third (Morton 1996, Ergonomics 39:611), which lets power end somewhere:
- *
- *     t = W' / (power - CP) + k        highest power = CP - W' / k, k below 0
- *
  * Sources: Monod & Scherrer 1965, Ergonomics 8:329; Gaesser et al. 1995, MSSE 27:1430. They hold
  * for efforts of about 2 to 30 min that end in exhaustion (Skiba & Clarke 2021, IJSPP 16:1561), and
  * overestimate CP when all of them are shorter than 10 min (Mattioni Maturana et al. 2018, J Sci
@@ -49,16 +45,5 @@ struct critical_power {
  * as it or W' is not above 0, or the trials are all alike. */
 MUST_USE enum result critical_power_fit(enum critical_power_form form, const struct trial *trials,
                                         size_t count, struct critical_power *ret);
-
-struct critical_power_ceiling {
-    struct critical_power two; /* CP and W' of this form */
-    double k_s, k_error_s;
-    double highest_power_w;
-};
-
-/* As critical_power_fit(), but four trials are needed. RESULT_UNSUPPORTED: the trials do not show
- * where power ends, for k is not below 0 by two standard errors; then there is nothing to print. */
-MUST_USE enum result critical_power_fit_ceiling(const struct trial *trials, size_t count,
-                                                struct critical_power_ceiling *ret);
 
 #endif

@@ -1,9 +1,11 @@
 /*
- * A file that the attribute traffic of links is written to as it happens, in the btsnoop format,
- * and the tap that goes between a link and its user.
+ * A file that the traffic of links is written to as it happens, and the tap that goes between a
+ * link and its user: attribute PDUs in the btsnoop format, or the octets of a receiver on USB as a
+ * pcap file (wire/usb_trace.h).
  *
- * What is written holds what the two sides said, and no address: each link has an invented one. The
- * writing is left to the loop, so that nothing that is sent waits for it.
+ * What is written holds what the two sides said, and no address: each link has an invented one. Of
+ * sensors behind a receiver it holds the numbers by which they are known, and not the key of their
+ * network. The writing is left to the loop, so that nothing that is sent waits for it.
  */
 #ifndef IO_CAPTURE_H
 #define IO_CAPTURE_H
@@ -13,11 +15,15 @@
 
 struct capture;
 
+enum capture_kind { CAPTURE_ATTRIBUTES, CAPTURE_USB };
+
 /* Creates the file, for the owner's eyes; pipes and the like are taken as they are. `path` is
  * borrowed. NULL with errno on failure, EEXIST for a file that is there already. `ended` as for an
  * output: what comes after it is not written. */
-struct capture *capture_new(struct loop *loop, const char *path, output_ended_func *ended,
-                            void *user);
+struct capture *capture_new(struct loop *loop, const char *path, enum capture_kind kind,
+                            output_ended_func *ended, void *user);
+/* It is a file, which another may stand beside; no pipe. */
+bool capture_is_file(const struct capture *capture);
 /* Writes what is left; takes a new file away again when no link came up. NULL is fine. */
 void capture_free(struct capture *capture);
 

@@ -10,7 +10,7 @@
 #include "ride/brake_curve.h"
 #include "ride/knob.h"
 
-/* `bike` is the address, as in struct store_ride. RESULT_NOT_FOUND: nothing is known of it. Numbers
+/* `bike` is as in struct store_ride. RESULT_NOT_FOUND: nothing is known of it. Numbers
  * may be any: brake_model_init() brings them within bounds. */
 MUST_USE enum result store_brake(struct store *store, const char *bike, struct brake_curve *ret);
 /* In place of what was known before. */

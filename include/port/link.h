@@ -22,14 +22,22 @@ struct link_user {
     void *user;
 };
 
+/* How the descriptor of a link is to be spoken through. Zeroed: a socket that keeps packets apart.
+ */
+struct link_way {
+    uint16_t in_size;           /* of a packet of the pipe IN, in octets */
+    bool is_usb;                /* it is the node of a device; the rest is of that alone */
+    uint8_t interface, in, out; /* its number, and the addresses of its bulk pipes */
+};
+
 struct link;
 
 struct link_operations {
     enum result (*send)(struct link *link, const uint8_t *pdu, size_t length);
     enum result (*secure)(struct link *link);
-    void (*close)(struct link *link);             /* gives it back to whoever made it */
-    int (*descriptor)(const struct link *link);   /* NULL: there is none */
-    bool (*is_securing)(const struct link *link); /* NULL: never */
+    void (*close)(struct link *link); /* gives it back to whoever made it */
+    int (*descriptor)(const struct link *link, struct link_way *ret); /* NULL: there is none */
+    bool (*is_securing)(const struct link *link);                     /* NULL: never */
 };
 
 struct link {
@@ -57,9 +65,9 @@ static inline bool link_is_securing(const struct link *link)
 }
 
 /* What the PDUs travel on, for a process that is to have the link too; or -1. Borrowed. */
-static inline int link_descriptor(const struct link *link)
+static inline int link_descriptor(const struct link *link, struct link_way *ret)
 {
-    return link->operations->descriptor != NULL ? link->operations->descriptor(link) : -1;
+    return link->operations->descriptor != NULL ? link->operations->descriptor(link, ret) : -1;
 }
 
 static inline void link_close(struct link *link)

@@ -66,8 +66,8 @@ struct store_ride {
     int64_t id;
     int64_t started_unix_s;
     char title[PLAN_TITLE_MAX + 1];
-    char bike[STORE_BIKE_MAX + 1];         /* its address */
-    char power_sensor[STORE_BIKE_MAX + 1]; /* its address; empty: none was named */
+    char bike[STORE_BIKE_MAX + 1];         /* as port/device_store.h calls it */
+    char power_sensor[STORE_BIKE_MAX + 1]; /* likewise; empty: none was named */
     char profile[STORE_PROFILE_MAX + 1];   /* its file; empty: not known, as of rides of old */
     uint32_t length_ms;                    /* of the plan: its intervals; 0: not known */
     uint32_t feel; /* of the legs, 1 bad to STORE_FEEL_MAX good; 0: not said */

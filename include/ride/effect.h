@@ -4,6 +4,8 @@
 #ifndef RIDE_EFFECT_H
 #define RIDE_EFFECT_H
 
+#include <stddef.h>
+
 #include "ride/event.h"
 #include "ride/knob.h"
 #include "ride/summary.h"
@@ -58,6 +60,7 @@ enum caution {
     CAUTION_POWER_FROZEN,        /* one value for a minute while the cadence changes */
     CAUTION_NO_POWER,            /* the legs turn, and the bike tells no power */
     CAUTION_TWO_CADENCES,        /* the bike tells twice or half what the sensor does */
+    CAUTION_TWO_POWERS,          /* bike and power sensor are far apart */
     CAUTION_POWER_SENSOR_LOST,   /* the bike's own readings count instead */
     CAUTION_CADENCE_SENSOR_LOST, /* likewise, or a power sensor's */
     CAUTION_LOWERED,             /* the target is above a limit and was lowered */

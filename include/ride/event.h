@@ -9,23 +9,9 @@
 #define RIDE_EVENT_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
-/* What is commanded of the machine. Zeroed: released, the least the machine can do. */
-enum load_kind { LOAD_RELEASED, LOAD_POWER, LOAD_LEVEL };
-struct load {
-    enum load_kind kind;
-    int32_t value; /* watts, or tenths of a resistance level */
-};
-
-enum machine_command {
-    COMMAND_NONE,
-    COMMAND_REQUEST_CONTROL,
-    COMMAND_START,
-    COMMAND_LOAD,
-    COMMAND_STOP
-};
+#include "ride/machine.h"
 
 enum event_kind {
     EVENT_TICK, /* at least every TICK_MS, whatever else happens */
@@ -57,14 +43,6 @@ enum ride_key {
 
 enum link_source { LINK_MACHINE, LINK_STRAP, LINK_POWER, LINK_CADENCE };
 
-/* 0 for both ends of a range: the machine does not say. */
-struct machine {
-    bool takes_power, takes_level;
-    int32_t power_min_w, power_max_w;
-    int32_t level_min_tenths, level_max_tenths;
-    int32_t level_step_tenths; /* between two levels; 0: it does not say */
-};
-
 enum telemetry_field {
     HAS_POWER = 1u << 0,
     HAS_CADENCE = 1u << 1,
@@ -80,24 +58,6 @@ struct telemetry {
 };
 
 enum contact { CONTACT_UNKNOWN, CONTACT_NONE, CONTACT_GOOD };
-
-enum answer {
-    ANSWER_ACCEPTED,
-    ANSWER_ALREADY,       /* "operation failed": to a start it means that it has started */
-    ANSWER_REFUSED,       /* not supported, or the parameter is not liked */
-    ANSWER_NOT_PERMITTED, /* we do not have control */
-    ANSWER_ERROR          /* the link refused the write */
-};
-
-enum machine_status {
-    STATUS_NONE,
-    STATUS_STOPPED, /* at its console */
-    STATUS_PAUSED,
-    STATUS_STARTED,
-    STATUS_SAFETY_KEY,
-    STATUS_CONTROL_LOST,
-    STATUS_RESET
-};
 
 struct event {
     uint64_t t_ms; /* never goes back */

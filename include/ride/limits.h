@@ -6,7 +6,7 @@
 #define RIDE_LIMITS_H
 
 #include "body/rider.h"
-#include "ride/event.h"
+#include "ride/machine.h"
 
 struct limits {
     /* load */

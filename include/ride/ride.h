@@ -32,6 +32,7 @@ struct ride_setup {
     bool counts_recovery; /* else the ride of an older program, whose summary has none */
     bool tells_sources;   /* likewise: whose summary does not say who measured the power */
     bool is_watched;      /* likewise: else without the cautions of ride/watch.h */
+    bool compares_powers; /* likewise: without CAUTION_TWO_POWERS */
     bool holds_power; /* likewise: a machine that takes levels is left alone by targets of power */
     bool tells_knob;  /* likewise: who turns a brake by hand is told nothing */
     struct knob_place knob;   /* where an earlier ride left it; its curve is in brake */

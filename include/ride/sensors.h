@@ -34,6 +34,7 @@ struct sensors {
     struct reading sensor_power_w, sensor_cadence_rpm; /* of the power sensor */
     struct reading crank_rpm;                          /* of the cadence sensor */
     bool machine_has_power;                            /* it has told another one than 0 */
+    bool sensor_has_cadence;                           /* the power sensor has told one */
     enum link_source power_from, cadence_from;
     uint32_t fell_silent; /* sensors that were in use and did, not told yet: 1 << link_source */
     struct reading strap_bpm, machine_bpm;

@@ -47,9 +47,33 @@
 #define WATCH_TWOFOLD_LOW_PCT 180
 #define WATCH_TWOFOLD_TOP_PCT 220
 
+/* Bike and power sensor far apart (body/two_powers.h), the same way round in so many windows one
+ * after the other, in which either power stayed within so much of its highest, the legs turned
+ * steadily, and both told more than a machine that turns by itself (common practice). Other windows
+ * than steady ones do not count: a source that follows late is off on the way up and down. One that
+ * tells the same to the last digit through all of them is frozen, and says nothing. */
+#define WATCH_APART_WINDOW_MS  10000u
+#define WATCH_APART_WINDOWS    6u
+#define WATCH_APART_STEADY_PCT 30
+#define WATCH_APART_STEADY_RPM 15
+#define WATCH_APART_LEAST_W    50
+
 struct watch_mean {
     int64_t sum_w_ms;
     uint32_t ms;
+};
+
+struct watch_span {
+    int32_t low, high;
+};
+
+struct watch_apart {
+    bool has_window;
+    struct watch_mean machine, sensor; /* of this window, and what they stayed in: */
+    struct watch_span machine_w, sensor_w, cadence_rpm;
+    uint32_t windows; /* far apart, one after the other; all of them: */
+    bool sensor_is_higher;
+    struct watch_span all_machine_w, all_sensor_w;
 };
 
 struct watch_still {
@@ -69,6 +93,7 @@ struct watch {
     int32_t fall_from_bpm;
     struct watch_still heart, power;
     uint32_t powerless_ms, twofold_ms;
+    struct watch_apart apart;
 };
 
 /* Readings that are not known, or too old, are 0. */
@@ -77,13 +102,14 @@ struct watch_inputs {
     bool is_riding, in_work; /* the block clock runs; in a work step of it */
     int32_t power_w, cadence_rpm;
     int32_t machine_rpm, sensor_rpm; /* cadence as each of them tells it */
+    int32_t machine_w, sensor_w;     /* and power */
     int32_t heart_bpm, heart_median_bpm;
     int32_t heart_limit_bpm;
 };
 
 struct watch_verdict {
     bool heart_is_flat, heart_stays_up, heart_is_frozen, power_is_frozen, has_no_power;
-    bool cadence_is_twofold;
+    bool cadence_is_twofold, powers_are_apart;
 };
 
 /* With every event, once its time has passed. */

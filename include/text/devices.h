@@ -33,8 +33,8 @@ MUST_USE enum result devices_read(const char *text, size_t length, struct device
  * a name, which would begin a comment, becomes "?". */
 MUST_USE enum result devices_write(const struct devices *devices, char *ret, size_t size);
 
-/* What a device is called, and its rides are compared under: its address, or its name where the
- * address changes and a name is known. `ret` has room for DEVICE_NAME_SIZE. */
+/* What a device is called: its name where one is known, else its address; its number on USB. What
+ * its rides are kept under is for port/device_store.h. `ret` has room for DEVICE_NAME_SIZE. */
 void device_label(const struct device *device, char *ret);
 
 /* A name as it came through the air, made fit to be shown and kept: cut to DEVICE_NAME_SIZE between

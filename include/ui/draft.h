@@ -56,6 +56,7 @@ struct draft {
     char text[PROFILE_FILE_MAX + 1]; /* as it would be saved */
     size_t text_length;
     uint64_t saved_as; /* sign of the text that is on disk */
+    bool is_new;       /* nothing of it is on disk yet */
     bool has_fault;
     struct text_fault fault;
     size_t fault_row;

@@ -60,6 +60,9 @@ struct past_trend {
     const struct past_point *points; /* by day; borrowed */
     size_t count, month_count;
     struct past_month months[PAST_MONTHS_MAX];
+    /* What came of blocks by other bikes or sensors, in words, up to 49 octets; empty: there are
+     * none. Borrowed */
+    const char *sources;
 };
 
 #define PAST_BEST_COUNT 4u

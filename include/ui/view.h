@@ -40,6 +40,7 @@ struct view {
     uint32_t block_ms; /* the block clock */
     uint32_t whole_ms; /* it, and what is left of the plan; 0: nothing of that comes any more */
     struct view_line heading, advice, next, target, trouble, so_far;
+    struct view_line sources; /* whose readings are shown, while that is not as the rider asked */
     struct view_line
         aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
@@ -74,6 +75,14 @@ struct view_line view_repetition(const struct ride *ride);
 /* "Turn the knob up: 40 W more." or "In 3 s: ease the knob."; nothing where nothing is to be done,
  * or the brake is not turned by hand. */
 struct view_line view_knob(const struct ride *ride);
+/* Who stands in for a sensor that the rider named and that is not heard: "bike", "power sensor";
+ * NULL where the reading is as asked, or there is none. */
+struct view_sources {
+    const char *power, *cadence, *heart;
+};
+struct view_sources view_sources(const struct ride *ride, const struct ride_facts *facts);
+/* "Sensor silent. Power: the bike's.", or nothing. */
+struct view_line view_sources_line(const struct view_sources *sources);
 /* "work 3 of 8". */
 struct view_line view_step(const struct plan_step *step);
 /* "about 62 % +- 11", or "full", for a reserve that is known: the differential model, see

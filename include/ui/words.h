@@ -13,11 +13,10 @@
 /* Where a reading stands to what is asked. */
 enum stand { STAND_UNKNOWN, STAND_LOW, STAND_IN_RANGE, STAND_HIGH };
 
-/* Whole sentences, never NULL. */
-const char *words_caution(enum caution caution);
+/* Whole sentences, never NULL. `by_hand`, here and below: the load is made by the rider's hand. */
+const char *words_caution(enum caution caution, bool by_hand);
 const char *words_cut_off(enum cut_off cut_off);
-/* What became of the load at that cut-off, as far as anybody can know. `by_hand`, here and below:
- * no program can take it off, the rider's hand does. */
+/* What became of the load at that cut-off, as far as anybody can know. */
 const char *words_load_at(enum cut_off cut_off, bool by_hand);
 const char *words_hold(enum hold hold, bool by_hand);
 const char *words_reason(enum end_reason reason);
@@ -25,11 +24,14 @@ const char *words_reason(enum end_reason reason);
 #define WORDS_SKIPPED_SIZE 40
 const char *words_skipped(int32_t skipped, char *ret);
 /* How far a power sensor reads from the bike, as in body/two_powers.h: "4.2 % above the bike (+-
- * 0.8)"; and what a sensor that was named did in a ride, that included where it is known (error
- * above 0): "the whole time; reads 4.2 % above the bike (+- 0.8)". `ret` holds WORDS_SENSOR_SIZE.
+ * 0.8)", in whole per cent where the error is 1 or more; and what a sensor that was named did in a
+ * ride, that included where it is known (error above 0): "the whole time; reads 4.2 % above the
+ * bike (+- 0.8)". `ret` holds WORDS_SENSOR_SIZE.
  */
 #define WORDS_SENSOR_SIZE 160
 const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret);
+/* Of one that is far off the bike, what that means and what to do, to follow it; else "". */
+const char *words_far_off(int32_t tenths, int32_t error_tenths);
 const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret);
 /* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
 const char *words_heart_fall(int32_t fall_bpm);

@@ -36,6 +36,8 @@ enum usb_code {
     USB_CODE_OK = 0,
     USB_CODE_SEARCH_TIMED_OUT = 1, /* the channel closes next */
     USB_CODE_MISSED = 2,           /* the sensor was not heard in its turn */
+    USB_CODE_TRANSFERRED = 5,      /* acknowledged data has arrived */
+    USB_CODE_NOT_TRANSFERRED = 6,
     USB_CODE_CLOSED = 7,
     USB_CODE_SEARCHES_AGAIN = 8, /* after too many that were missed */
     USB_CODE_WRONG_STATE = 0x15

@@ -1,12 +1,17 @@
 /*
  * An ANT receiver as a client sees it: started anew, given the key of the network, told to listen
- * for one sensor of each kind that is wanted. Octets and time in, octets and events out.
+ * for one sensor of each kind that is wanted, and for the machine. Octets and time in, octets and
+ * events out.
  *
- * Each kind has a channel of its own, which searches for the types of sensors that measure
+ * Each has a channel of its own, which searches for the types of sensors that measure
  * it, 10 s at a time, or 5 s each in turn where there are two, as long as it takes. A sensor of any
  * number is taken, unless one was asked for; the one that was found is kept to, also when it falls
  * silent and is searched for anew. How fresh readings are is for the ride to judge: a sensor that
- * falls silent is no event.
+ * falls silent is no event. A machine that the receiver has lost is one: what it was told last is
+ * not known to stand any more.
+ *
+ * With the machine one speaks as well: the messages of its channel are handed through, either way
+ * (wire/usb_trainer.h).
  *
  * The order of configuration: ANT Message Protocol and Usage, D00000652 Rev 5.1, section 5.3, and
  * the maker's answer in its technical questions ("to configure a single ANT channel you need to").
@@ -15,8 +20,12 @@
 #define WIRE_USB_RECEIVER_H
 
 #include "wire/usb_effort.h"
+#include "wire/usb_trainer.h"
 
 #define USB_KEY_SIZE 8u
+
+/* A channel has the number of its kind of sensor, and the machine's comes after those. */
+enum { USB_CHANNEL_MACHINE = SENSOR_KIND_COUNT, USB_CHANNEL_COUNT };
 
 /* 0 in either: any. */
 struct usb_sensor_id {
@@ -26,24 +35,32 @@ struct usb_sensor_id {
 
 struct usb_receiver_setup {
     uint8_t key[USB_KEY_SIZE]; /* of the network */
-    bool is_wanted[SENSOR_KIND_COUNT];
-    struct usb_sensor_id ids[SENSOR_KIND_COUNT];
+    bool is_wanted[USB_CHANNEL_COUNT];
+    struct usb_sensor_id ids[USB_CHANNEL_COUNT];
 };
 
 enum usb_receiver_event_kind {
-    USB_RECEIVER_READY,  /* it took the key, and searches */
-    USB_RECEIVER_FOUND,  /* sensor, id; the number is 0 where the receiver does not tell it */
-    USB_RECEIVER_HEART,  /* sensor, heart_bpm; may come before FOUND, as EFFORT may */
-    USB_RECEIVER_EFFORT, /* sensor, effort */
-    USB_RECEIVER_FAILED  /* reason: it is of no use. Close it; nothing follows. */
+    USB_RECEIVER_READY,   /* it took the key, and searches */
+    USB_RECEIVER_FOUND,   /* channel, id; the number of a sensor is 0 where it is not told */
+    USB_RECEIVER_HEART,   /* channel, heart_bpm; may come before FOUND, as EFFORT may */
+    USB_RECEIVER_EFFORT,  /* channel, effort */
+    USB_RECEIVER_MESSAGE, /* of the machine's channel, after FOUND: message */
+    USB_RECEIVER_LOST,    /* the machine, until there is another MESSAGE */
+    USB_RECEIVER_FAILED   /* reason: it is of no use. Close it; nothing follows. */
+};
+
+struct usb_passed {
+    uint8_t length;
+    uint8_t octets[USB_MESSAGE_MAX]; /* see wire/usb_trainer.h */
 };
 
 struct usb_receiver_event {
     enum usb_receiver_event_kind kind;
-    enum sensor_kind sensor;
+    unsigned channel;
     struct usb_sensor_id id;
     uint16_t heart_bpm;
     struct sensor_effort effort;
+    struct usb_passed message;
     const char *reason; /* words for the rider, static */
 };
 
@@ -67,6 +84,7 @@ struct usb_channel {
     struct usb_sensor_id id; /* what it listens for; the number may still be 0 */
     bool wants_id;           /* to be asked which sensor it heard */
     bool is_found, found_is_due, heart_is_due, effort_is_due;
+    bool is_tracked;     /* heard, and not lost since */
     uint64_t heard_t_ms; /* anything of it */
     struct usb_pulse pulse;
     struct usb_effort effort;
@@ -74,10 +92,21 @@ struct usb_channel {
     struct sensor_effort last_effort;
 };
 
+#define USB_MESSAGES_MAX 8u
+
+/* What is handed through. Of more than it has room for the newest is kept. */
+struct usb_passage {
+    struct usb_passed list[USB_MESSAGES_MAX];
+    uint8_t first, count;
+    bool lost_is_due;
+    struct usb_frame unsent; /* to the machine; length 0: none */
+};
+
 struct usb_receiver {
     struct usb_receiver_setup setup;
     enum usb_receiver_phase phase;
-    struct usb_channel channels[SENSOR_KIND_COUNT]; /* the number of a channel is its kind */
+    struct usb_channel channels[USB_CHANNEL_COUNT];
+    struct usb_passage passage;
     struct usb_decoder decoder;
     struct usb_frame asked; /* waits for an answer while is_asking */
     bool is_asking, is_unsent;
@@ -93,6 +122,10 @@ void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver
 void usb_receiver_receive(struct usb_receiver *receiver, uint64_t t_ms, const uint8_t *octets,
                           size_t length);
 void usb_receiver_tick(struct usb_receiver *receiver, uint64_t t_ms);
+/* Takes a message to the machine, to be sent next. RESULT_CLOSED: it is not heard now.
+ * RESULT_RANGE: it is none of its channel. */
+MUST_USE enum result usb_receiver_say(struct usb_receiver *receiver, const uint8_t *message,
+                                      size_t length);
 /* What is to be sent; its length, or 0. `ret` holds USB_FRAME_MAX. */
 size_t usb_receiver_next_octets(struct usb_receiver *receiver, uint8_t *ret);
 /* Of readings that nobody took the newest is kept. */

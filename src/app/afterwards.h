@@ -12,11 +12,10 @@
 /* For recorder_begin(). `store` may be NULL. */
 struct store_ride afterwards_about(struct store *store, const struct ride_options *options);
 
-/* What a saved ride is against those before, in lines; and how to rate it, where that is not asked
- * on a page. */
+/* What a saved ride is against those before, in lines, and how to rate it. */
 void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
-                    bool tells_how_to_rate, struct output *output);
-/* The page on which the rider says how it was. */
+                    struct output *output);
+/* The page on which the rider says how it was; then the same lines, which go by what was said. */
 void afterwards_show(struct store *store, int64_t id, const struct rider *rider,
                      const struct summary *summary);
 

@@ -18,7 +18,7 @@ static void warn(const char *path, const struct profile *profile)
 
     for (enum unwise what = UNWISE_NO_WARM_UP; what < UNWISE_COUNT; what++)
         if (profile_is_unwise(profile, what, &line))
-            printf("%s:%" PRIu32 ": unwise: %s\n", path, line, unwise_text(what));
+            say_item("%s:%" PRIu32 ": unwise: %s\n", path, line, unwise_text(what));
 }
 
 static void put_summary(struct text_writer *line, const struct plan *plan)
@@ -59,7 +59,7 @@ static void warn_of_rehearsal(const char *path, const struct profile *profile,
     if (rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
         return;
     rehearsal_put_verdict(&writer, &rehearsal);
-    printf("%s: rehearsed for you: %s\n", path, verdict);
+    say_item("%s: rehearsed for you: %s\n", path, verdict);
 }
 
 static bool check(const char *path, const struct rider *rider)
@@ -76,7 +76,7 @@ static bool check(const char *path, const struct rider *rider)
     char summary[PLAN_TITLE_MAX + 160];
     struct text_writer line = text_writer(summary, sizeof(summary));
     put_summary(&line, &plan);
-    printf("%s: %s\n", path, summary);
+    say_item("%s: %s\n", path, summary);
     warn(path, &profile);
     if (rider != NULL)
         warn_of_rehearsal(path, &profile, rider);

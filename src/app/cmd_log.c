@@ -87,6 +87,7 @@ static struct log_choice choice_of(const struct log_options *options, uint32_t w
     return choice;
 }
 
+/* RESULT_REFUSED: what is asked for is not there, which was complained of. */
 static enum result print_asked(const struct log_book *book, const struct log_options *options)
 {
     const uint32_t weeks = options->weeks > 0 ? options->weeks : 2;
@@ -94,8 +95,10 @@ static enum result print_asked(const struct log_book *book, const struct log_opt
     const struct log_choice choice = choice_of(options, weeks, last_day);
     enum result result;
 
-    if (options->jsonl)
+    if (options->jsonl) /* for a script none is an answer */
         return log_table_print_json(book, &choice) ? RESULT_OK : RESULT_FULL;
+    if (book->count > 0 && !log_view_is_known("log", &options->view, book))
+        return RESULT_REFUSED;
     if (options->last > 0) {
         log_table_print(book, &choice);
         return RESULT_OK;
@@ -123,7 +126,7 @@ static enum result print_log(struct store *store, const struct log_options *opti
     if (result == RESULT_OK)
         result = print_asked(&book, options);
     log_book_free(&book);
-    if (result != RESULT_OK)
+    if (result != RESULT_OK && result != RESULT_REFUSED)
         ride_record_complain("log", store, result);
     return result;
 }

@@ -76,13 +76,14 @@ static bool read_options(int argc, char **argv, struct rate_options *ret)
 static void tell(const struct rate_options *options)
 {
     char effort[32] = "";
+    const char *note = options->note == NULL      ? ""
+                       : options->note[0] == '\0' ? "no note"
+                                                  : "the note";
 
     if (options->effort >= 0)
-        (void)snprintf(effort, sizeof effort, ", effort %d of 10", (int)options->effort);
-    say("Kept with ride %lld%s%s.\n", (long long)options->id, effort,
-        options->note == NULL      ? ""
-        : options->note[0] == '\0' ? ", the note taken away"
-                                   : ", and the note");
+        (void)snprintf(effort, sizeof effort, "effort %d of 10%s", (int)options->effort,
+                       note[0] != '\0' ? ", " : "");
+    say("Kept with ride %lld: %s%s.\n", (long long)options->id, effort, note);
 }
 
 static int run_rate(int argc, char **argv)

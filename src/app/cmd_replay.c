@@ -11,8 +11,9 @@
 static int report(const char *path, const struct rerun *rerun)
 {
     if (rerun->different_line != 0) {
-        complain("%s:%u: recorded '%s', now '%s'", path, rerun->different_line, rerun->wanted,
-                 rerun->found);
+        complain("%s:%u: recorded '%s', now '%s'; another version of afterset rode it, or the file "
+                 "was changed; what the ride came to stays as it was saved",
+                 path, rerun->different_line, rerun->wanted, rerun->found);
         return EXIT_FAILED;
     }
     printf("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events,
@@ -37,7 +38,7 @@ static int run(int argc, char **argv)
     const enum result result = rerun_journal(text, length, &rerun, &fault);
     free(text);
     if (result != RESULT_OK) {
-        complain_at(argv[1], &fault);
+        complain_at(argv[1], &fault, "");
         return EXIT_FAILED;
     }
     return report(argv[1], &rerun);
@@ -47,7 +48,9 @@ const struct command command_replay = {
     .name = "replay",
     .arguments = "FILE",
     .purpose = "run a journal through the controller and compare effects",
-    .help = "A journal comes from 'afterset show N --journal'. The first difference is shown with "
-            "its line; none is exit status 0, one is 1.\n",
+    .help =
+        "A journal comes from 'afterset show N --journal'. The first difference is shown with "
+        "its line; none is exit status 0, one is 1. A ride of an older afterset may differ, since "
+        "its controller did; what such a ride came to stays as it was saved.\n",
     .run = run,
 };

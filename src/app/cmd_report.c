@@ -200,7 +200,8 @@ static bool report_on(struct store *store, const struct report_options *options)
         return false;
     const enum result result = log_book_read(store, &settings.rider, &book);
     if (result == RESULT_OK)
-        is_made = make_report(store, &book, options);
+        is_made = (book.count == 0 || log_view_is_known("report", &options->view, &book)) &&
+                  make_report(store, &book, options);
     else
         ride_record_complain("report", store, result);
     log_book_free(&book);

@@ -40,8 +40,8 @@ static void come_after(struct ride_run *run, bool on_screen)
     run->shows_after = on_screen && summary->reason != REASON_LEFT &&
                        summary->reason != REASON_UNGUARDED && !output_has_ended(session->output) &&
                        !output_is_behind(session->output);
-    afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, !run->shows_after,
-                   session->output);
+    if (!run->shows_after)
+        afterwards_say(run->store, session->recorder.ride_id, &run->setup.rider, session->output);
 }
 
 static void complain_of_bike(const char *failure, const struct summary *summary)
@@ -107,7 +107,7 @@ static int ride(struct ride_run *run)
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
     if (!ride_options_bike_is_inside(&run->options))
-        brake_keep(run->store, run->options.bike, &session->ride);
+        brake_keep(run->store, run->about.bike, &session->ride);
     come_after(run, on_screen);
     output_flush(session->output, LAST_OUTPUT_MS);
     return exit_status_of(session);
@@ -173,6 +173,7 @@ static int run(int argc, char **argv)
     run->setup.strap_expected = run->options.sensors[SENSOR_STRAP].name != NULL;
     run->setup.counts_recovery = true;
     run->setup.tells_sources = true;
+    run->setup.compares_powers = true;
     run->setup.is_watched = true;
     run->setup.holds_power = true;
     run->setup.tells_knob = true;
@@ -211,8 +212,8 @@ const struct command command_ride = {
         "  --adapter hciN         call bike and strap through that adapter of this computer; "
         "without it the first that works\n"
         "  --capture FILE         write what bike and strap say and are told, as tshark and "
-        "btmon read it (btsnoop), but not what is heard on USB. It holds your heart rate and no "
-        "addresses\n"
+        "btmon read it (btsnoop); what goes over a receiver on USB to FILE.usb.pcap. It holds your "
+        "heart rate and no addresses, of sensors on USB their numbers and not the network key\n"
         "  --length M:SS          as many rounds as come closest to that; the profile says how "
         "far it bends\n"
         "  --feel 1..5            how the legs feel: bad, poor, as usual, good, very good; with "

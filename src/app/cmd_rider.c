@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <string.h>
 
 #include "app/command.h"
 #include "app/settings_file.h"
@@ -25,15 +26,16 @@ static const char *const unset_meanings[SETTING_COUNT] = {
     [SETTING_USB_KEY] = "sensors through a receiver on USB are out of reach",
 };
 
+/* The network key is its owner's secret: it stays in the file. */
 static void show(const struct settings *settings, enum setting setting)
 {
     char value[32];
     struct text_writer writer = text_writer(value, sizeof(value));
     setting_put(&writer, settings, setting);
-    if (setting_is_known(settings, setting))
-        say("%-15s %s\n", setting_key(setting), value);
-    else
+    if (!setting_is_known(settings, setting))
         say("%-15s %-10s  %s\n", setting_key(setting), value, unset_meanings[setting]);
+    else
+        say("%-15s %s\n", setting_key(setting), setting == SETTING_USB_KEY ? "is kept" : value);
 }
 
 static void show_heart_limit(const struct rider *rider)
@@ -44,7 +46,7 @@ static void show_heart_limit(const struct rider *rider)
     alone.heart_limit_bpm = 0;
     limits_set(&alone, NULL, 0, &unlowered);
     limits_set(rider, NULL, 0, &limits);
-    say("\nHeart rate limit %d bpm, a caution from %d bpm.\n", limits.heart_limit_bpm,
+    say("Heart rate limit %d bpm, a caution from %d bpm.\n", limits.heart_limit_bpm,
         limits.heart_caution_bpm);
     if (limits.heart_limit_bpm < unlowered.heart_limit_bpm)
         say("It is your own limit; without it %d bpm would be.\n", unlowered.heart_limit_bpm);
@@ -64,6 +66,42 @@ static void show_virtual_heart_limit(const struct rider *rider)
     if (there.heart_limit_bpm != limits.heart_limit_bpm)
         printf("On the virtual bike, where an age of %d is assumed, it is %d bpm.\n",
                assumed.age_years, there.heart_limit_bpm);
+}
+
+static void show_all(const struct settings *settings)
+{
+    for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
+        show(settings, i);
+    putchar('\n');
+    show_heart_limit(&settings->rider);
+    show_virtual_heart_limit(&settings->rider);
+    print_own_power();
+}
+
+/* Whether the heart rate limit goes by it. */
+static bool is_of_heart_limit(enum setting setting)
+{
+    return setting == SETTING_AGE || setting == SETTING_HEART_MAX ||
+           setting == SETTING_HEART_LIMIT || setting == SETTING_HEART_SLOWED;
+}
+
+/* What was set, and what comes of it. */
+static void show_set(const struct settings *settings, int count, char **pairs)
+{
+    bool moves_limit = false;
+
+    for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++) {
+        bool was_set = false;
+        for (int at = 0; at < count && !was_set; at += 2)
+            was_set = strcmp(pairs[at], setting_key(i)) == 0;
+        if (was_set)
+            show(settings, i);
+        moves_limit = moves_limit || (was_set && is_of_heart_limit(i));
+    }
+    if (!moves_limit)
+        return;
+    show_heart_limit(&settings->rider);
+    show_virtual_heart_limit(&settings->rider);
 }
 
 /* `pairs` are KEY VALUE KEY VALUE …; all of them are right before anything is kept. */
@@ -93,12 +131,10 @@ static int run_rider(int argc, char **argv)
         return EXIT_WRONG_USE;
     if (words > 0 && !save_settings(&settings))
         return EXIT_FAILED;
-    for (enum setting i = SETTING_MASS; i < SETTING_COUNT; i++)
-        show(&settings, i);
-    show_heart_limit(&settings.rider);
-    show_virtual_heart_limit(&settings.rider);
-    if (words == 0)
-        print_own_power();
+    if (words > 0)
+        show_set(&settings, words, argv + 1);
+    else
+        show_all(&settings);
     return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;
 }
 
@@ -108,7 +144,7 @@ const struct command command_rider = {
     .purpose = "show what is known of the rider, or set it",
     .help = "Without arguments all settings are shown, with their units, and what critical power "
             "your own best efforts come to.\n"
-            "KEY VALUE sets one and saves; KEY none says that it is not known.\n"
+            "KEY VALUE sets one, saves and shows it; KEY none says that it is not known.\n"
             "  afterset rider mass 75.5 critical-power 205 heart-slowed no\n"
             "  afterset rider experienced yes    used to hard intervals: the first three blocks on "
             "a real bike need not be short and easy\n",

@@ -326,16 +326,16 @@ static int run_scan(int argc, char **argv)
 
 const struct command command_scan = {
     .name = "scan",
-    .arguments =
-        "[--for 10s] [--keep] [--jsonl] [--through bluetoothd|kernel|usb] [--adapter hciN]",
+    .arguments = "[--for 10s] [--keep] [--jsonl]\n"
+                 "                     [--through bluetoothd|kernel|usb] [--adapter hciN]",
     .purpose = "list machines, straps and sensors in reach, strongest first",
     .help =
         "  --for 10s    so long; without it until a key, or 10 s where there is no keyboard\n"
         "  --keep       remember the strongest of each kind for later rides\n"
         "  --jsonl      one JSON object a line for each device that is seen or changes\n"
         "  --through W  bluetoothd, kernel or usb; without it bluetoothd when it runs, else the "
-        "kernel, and besides a receiver on USB where there is one and its network key. Of each "
-        "kind that hears the first sensor\n"
+        "kernel, and besides a receiver on USB where there is one and its network key. That "
+        "hears all sensors, or the first of each kind where it cannot listen to all at once\n"
         "  --adapter A  hci0, hci1 or so; without it the first that works\n"
         "\n"
         "bluetoothd looks for anybody. The kernel wants the capability cap_net_admin, with "

@@ -92,14 +92,18 @@ static void print_calories(const struct store_summary *summary)
 static void print_sensor(const struct store_ride *ride)
 {
     const struct store_summary *summary = &ride->summary;
+    const int32_t tenths = summary->difference_tenths;
+    const int32_t error_tenths = (int32_t)summary->difference_error_tenths;
+    const char *far_off = words_far_off(tenths, error_tenths);
     char text[WORDS_SENSOR_SIZE];
 
     if (ride->power_sensor[0] == '\0' || ride->state == STORE_RIDING)
         return;
     say("  Power sensor   %s\n", ride->power_sensor);
     printf("                 %s\n",
-           words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
-                              (int32_t)summary->difference_error_tenths, text));
+           words_power_sensor((int32_t)summary->sensor_pct, tenths, error_tenths, text));
+    if (far_off[0] != '\0')
+        say("                 %s\n", far_off);
 }
 
 static void print_summary(const struct store_summary *summary)

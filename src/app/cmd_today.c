@@ -10,6 +10,7 @@
 #include "app/devices_file.h"
 #include "app/profile_file.h"
 #include "app/ride_record.h"
+#include "called.h"
 #include "earlier.h"
 #include "first_blocks.h"
 #include "io/adapter.h"
@@ -26,7 +27,7 @@ struct shown {
     struct devices devices;
     struct reach reach;
     struct page_again again;
-    char bike_name[DEVICE_NAME_SIZE]; /* as rides with it are kept */
+    char bike_name[STORE_BIKE_MAX + 1]; /* as rides with it are kept */
     char bike[REACH_LINE_MAX], last[EARLIER_LINE_MAX];
     char sensors[DEVICE_KIND_COUNT][REACH_LINE_MAX]; /* the bike's is empty */
     char next[VERDICT_LINE_MAX];
@@ -71,7 +72,7 @@ static bool find_devices(struct shown *shown)
         (void)snprintf(shown->bike_name, sizeof shown->bike_name, "virtual");
         return true;
     }
-    device_label(bike, shown->bike_name);
+    called_device(shown->store, STORE_BIKE, bike, shown->bike_name);
     shown->reach.trouble = adapter_find(&index);
     describe_devices(shown);
     return true;

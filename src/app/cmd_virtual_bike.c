@@ -134,7 +134,8 @@ static int watch_signals(struct loop *loop)
 static void complain_of_listening(const char *path, enum result result)
 {
     if (result == RESULT_IO)
-        complain("%s: cannot listen there: %s", path, strerror(errno));
+        complain("%s: cannot listen there: %s; choose a new name in a folder that is there", path,
+                 strerror(errno));
     else if (result == RESULT_RANGE)
         complain("%s: too long for a socket; choose a shorter path", path);
     else if (result == RESULT_BUSY)

@@ -19,17 +19,33 @@ static void put_stdout(void *user, const char *text, size_t length)
     (void)fwrite(text, 1, length, stdout);
 }
 
-void say(const char *format, ...)
+static void __attribute__((format(printf, 2, 0)))
+say_in(size_t indent, const char *format, va_list arguments)
 {
     char *text = NULL;
+    const int length = vasprintf(&text, format, arguments);
+
+    if (length >= 0)
+        wrap_put((struct sink){put_stdout, NULL}, text, (size_t)length, indent);
+    free(text);
+}
+
+void say(const char *format, ...)
+{
     va_list arguments;
 
     va_start(arguments, format);
-    const int length = vasprintf(&text, format, arguments);
+    say_in(0, format, arguments);
     va_end(arguments);
-    if (length >= 0)
-        wrap_put((struct sink){put_stdout, NULL}, text, (size_t)length, 0);
-    free(text);
+}
+
+void say_item(const char *format, ...)
+{
+    va_list arguments;
+
+    va_start(arguments, format);
+    say_in(2, format, arguments);
+    va_end(arguments);
 }
 
 /* ---- complaints ---- */
@@ -69,12 +85,12 @@ void complain(const char *format, ...)
     put_complaint(line);
 }
 
-void complain_at(const char *path, const struct text_fault *fault)
+void complain_at(const char *path, const struct text_fault *fault, const char *advice)
 {
-    char line[4096 + sizeof fault->message + 32];
+    char line[4096 + sizeof fault->message + 256];
 
-    (void)snprintf(line, sizeof line - 1, "%s:%" PRIu32 ":%" PRIu32 ": %s", path, fault->line,
-                   fault->column, fault->message);
+    (void)snprintf(line, sizeof line - 1, "%s:%" PRIu32 ":%" PRIu32 ": %s%s", path, fault->line,
+                   fault->column, fault->message, advice);
     put_complaint(line);
 }
 
@@ -104,7 +120,7 @@ char *read_file(const char *path, size_t limit, size_t *ret_length)
 {
     FILE *file = fopen(path, "rbe");
     if (file == NULL) {
-        complain("%s: cannot be opened: %s", path, strerror(errno));
+        complain("%s: cannot be opened: %s", path[0] != '\0' ? path : "''", strerror(errno));
         return NULL;
     }
     char *text = read_stream(file, path, limit, ret_length);

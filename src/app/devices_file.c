@@ -21,7 +21,9 @@ bool load_devices(struct devices *ret)
     const enum result result = devices_read(text == NULL ? "" : text, length, ret, &fault);
     free(text);
     if (result != RESULT_OK)
-        complain_at(path, &fault);
+        complain_at(path, &fault,
+                    "; mend the line, or delete the file and have 'afterset scan --keep' find the "
+                    "devices anew");
     return result == RESULT_OK;
 }
 

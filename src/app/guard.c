@@ -113,12 +113,10 @@ static void take_all(struct guard *guard)
 
 /* ---- letting go ---- */
 
-/* Closed for the ride as well, if it lives: shutdown() is of the link, close() of a descriptor. */
 static void let_go(struct guard *guard)
 {
     atomic_store(guard->taken, guard->link_number);
     guard->outcome = letting_go(guard->link, &guard->order.letting_go) ? RELEASED : UNCONFIRMED;
-    (void)shutdown(guard->link, SHUT_RDWR);
     drop_link(guard);
 }
 
@@ -224,10 +222,12 @@ static void restore_terminal(const struct guard *guard)
     (void)tcsetattr(STDIN_FILENO, TCSAFLUSH, &guard->before);
 }
 
-static const char *words_of(enum outcome outcome)
+static const char *words_of(enum outcome outcome, bool has_stop)
 {
     switch (outcome) {
-    case RELEASED: return "its guard has released the load and stopped the bike";
+    case RELEASED:
+        return has_stop ? "its guard has released the load and stopped the bike"
+                        : "its guard has released the load";
     case UNCONFIRMED:
         return "the bike did not confirm that its load is off; turn its resistance down by hand";
     case NOTHING_ON:
@@ -248,7 +248,7 @@ static void report(const struct guard *guard, int status)
                        "; ride %lld is saved up to its last second, the next start recovers it",
                        (long long)guard->order.ride_id);
     complain("the ride %s (%s): %s%s", guard->is_still ? "stood still and was ended" : "died",
-             cause, words_of(guard->outcome), record);
+             cause, words_of(guard->outcome, guard->order.letting_go.stop.length > 0), record);
 }
 
 /* Before the ride takes signals, at the question about the cautions for example. */

@@ -18,7 +18,7 @@ static bool take_block(struct import *import, const char *path, const struct han
         const struct text_word place = {.line = line, .column = 1};
         struct text_fault fault;
         text_fault_at(&fault, place, "a day that has been", "one to come");
-        complain_at(path, &fault);
+        complain_at(path, &fault, "");
         return false;
     }
     ride->line = line;
@@ -40,6 +40,6 @@ bool import_table(struct import *import, const char *path, const char *text, siz
             return false;
     }
     if (result != RESULT_NOT_FOUND)
-        complain_at(path, &fault);
+        complain_at(path, &fault, "");
     return result == RESULT_NOT_FOUND;
 }

@@ -73,12 +73,28 @@ static bool replace_whole(const char *path, const void *octets, size_t length, m
     return true;
 }
 
+/* A device or a pipe is written into, never replaced. */
+static bool write_into(const char *path, const void *octets, size_t length)
+{
+    const int fd = open(path, O_WRONLY | O_CLOEXEC);
+    if (fd < 0)
+        return false;
+    const bool is_written = write_all(fd, octets, length);
+    const int why = errno;
+    (void)close(fd);
+    errno = why;
+    return is_written;
+}
+
 bool replace_file(const char *path, const void *octets, size_t length, enum file_mode mode)
 {
     char target[PATH_MAX];
     struct stat before;
-    const bool exists = stat(path, &before) == 0 && realpath(path, target) != NULL;
+    const bool is_there = stat(path, &before) == 0;
 
+    if (is_there && !S_ISREG(before.st_mode) && !S_ISDIR(before.st_mode))
+        return write_into(path, octets, length);
+    const bool exists = is_there && realpath(path, target) != NULL;
     return replace_whole(exists ? target : path, octets, length,
                          exists && mode == KEEPS_MODE ? before.st_mode & 0777 : 0600);
 }

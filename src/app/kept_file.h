@@ -13,7 +13,8 @@ enum file_mode {
 };
 
 /* By a new file that takes the other's name once it is on disk; where `path` is a symbolic link,
- * the name of what it points to. False: errno says why, and nothing has changed. */
+ * the name of what it points to. What is no file, such as /dev/stdout or a pipe, is written into.
+ * False: errno says why, and no file has changed. */
 bool replace_file(const char *path, const void *octets, size_t length, enum file_mode mode);
 
 #endif

@@ -1,10 +1,13 @@
 #include "log_weeks.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/text.h"
 #include "calendar.h"
+#include "ruler.h"
 
 #define TREND_WEEKS 26
 
@@ -97,25 +100,81 @@ static int by_point_day(const void *a, const void *b)
     return (first->day > second->day) - (first->day < second->day);
 }
 
+static bool is_in_trend(const struct past_trend *trend, const struct log_filter *filter,
+                        const struct log_ride *from)
+{
+    const struct store_summary *summary = &from->ride.summary;
+
+    return from->day >= trend->first_day && from->day <= trend->last_day &&
+           summary->work_power_w > 0 && summary->work_power_w <= INT32_MAX &&
+           summary->ending == STORE_ENDING_DONE && log_filter_takes(filter, &from->ride);
+}
+
+static bool goes_before(const struct store_ride *ride, const struct store_ride *other)
+{
+    const bool is_known = ride->bike[0] != '\0', other_is_known = other->bike[0] != '\0';
+
+    return is_known != other_is_known ? is_known : ride->started_unix_s > other->started_unix_s;
+}
+
+/* By whose power the trend is drawn: the newest block's, of those of which it is known. */
+static const struct store_ride *find_ruler(const struct log_book *book,
+                                           const struct log_filter *filter,
+                                           const struct past_trend *trend)
+{
+    const struct store_ride *ruler = NULL;
+
+    for (size_t i = 0; i < book->count; i++) {
+        const struct store_ride *ride = &book->rides[i].ride;
+        if (is_in_trend(trend, filter, &book->rides[i]) && !ruler_is_mixed(ride) &&
+            (ruler == NULL || goes_before(ride, ruler)))
+            ruler = ride;
+    }
+    return ruler;
+}
+
+static void say_sources(uint32_t left_out, uint32_t taken_over, char *ret, size_t size)
+{
+    struct text_writer writer = text_writer(ret, size);
+
+    if (left_out > 0) {
+        text_put_unsigned(&writer, left_out);
+        text_put(&writer, " by other sources left out");
+    }
+    if (taken_over > 0) {
+        text_put(&writer, left_out > 0 ? ", " : "");
+        text_put_unsigned(&writer, taken_over);
+        text_put(&writer, left_out > 0 ? " taken over" : " by other sources taken over");
+    }
+}
+
 static void gather_trend(const struct log_book *book, const struct log_filter *filter,
                          struct log_weeks *ret)
 {
     struct past_trend *trend = &ret->past.trend;
+    uint32_t left_out = 0, taken_over = 0;
 
     trend->last_day = ret->past.first_day + (int32_t)ret->past.weeks * 7 - 1;
     trend->first_day = trend->last_day - TREND_WEEKS * 7 + 1;
+    const struct store_ride *ruler = find_ruler(book, filter, trend);
     /* From the oldest on, so that blocks of a day mostly stay in order. */
     for (size_t i = book->count; i-- > 0;) {
         const struct store_ride *ride = &book->rides[i].ride;
-        const int32_t day = book->rides[i].day;
-        if (day >= trend->first_day && day <= trend->last_day && ride->summary.work_power_w > 0 &&
-            ride->summary.work_power_w <= INT32_MAX && ride->summary.ending == STORE_ENDING_DONE &&
-            log_filter_takes(filter, ride))
-            ret->points[trend->count++] =
-                (struct past_point){day, (int32_t)ride->summary.work_power_w};
+        double factor = 0;
+        if (!is_in_trend(trend, filter, &book->rides[i]))
+            continue;
+        if (ruler == NULL || !ruler_factor_anywhere(ride, ruler, &factor)) {
+            left_out++;
+            continue;
+        }
+        taken_over += !ruler_is_same(ride, ruler);
+        ret->points[trend->count++] = (struct past_point){
+            book->rides[i].day, (int32_t)lround(fmin(ride->summary.work_power_w * factor, 1e9))};
     }
     qsort(ret->points, trend->count, sizeof ret->points[0], by_point_day);
     trend->points = ret->points;
+    say_sources(left_out, taken_over, ret->sources, sizeof ret->sources);
+    trend->sources = ret->sources;
     calendar_months(trend->first_day, trend->last_day, trend);
 }
 

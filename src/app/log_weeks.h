@@ -13,7 +13,7 @@ struct log_weeks {
     struct past_date dates[PAST_WEEKS_MAX * 7];
     struct past_block *blocks;
     struct past_point *points;
-    char only[200];
+    char only[200], sources[80];
 };
 
 /* The last of these weeks has `last_day` in it; the trend reaches half a year back from there.

@@ -33,8 +33,9 @@ static void tell_guard(const struct machine_peer *peer)
 {
     if (peer->guarded == NULL || !peer->is_asked)
         return;
-    const struct letting_go pdus = letting_go_of(peer);
-    guarded_hold(peer->guarded, link_descriptor(peer->link), &pdus);
+    struct letting_go pdus = letting_go_of(peer);
+    const int fd = link_descriptor(peer->link, &pdus.way);
+    guarded_hold(peer->guarded, fd, &pdus);
 }
 
 static bool is_taken(const struct machine_peer *peer)

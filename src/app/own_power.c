@@ -74,6 +74,18 @@ enum result own_power_fit(const struct own_power *efforts, struct critical_power
     return result;
 }
 
+/* How far the forms of the fit are apart says more of its doubt than the errors of one. */
+static void print_other_forms(const struct trial *trials, size_t count)
+{
+    struct critical_power inverse, hyperbolic;
+
+    if (critical_power_fit(CRITICAL_POWER_INVERSE_TIME, trials, count, &inverse) == RESULT_OK &&
+        critical_power_fit(CRITICAL_POWER_HYPERBOLIC, trials, count, &hyperbolic) == RESULT_OK)
+        say("Two other ways of fitting them give %.0f W and %.1f kJ, %.0f W and %.1f kJ.\n",
+            inverse.power_w, inverse.w_prime_j / 1000, hyperbolic.power_w,
+            hyperbolic.w_prime_j / 1000);
+}
+
 static void print_fit(const char *kind, const struct own_power *efforts)
 {
     struct trial trials[OWN_POWER_WINDOWS];
@@ -85,11 +97,13 @@ static void print_fit(const char *kind, const struct own_power *efforts)
         say("%s: too little to fit; it takes rides with hard efforts of 2, 3 and 4 min.\n", kind);
     else if (result != RESULT_OK)
         say("%s: your best efforts fit no critical power; they were not all you had.\n", kind);
-    else
+    else {
         say("%s: the best of %u rides over %.0f to %.0f s come to %.0f W (+- %.0f) and %.1f kJ "
             "(+- %.1f).\n",
             kind, efforts->rides, trials[0].time_s, trials[count - 1].time_s, fit.power_w,
             fit.power_error_w, fit.w_prime_j / 1000, fit.w_prime_error_j / 1000);
+        print_other_forms(trials, count);
+    }
 }
 
 void print_own_power(void)

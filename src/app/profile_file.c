@@ -16,7 +16,7 @@ bool load_profile(const char *path, struct profile *ret)
     enum result result = profile_read(text, length, ret, &fault);
     free(text);
     if (result != RESULT_OK)
-        complain_at(path, &fault);
+        complain_at(path, &fault, "");
     return result == RESULT_OK;
 }
 

@@ -94,7 +94,7 @@ static void on_capture_ended(void *user, int error)
 static bool open_capture(struct ride_links *links, const char *path, struct loop *loop)
 {
     links->capture_path = path;
-    links->capture = capture_new(loop, path, on_capture_ended, links);
+    links->capture = capture_new(loop, path, CAPTURE_ATTRIBUTES, on_capture_ended, links);
     if (links->capture != NULL)
         return true;
     complain("--capture %s: %s%s", path, strerror(errno),
@@ -392,4 +392,6 @@ void ride_links_close(struct ride_links *links)
     for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
         recording_free(links->sensors[i].recording);
     capture_free(links->capture);
+    capture_free(links->usb_capture);
+    free(links->usb_capture_path);
 }

@@ -14,11 +14,11 @@
 /* Zero it. It must not move, and outlives the session's use of the links. */
 struct ride_links {
     struct dialer bike, sensors[SENSOR_KIND_COUNT], usb;
-    uint64_t usb_key;        /* set where it is known; see text/settings.h */
-    struct capture *capture; /* NULL: nothing is captured */
-    struct capture_tap bike_tap, sensor_taps[SENSOR_KIND_COUNT];
-    struct capture_tap usb_tap; /* never set: captures hold attribute PDUs */
+    uint64_t usb_key;                      /* set where it is known; see text/settings.h */
+    struct capture *capture, *usb_capture; /* NULL: nothing is captured */
+    struct capture_tap bike_tap, sensor_taps[SENSOR_KIND_COUNT], usb_tap;
     const char *capture_path;
+    char *usb_capture_path;  /* owned */
     struct session *session; /* borrowed */
     struct virtual_bike_host *host;
     bool bike_is_ours; /* virtual, here or in another process of this program, or recorded */

@@ -144,7 +144,7 @@ bool ride_prepare_session(struct ride_run *run)
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
-        .bike = run->options.bike,
+        .bike = run->about.bike,
         .strap = run->options.sensors[SENSOR_STRAP].name,
         .power = run->options.sensors[SENSOR_POWER].name,
         .cadence = run->options.sensors[SENSOR_CADENCE].name,

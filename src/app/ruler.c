@@ -65,3 +65,14 @@ bool ruler_factor(const struct store_ride *ride, const struct store_ride *onto, 
     *ret_error_pct = hypot(from_error_pct, to_error_pct);
     return true;
 }
+
+bool ruler_factor_anywhere(const struct store_ride *ride, const struct store_ride *onto,
+                           double *ret_factor)
+{
+    const bool is_same_bike = strcmp(ride->bike, onto->bike) == 0;
+    double error_pct;
+
+    if (!is_same_bike && !(is_by_sensor(ride) && ruler_is_same(ride, onto)))
+        return false;
+    return ruler_factor(ride, onto, ret_factor, &error_pct);
+}

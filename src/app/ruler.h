@@ -31,4 +31,9 @@ double ruler_to_machine(const struct store_ride *ride);
 bool ruler_factor(const struct store_ride *ride, const struct store_ride *onto, double *ret_factor,
                   double *ret_error_pct);
 
+/* The same of rides on any bikes: each bike is a ruler of its own, a sensor is one whatever it was
+ * ridden on. */
+bool ruler_factor_anywhere(const struct store_ride *ride, const struct store_ride *onto,
+                           double *ret_factor);
+
 #endif

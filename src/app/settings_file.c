@@ -21,7 +21,7 @@ bool load_settings(struct settings *ret)
     const enum result result = settings_read(text == NULL ? "" : text, length, ret, &fault);
     free(text);
     if (result != RESULT_OK)
-        complain_at(path, &fault);
+        complain_at(path, &fault, "; mend the line, or take it out");
     return result == RESULT_OK;
 }
 

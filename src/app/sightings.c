@@ -112,7 +112,8 @@ size_t sightings_find(const struct sightings *sightings, const struct device *de
     return count;
 }
 
-bool sighting_is_other_machine(const struct sighting *sighting)
+/* Whether a machine says of itself that it is one, but no bike. */
+static bool is_other_machine(const struct sighting *sighting)
 {
     return sighting->has_machine_types && (sighting->machine_types & TYPE_BIKE) == 0;
 }
@@ -120,7 +121,7 @@ bool sighting_is_other_machine(const struct sighting *sighting)
 static bool serves_as(const struct sighting *sighting, enum device_kind kind)
 {
     if (kind == DEVICE_MACHINE)
-        return offers(sighting, kind) && !sighting_is_other_machine(sighting);
+        return offers(sighting, kind) && !is_other_machine(sighting);
     return offers(sighting, kind) && !offers(sighting, DEVICE_MACHINE);
 }
 

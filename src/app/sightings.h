@@ -31,9 +31,6 @@ size_t sightings_ranked(const struct sightings *sightings, const struct sighting
 size_t sightings_find(const struct sightings *sightings, const struct device *device,
                       enum device_kind kind, const struct sighting **ret);
 
-/* Whether a machine says of itself that it is one, but no bike. */
-bool sighting_is_other_machine(const struct sighting *sighting);
-
 /* Puts the strongest of each kind into `devices` and leaves kinds that were not seen as they were.
  * A machine that is no bike is not remembered, nor is one machine both machine and sensor: a device
  * gives us one link. How many were put. */

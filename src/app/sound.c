@@ -40,7 +40,7 @@ static void on_device_failed(void *user, const char *why)
     close_speaker(&sound->aloud, 0);
     if (sound->setup.bell.put != NULL)
         sound->aloud = speaker_bell_new(sound->loop, sound->setup.bell);
-    if (sound->is_open)
+    if (sound->is_open || sound->is_muted)
         (void)snprintf(sound->device_trouble, sizeof sound->device_trouble, "%s", why);
     else
         complain_of_device(sound, why);
@@ -90,7 +90,12 @@ static bool open_file(struct sound *sound)
 
 bool sound_open(struct sound *sound, struct loop *loop, const struct sound_setup *setup)
 {
-    *sound = (struct sound){.loop = loop, .setup = *setup, .is_muted = setup->is_muted};
+    *sound = (struct sound){
+        .loop = loop,
+        .setup = *setup,
+        .is_muted = setup->is_muted,
+        .is_wanted = !setup->is_muted,
+    };
     if (setup->file != NULL && !open_file(sound))
         return false;
     if (setup->is_aloud)
@@ -140,6 +145,7 @@ void sound_set_mute(struct sound *sound, bool is_muted)
     if (is_muted)
         play_aloud(sound, CUE_NONE);
     sound->is_muted = is_muted;
+    sound->is_wanted = sound->is_wanted || !is_muted;
 }
 
 void sound_close(struct sound *sound, int wait_ms)
@@ -148,7 +154,7 @@ void sound_close(struct sound *sound, int wait_ms)
         loop_cancel_timer(sound->loop, sound->timer);
     close_speaker(&sound->aloud, wait_ms);
     close_speaker(&sound->file, 0);
-    if (sound->device_trouble[0] != '\0')
+    if (sound->device_trouble[0] != '\0' && sound->is_wanted)
         complain_of_device(sound, sound->device_trouble);
     if (sound->file_trouble[0] != '\0')
         complain_of_file(sound, sound->file_trouble);

@@ -28,11 +28,13 @@ struct sound {
     struct cues cues;
     int timer;
     bool is_open;
-    char device_trouble[64], file_trouble[64]; /* of after the opening, said in sound_close() */
+    bool is_wanted;                            /* it was not muted all the time */
+    char device_trouble[64], file_trouble[64]; /* not said yet: see sound_close() */
 };
 
 /* False: the file cannot be written, which was complained of. That there is no sound device is
- * complained of and no failure. What `setup` points to is borrowed; `sound` must not move. */
+ * complained of, unless it is muted, and no failure. What `setup` points to is borrowed; `sound`
+ * must not move. */
 bool sound_open(struct sound *sound, struct loop *loop, const struct sound_setup *setup);
 /* With each event of the ride, after what it caused has been done. */
 void sound_step(struct sound *sound, const struct ride *ride, const struct effects *effects);
@@ -42,7 +44,7 @@ void sound_pass_mark(struct sound *sound);
 /* Silent at once, or to be heard from the next cue on. */
 void sound_set_mute(struct sound *sound, bool is_muted);
 /* Lets the last cue come to its end, for at most `wait_ms`. Complains of what failed meanwhile,
- * which during the ride would lie across the screen. */
+ * which during the ride would lie across the screen; not of a device that nobody wanted to hear. */
 void sound_close(struct sound *sound, int wait_ms);
 
 #endif

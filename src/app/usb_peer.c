@@ -39,15 +39,17 @@ static void on_found(struct usb_peer *peer, enum sensor_kind kind, struct usb_se
 
 static void on_event(struct usb_peer *peer, const struct usb_receiver_event *event)
 {
-    struct sensor_peer *sensor = &peer->sensors[event->sensor];
+    struct sensor_peer *sensor = &peer->sensors[event->channel];
 
     switch (event->kind) {
     case USB_RECEIVER_READY: on_ready(peer); break;
-    case USB_RECEIVER_FOUND: on_found(peer, event->sensor, event->id); break;
+    case USB_RECEIVER_FOUND: on_found(peer, event->channel, event->id); break;
     case USB_RECEIVER_HEART:
         sensor_peer_heart(sensor, event->heart_bpm, HEART_CONTACT_UNKNOWN);
         break;
     case USB_RECEIVER_EFFORT: sensor_peer_effort(sensor, &event->effort); break;
+    case USB_RECEIVER_MESSAGE:
+    case USB_RECEIVER_LOST: break;
     case USB_RECEIVER_FAILED: fail(peer, event->reason); break;
     }
 }

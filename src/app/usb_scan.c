@@ -25,20 +25,65 @@ static void report(struct usb_scan *scan, enum sensor_kind kind, uint16_t number
     scan->seen(scan->user, &sighting);
 }
 
-static void pump(struct usb_scan *scan)
+static void send(struct usb_scan *scan, const uint8_t *octets, size_t length)
+{
+    if (scan->is_open && link_send(&scan->dialer.link, octets, length) == RESULT_FULL)
+        stop(scan, "the receiver does not take what is sent to it");
+}
+
+static void pump_receiver(struct usb_scan *scan)
 {
     uint8_t octets[USB_FRAME_MAX];
     struct usb_receiver_event event;
 
     for (size_t length; (length = usb_receiver_next_octets(&scan->receiver, octets)) > 0;)
-        if (scan->is_open && link_send(&scan->dialer.link, octets, length) == RESULT_FULL)
-            stop(scan, "the receiver does not take what is sent to it");
+        send(scan, octets, length);
     while (scan->is_open && usb_receiver_next_event(&scan->receiver, &event)) {
         if (event.kind == USB_RECEIVER_FOUND)
-            report(scan, event.sensor, event.id.number);
+            report(scan, event.channel, event.id.number);
         else if (event.kind == USB_RECEIVER_FAILED)
             stop(scan, event.reason);
     }
+}
+
+/* Others are about too: what it is nobody says who is not of a kind of ours. */
+static void heard(struct usb_scan *scan, struct usb_sensor_id id)
+{
+    switch (id.type) {
+    case USB_TYPE_HEART: report(scan, SENSOR_STRAP, id.number); return;
+    case USB_TYPE_POWER:
+    case USB_TYPE_EQUIPMENT: report(scan, SENSOR_POWER, id.number); return;
+    case USB_TYPE_SPEED_CADENCE:
+    case USB_TYPE_CADENCE: report(scan, SENSOR_CADENCE, id.number); return;
+    default: return;
+    }
+}
+
+static void pump_listener(struct usb_scan *scan)
+{
+    uint8_t octets[USB_FRAME_MAX];
+    struct usb_listener_event event;
+
+    for (size_t length; (length = usb_listener_next_octets(&scan->listener, octets)) > 0;)
+        send(scan, octets, length);
+    while (scan->is_open && usb_listener_next_event(&scan->listener, &event)) {
+        switch (event.kind) {
+        case USB_LISTENER_HEARD: heard(scan, event.id); break;
+        case USB_LISTENER_UNABLE:
+            scan->hears_all = false;
+            usb_receiver_start(&scan->receiver, &scan->setup, loop_now_ms(scan->loop));
+            break;
+        case USB_LISTENER_FAILED: stop(scan, event.reason); break;
+        }
+    }
+}
+
+static void pump(struct usb_scan *scan)
+{
+    if (scan->hears_all)
+        pump_listener(scan);
+    if (!scan->hears_all)
+        pump_receiver(scan);
 }
 
 static void on_tick(void *user)
@@ -46,7 +91,10 @@ static void on_tick(void *user)
     struct usb_scan *scan = user;
 
     scan->timer = loop_set_timer(scan->loop, loop_now_ms(scan->loop) + TICK_MS, on_tick, scan);
-    usb_receiver_tick(&scan->receiver, loop_now_ms(scan->loop));
+    if (scan->hears_all)
+        usb_listener_tick(&scan->listener, loop_now_ms(scan->loop));
+    else
+        usb_receiver_tick(&scan->receiver, loop_now_ms(scan->loop));
     pump(scan);
 }
 
@@ -55,7 +103,10 @@ static void on_opened(void *user)
     struct usb_scan *scan = user;
 
     scan->is_open = true;
-    usb_receiver_start(&scan->receiver, &scan->setup, loop_now_ms(scan->loop));
+    if (scan->hears_all)
+        usb_listener_start(&scan->listener, scan->setup.key, loop_now_ms(scan->loop));
+    else
+        usb_receiver_start(&scan->receiver, &scan->setup, loop_now_ms(scan->loop));
     on_tick(scan);
 }
 
@@ -63,7 +114,10 @@ static void on_received(void *user, const uint8_t *octets, size_t length)
 {
     struct usb_scan *scan = user;
 
-    usb_receiver_receive(&scan->receiver, loop_now_ms(scan->loop), octets, length);
+    if (scan->hears_all)
+        usb_listener_receive(&scan->listener, loop_now_ms(scan->loop), octets, length);
+    else
+        usb_receiver_receive(&scan->receiver, loop_now_ms(scan->loop), octets, length);
     pump(scan);
 }
 
@@ -80,6 +134,7 @@ bool usb_scan_begin(struct usb_scan *scan, const struct link_address *receiver, 
 
     for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
         is_wanted[kind] = is_wanted[kind] || !is_any_wanted;
+    scan->hears_all = !is_any_wanted;
     usb_key_put(key, scan->setup.key);
     scan->dialer = (struct dialer){.loop = scan->loop,
                                    .address = *receiver,

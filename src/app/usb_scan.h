@@ -1,12 +1,14 @@
 /*
- * Sensors that a receiver on USB hears, as sightings: the first of each kind.
+ * Sensors that a receiver on USB hears, as sightings: all of them, each time they are heard; of
+ * those that were asked for, and with a receiver that cannot listen to all at once, the first of
+ * each kind.
  */
 #ifndef APP_USB_SCAN_H
 #define APP_USB_SCAN_H
 
 #include "io/dialer.h"
 #include "port/scan.h"
-#include "wire/usb_receiver.h"
+#include "wire/usb_listener.h"
 
 /* Zero it, then set loop, seen and user, and in `setup` what is wanted; zeroed, that is all. */
 struct usb_scan {
@@ -17,6 +19,8 @@ struct usb_scan {
 
     /* inside */
     struct dialer dialer;
+    bool hears_all;
+    struct usb_listener listener; /* while it does, else: */
     struct usb_receiver receiver;
     bool is_open;
     int timer;

@@ -8,7 +8,7 @@
 static bool report(const char *path, enum result result, const struct text_fault *fault)
 {
     if (result != RESULT_OK)
-        complain_at(path, fault);
+        complain_at(path, fault, "");
     return result == RESULT_OK;
 }
 

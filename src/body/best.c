@@ -6,7 +6,7 @@
 
 enum { RING_SIZE = BEST_LONGEST_S + 1 };
 
-uint32_t best_window_s(enum best_window window)
+static uint32_t window_s_of(enum best_window window)
 {
     static const uint32_t windows_s[BEST_WINDOW_COUNT] = {
         [BEST_5_S] = 5, [BEST_30_S] = 30, [BEST_60_S] = 60, [BEST_180_S] = BEST_LONGEST_S};
@@ -25,7 +25,7 @@ static void end_second(struct best_powers *best, uint64_t second, int64_t half_m
 {
     best->half_mj_at[second % RING_SIZE] = half_mj;
     for (enum best_window i = BEST_5_S; i < BEST_WINDOW_COUNT; i++) {
-        uint32_t window_s = best_window_s(i);
+        uint32_t window_s = window_s_of(i);
         if (second < window_s)
             continue;
         int64_t inside = half_mj - best->half_mj_at[(second - window_s) % RING_SIZE];
@@ -74,7 +74,7 @@ bool best_power_w(const struct best_powers *best, enum best_window window, int32
 {
     if (!best->known[window])
         return false;
-    int64_t half_mj_per_w = (int64_t)best_window_s(window) * 2000;
+    int64_t half_mj_per_w = (int64_t)window_s_of(window) * 2000;
     int64_t half = best->best_half_mj[window] < 0 ? -half_mj_per_w / 2 : half_mj_per_w / 2;
     *ret = (int32_t)((best->best_half_mj[window] + half) / half_mj_per_w);
     return true;

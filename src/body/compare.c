@@ -4,40 +4,19 @@
 #include <math.h>
 #include <string.h>
 
+#include "body/chance.h"
+
 bool compare_is_alike(const struct compare_kind *a, const struct compare_kind *b)
 {
     return a->is_fresh == b->is_fresh && strcmp(a->profile, b->profile) == 0 &&
            strcmp(a->machine, b->machine) == 0;
 }
 
-/* ---- distributions ---- */
-
-double compare_normal(double z)
-{
-    return erfc(-z / sqrt(2.0)) / 2.0;
-}
-
-double compare_student(double t, uint32_t freedom)
-{
-    static const double pi = 3.14159265358979323846;
-    assert(freedom >= 1);
-    const double angle = atan(t / sqrt(freedom));
-    const double cosine = cos(angle), square = cosine * cosine;
-    const bool is_odd = freedom % 2 == 1;
-    double term = is_odd ? cosine : 1.0, sum = 0;
-
-    /* term k is the one before by (k - 1) / k, times the square, with k of the freedom's kind */
-    for (uint32_t k = is_odd ? 3 : 2; k <= freedom; k += 2) {
-        sum += term;
-        term *= square * (k - 1) / k;
-    }
-    sum *= sin(angle);
-    return 0.5 + (is_odd ? (angle + sum) / pi : sum / 2.0);
-}
+/* ---- the chance ---- */
 
 static double chance_of(double ratio, uint32_t freedom)
 {
-    return freedom == 0 ? compare_normal(ratio) : compare_student(ratio, freedom);
+    return freedom == 0 ? chance_normal(ratio) : chance_student(ratio, freedom);
 }
 
 double compare_rest_error_pct(double typical_error_pct, double left)

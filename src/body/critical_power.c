@@ -4,11 +4,9 @@
 #include <math.h>
 #include <stdint.h>
 
-#define PARAMETERS_MAX 3u
-
-static enum result check(const struct trial *trials, size_t count, size_t needed)
+static enum result check(const struct trial *trials, size_t count)
 {
-    if (count < needed)
+    if (count < 2)
         return RESULT_NEED_MORE;
     if (count > CRITICAL_POWER_TRIALS_MAX)
         return RESULT_FULL;
@@ -82,27 +80,20 @@ static struct points points_of(const struct trial *trials, size_t count, bool wo
 
 /* ---- a hyperbola: for each CP the rest is linear, so CP alone is searched ---- */
 
-/* t on 1 / (power - CP): through the origin with two parameters, anywhere with three. */
-static struct line hyperbola_at(const struct trial *trials, size_t count, size_t parameters,
-                                double power_w)
+/* The line of t on 1 / (power - CP) through the origin: W' is its slope. */
+static struct line hyperbola_at(const struct trial *trials, size_t count, double power_w)
 {
-    struct points points = {.count = count};
-    for (size_t i = 0; i < count; i++) {
-        points.x[i] = 1 / (trials[i].power_w - power_w);
-        points.y[i] = trials[i].time_s;
-    }
-    if (parameters == PARAMETERS_MAX)
-        return line_through(&points);
-
     struct line line = {0};
     double product = 0, square = 0;
+
     for (size_t i = 0; i < count; i++) {
-        product += points.x[i] * points.y[i];
-        square += points.x[i] * points.x[i];
+        const double inverse = 1 / (trials[i].power_w - power_w);
+        product += inverse * trials[i].time_s;
+        square += inverse * inverse;
     }
     line.slope = product / square;
     for (size_t i = 0; i < count; i++) {
-        const double left = points.y[i] - line.slope * points.x[i];
+        const double left = trials[i].time_s - line.slope / (trials[i].power_w - power_w);
         line.squares += left * left;
     }
     return line;
@@ -110,16 +101,14 @@ static struct line hyperbola_at(const struct trial *trials, size_t count, size_t
 
 struct search {
     const struct trial *trials;
-    size_t count, parameters;
+    size_t count;
     double lowest_w; /* power of the easiest trial: CP is below */
 };
 
 /* How far below the easiest trial, by its logarithm, so that no step can reach it. */
 static double squares_at(const struct search *search, double log_below)
 {
-    return hyperbola_at(search->trials, search->count, search->parameters,
-                        search->lowest_w - exp(log_below))
-        .squares;
+    return hyperbola_at(search->trials, search->count, search->lowest_w - exp(log_below)).squares;
 }
 
 static double golden_section(const struct search *search, double low, double high)
@@ -169,69 +158,42 @@ static bool best_power(const struct search *search, double *ret_w)
     return true;
 }
 
-/* The matrix becomes its inverse; false: it has none. Symmetric, positive: no pivots needed. */
-static bool invert(size_t size, double matrix[PARAMETERS_MAX][PARAMETERS_MAX])
+/* Standard errors from the slopes of t in CP and in W', by the inverse of their products. */
+static void find_errors(const struct search *search, const struct line *line,
+                        struct critical_power *fit)
 {
-    for (size_t c = 0; c < size; c++) {
-        const double pivot = matrix[c][c];
-        if (!(fabs(pivot) > 0))
-            return false;
-        matrix[c][c] = 1;
-        for (size_t j = 0; j < size; j++)
-            matrix[c][j] /= pivot;
-        for (size_t r = 0; r < size; r++) {
-            if (r == c)
-                continue;
-            const double factor = matrix[r][c];
-            matrix[r][c] = 0;
-            for (size_t j = 0; j < size; j++)
-                matrix[r][j] -= factor * matrix[c][j];
-        }
-    }
-    return true;
-}
+    double power = 0, both = 0, w_prime = 0;
 
-/* Standard errors of CP, W' and k from the slopes of t in each. */
-static bool find_errors(const struct search *search, double power_w, const struct line *line,
-                        double ret[PARAMETERS_MAX])
-{
-    const size_t size = search->parameters;
-    double matrix[PARAMETERS_MAX][PARAMETERS_MAX] = {{0}};
-
-    if (search->count <= size || size > PARAMETERS_MAX)
-        return false;
     for (size_t i = 0; i < search->count; i++) {
-        const double inverse = 1 / (search->trials[i].power_w - power_w);
-        const double slopes[PARAMETERS_MAX] = {line->slope * inverse * inverse, inverse, 1};
-        for (size_t r = 0; r < size; r++)
-            for (size_t c = 0; c < size; c++)
-                matrix[r][c] += slopes[r] * slopes[c];
+        const double inverse = 1 / (search->trials[i].power_w - fit->power_w);
+        const double slope = line->slope * inverse * inverse;
+        power += slope * slope;
+        both += slope * inverse;
+        w_prime += inverse * inverse;
     }
-    if (!invert(size, matrix))
-        return false;
-    for (size_t r = 0; r < size; r++)
-        ret[r] = sqrt(line->squares / (double)(search->count - size) * matrix[r][r]);
-    return true;
+    const double determinant = power * w_prime - both * both;
+    fit->has_errors = search->count > 2 && determinant > 0;
+    if (!fit->has_errors)
+        return;
+    const double variance = line->squares / (double)(search->count - 2);
+    fit->power_error_w = sqrt(variance * w_prime / determinant);
+    fit->w_prime_error_j = sqrt(variance * power / determinant);
 }
 
-static bool fit_hyperbola(const struct trial *trials, size_t count, size_t parameters,
-                          struct critical_power_ceiling *ret)
+static bool fit_hyperbola(const struct trial *trials, size_t count, struct critical_power *ret)
 {
-    struct search search = {trials, count, parameters, trials[0].power_w};
-    double power_w = 0, errors[PARAMETERS_MAX] = {0};
+    struct search search = {trials, count, trials[0].power_w};
+    struct critical_power fit = {0};
 
     for (size_t i = 1; i < count; i++)
         if (trials[i].power_w < search.lowest_w)
             search.lowest_w = trials[i].power_w;
-    if (!best_power(&search, &power_w))
+    if (!best_power(&search, &fit.power_w))
         return false;
-    const struct line line = hyperbola_at(trials, count, parameters, power_w);
-    const bool has_errors = find_errors(&search, power_w, &line, errors);
-    *ret = (struct critical_power_ceiling){
-        .two = {power_w, line.slope, has_errors, errors[0], errors[1]},
-        .k_s = line.intercept,
-        .k_error_s = errors[2],
-    };
+    const struct line line = hyperbola_at(trials, count, fit.power_w);
+    fit.w_prime_j = line.slope;
+    find_errors(&search, &line, &fit);
+    *ret = fit;
     return true;
 }
 
@@ -246,16 +208,14 @@ static bool is_sound(const struct critical_power *fit)
 enum result critical_power_fit(enum critical_power_form form, const struct trial *trials,
                                size_t count, struct critical_power *ret)
 {
-    struct critical_power_ceiling hyperbola = {0};
     struct critical_power fit;
-    const enum result result = check(trials, count, 2);
+    const enum result result = check(trials, count);
 
     if (result != RESULT_OK)
         return result;
     if (form == CRITICAL_POWER_HYPERBOLIC) {
-        if (!fit_hyperbola(trials, count, 2, &hyperbola))
+        if (!fit_hyperbola(trials, count, &fit))
             return RESULT_RANGE;
-        fit = hyperbola.two;
     } else {
         const bool is_work_time = form == CRITICAL_POWER_WORK_TIME;
         const struct points points = points_of(trials, count, is_work_time);
@@ -266,22 +226,6 @@ enum result critical_power_fit(enum critical_power_form form, const struct trial
     }
     if (!is_sound(&fit))
         return RESULT_RANGE;
-    *ret = fit;
-    return RESULT_OK;
-}
-
-enum result critical_power_fit_ceiling(const struct trial *trials, size_t count,
-                                       struct critical_power_ceiling *ret)
-{
-    struct critical_power_ceiling fit = {0};
-    const enum result result = check(trials, count, PARAMETERS_MAX + 1);
-
-    if (result != RESULT_OK)
-        return result;
-    if (!fit_hyperbola(trials, count, PARAMETERS_MAX, &fit) || !is_sound(&fit.two) ||
-        !fit.two.has_errors || fit.k_s + 2 * fit.k_error_s >= 0)
-        return RESULT_UNSUPPORTED;
-    fit.highest_power_w = fit.two.power_w - fit.two.w_prime_j / fit.k_s;
     *ret = fit;
     return RESULT_OK;
 }

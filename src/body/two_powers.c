@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#include "body/compare.h"
+#include "body/chance.h"
 
 static void begin(struct two_powers *two, uint64_t t_ms, int32_t cadence_rpm)
 {
@@ -62,7 +62,7 @@ static double student_95(uint32_t freedom)
 
     for (int i = 0; i < 50; i++) {
         const double middle = (low + high) / 2;
-        if (compare_student(middle, freedom) < 0.975)
+        if (chance_student(middle, freedom) < 0.975)
             low = middle;
         else
             high = middle;
@@ -102,4 +102,17 @@ bool power_difference_matters(const struct power_difference *difference)
 
     return difference->error_tenths > 0 && size >= TWO_POWERS_MATTER_TENTHS &&
            size > difference->error_tenths;
+}
+
+bool two_powers_are_far(int32_t a_w, int32_t b_w)
+{
+    const int64_t lower_w = a_w < b_w ? a_w : b_w, higher_w = a_w < b_w ? b_w : a_w;
+
+    return 100 * higher_w >= TWO_POWERS_FAR_PCT * lower_w;
+}
+
+bool power_difference_is_far(const struct power_difference *difference)
+{
+    return power_difference_matters(difference) &&
+           two_powers_are_far(1000 + difference->tenths, 1000);
 }

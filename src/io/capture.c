@@ -8,10 +8,12 @@
 #include <unistd.h>
 
 #include "wire/att_trace.h"
+#include "wire/usb_trace.h"
 
 #define LAST_WAIT_MS 500 /* for a slow reader at the end */
 
 struct capture {
+    enum capture_kind kind;
     struct loop *loop;
     int fd;
     struct output *output;
@@ -50,16 +52,28 @@ static void put(struct capture *capture, const struct bytes_writer *writer)
     output_keep(capture->output, writer->data, writer->length);
 }
 
-struct capture *capture_new(struct loop *loop, const char *path, output_ended_func *ended,
-                            void *user)
+static void put_header(struct capture *capture)
 {
-    uint8_t octets[BTSNOOP_HEADER_OCTETS];
+    uint8_t octets[USB_TRACE_HEADER_OCTETS];
     struct bytes_writer header = bytes_writer(octets, sizeof octets);
+
+    _Static_assert(BTSNOOP_HEADER_OCTETS <= sizeof octets, "either fits");
+    if (capture->kind == CAPTURE_USB)
+        usb_trace_put_header(&header);
+    else
+        btsnoop_put_header(&header);
+    put(capture, &header);
+}
+
+struct capture *capture_new(struct loop *loop, const char *path, enum capture_kind kind,
+                            output_ended_func *ended, void *user)
+{
     struct capture *capture = calloc(1, sizeof *capture);
     bool is_new;
 
     if (capture == NULL)
         return NULL;
+    capture->kind = kind;
     capture->loop = loop;
     capture->start_us = calendar_us() - (int64_t)loop_now_ms(loop) * 1000;
     capture->fd = open_file(path, &is_new);
@@ -72,9 +86,13 @@ struct capture *capture_new(struct loop *loop, const char *path, output_ended_fu
         errno = why;
         return NULL;
     }
-    btsnoop_put_header(&header);
-    put(capture, &header);
+    put_header(capture);
     return capture;
+}
+
+bool capture_is_file(const struct capture *capture)
+{
+    return capture->path != NULL;
 }
 
 void capture_free(struct capture *capture)
@@ -112,6 +130,8 @@ static void note_up(struct capture_tap *tap)
     struct bytes_writer writer = bytes_writer(octets, sizeof octets);
 
     tap->is_up = tap->capture->has_links = true;
+    if (tap->capture->kind == CAPTURE_USB)
+        return;
     att_trace_put_up(&writer, now_us(tap->capture), handle_of(tap), &invented);
     put(tap->capture, &writer);
 }
@@ -124,18 +144,25 @@ static void note_down(struct capture_tap *tap, bool by_peer)
     if (!tap->is_up)
         return;
     tap->is_up = false;
+    if (tap->capture->kind == CAPTURE_USB)
+        return;
     att_trace_put_down(&writer, now_us(tap->capture), handle_of(tap), by_peer);
     put(tap->capture, &writer);
 }
 
 static void note_pdu(const struct capture_tap *tap, bool by_peer, const uint8_t *pdu, size_t length)
 {
+    const bool is_usb = tap->capture->kind == CAPTURE_USB;
     uint8_t octets[ATT_TRACE_RECORD_MAX];
     struct bytes_writer writer = bytes_writer(octets, sizeof octets);
 
-    if (!tap->is_up || length > ATT_TRACE_PDU_MAX)
+    _Static_assert(USB_TRACE_RECORD_MAX <= sizeof octets, "either fits");
+    if (!tap->is_up || length > (is_usb ? USB_TRACE_DATA_MAX : ATT_TRACE_PDU_MAX))
         return;
-    att_trace_put_pdu(&writer, now_us(tap->capture), handle_of(tap), by_peer, pdu, length);
+    if (is_usb)
+        usb_trace_put(&writer, now_us(tap->capture), by_peer, pdu, length);
+    else
+        att_trace_put_pdu(&writer, now_us(tap->capture), handle_of(tap), by_peer, pdu, length);
     put(tap->capture, &writer);
 }
 
@@ -167,10 +194,10 @@ static void close_through(struct link *link)
     note_down(tap, false);
 }
 
-static int descriptor_below(const struct link *link)
+static int descriptor_below(const struct link *link, struct link_way *ret)
 {
     const struct capture_tap *tap = (const struct capture_tap *)link;
-    return tap->below == NULL ? -1 : link_descriptor(tap->below);
+    return tap->below == NULL ? -1 : link_descriptor(tap->below, ret);
 }
 
 static bool is_securing_below(const struct link *link)

@@ -1,11 +1,13 @@
 #include "io/dialer.h"
 
 #include <assert.h>
+#include <sys/stat.h>
 
 #include "io/link_l2cap.h"
 #include "io/link_replay.h"
 #include "io/link_socket.h"
 #include "io/link_usb.h"
+#include "io/usb_replay.h"
 
 /* Devices advertise every 1.3 s or oftener (common practice), but a kernel that waits for two of
  * them was seen to take 8 s. One that has begun to connect waits for 20 s where the device has just
@@ -45,10 +47,10 @@ static void hang_up(struct link *link)
     dialer_hang_up(from_link(link));
 }
 
-static int descriptor_of(const struct link *link)
+static int descriptor_of(const struct link *link, struct link_way *ret)
 {
     const struct dialer *dialer = (const struct dialer *)link;
-    return dialer->is_open ? link_descriptor(dialer->line) : -1;
+    return dialer->is_open ? link_descriptor(dialer->line, ret) : -1;
 }
 
 static bool is_securing(const struct link *link)
@@ -191,17 +193,26 @@ static void on_closed(void *user, const char *why)
         pause_or_give_up(dialer);
 }
 
+static bool is_file(const char *path)
+{
+    struct stat status;
+    return stat(path, &status) == 0 && S_ISREG(status.st_mode);
+}
+
 static struct link *open_line(struct dialer *dialer, const char **ret_why)
 {
     const struct link_user user = {on_opened, on_received, on_closed, dialer};
     const struct device_address device = device_now(dialer);
 
-    if (dialer->address.kind == LINK_ADDRESS_UNIX ||
-        (dialer->address.kind == LINK_ADDRESS_USB && dialer->address.path != NULL))
+    const bool is_usb = dialer->address.kind == LINK_ADDRESS_USB;
+
+    if (is_usb && dialer->address.path != NULL && is_file(dialer->address.path))
+        return usb_replay_open(dialer->loop, dialer->address.path, &user, ret_why);
+    if (dialer->address.kind == LINK_ADDRESS_UNIX || (is_usb && dialer->address.path != NULL))
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_CAPTURE)
         return link_replay_open(dialer->loop, dialer->recording, &user, ret_why);
-    if (dialer->address.kind == LINK_ADDRESS_USB)
+    if (is_usb)
         return link_usb_open(dialer->loop, dialer->address.place, &user, ret_why);
     return link_l2cap_connect(dialer->loop, &dialer->adapter, &device, CONNECT_LIMIT_MS, &user,
                               ret_why);

@@ -90,8 +90,9 @@ static void close_packets(struct link *link)
         destroy(packets);
 }
 
-static int descriptor_of(const struct link *link)
+static int descriptor_of(const struct link *link, struct link_way *ret)
 {
+    *ret = (struct link_way){0};
     return ((const struct link_packets *)link)->fd;
 }
 

@@ -157,7 +157,16 @@ static void close_usb(struct link *link)
         destroy(usb);
 }
 
-static const struct link_operations operations = {send_octets, secure, close_usb, NULL, NULL};
+static int descriptor_of(const struct link *link, struct link_way *ret)
+{
+    const struct usb_device *device = &((const struct link_usb *)link)->device;
+
+    *ret = (struct link_way){device->in_size, true, device->interface, device->in, device->out};
+    return device->node;
+}
+
+static const struct link_operations operations = {send_octets, secure, close_usb, descriptor_of,
+                                                  NULL};
 
 /* ---- opening ---- */
 

@@ -1,7 +1,8 @@
 /*
  * The inside of the SQLite store, shared by its files: store_sqlite.c opens and closes,
  * store_ride.c reads and writes rides, store_history.c looks for those alike and takes in those
- * from elsewhere, store_journal.c packs and unpacks, store_schema.c knows the tables.
+ * from elsewhere, store_device.c says under what devices are kept, store_journal.c packs and
+ * unpacks, store_schema.c knows the tables.
  */
 #ifndef IO_STORE_PRIVATE_H
 #define IO_STORE_PRIVATE_H

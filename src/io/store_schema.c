@@ -11,6 +11,12 @@
 #define APPLICATION_ID      0x61667473
 #define APPLICATION_ID_TEXT "1634104435"
 
+/* An address that was kept as it was typed becomes one as it is put. */
+#define WRITE_ALIKE(table, column)                                                  \
+    "UPDATE OR REPLACE " table " SET " column " = upper(substr(" column ", 1, 17))" \
+    " WHERE " column " GLOB '??:??:??:??:??:??*'"                                   \
+    " AND substr(" column ", 18) IN ('', '/public', '/random');"
+
 /* AUTOINCREMENT: a number once told to the rider never means another ride. A chunk needs no index
  * by ride: there is one ride at a time, so the table holds little else than what is asked for.
  * Journals have a table of their own: in the row of their ride, as at first, every list had to step
@@ -132,6 +138,15 @@ const char *const store_schema_steps[] = {
      " position INTEGER NOT NULL,"
      " top INTEGER NOT NULL"
      ") STRICT, WITHOUT ROWID;"),
+    /* What devices are called, see port/device_store.h. */
+    ("CREATE TABLE device ("
+     " kind TEXT NOT NULL CHECK (kind IN ('bike', 'power')),"
+     " name TEXT NOT NULL,"
+     " address TEXT," /* NULL: none that stays is known */
+     " PRIMARY KEY (kind, name),"
+     " UNIQUE (kind, address)"
+     ") STRICT, WITHOUT ROWID;" WRITE_ALIKE("ride", "bike") WRITE_ALIKE("brake", "bike")
+         WRITE_ALIKE("knob", "bike") WRITE_ALIKE("ride", "power_sensor")),
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

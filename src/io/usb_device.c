@@ -3,6 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
+
+#include "io/usbfs.h"
 
 #define PORTS_MAX 7 /* USB 3.2, 10.16.2.2 */
 
@@ -104,20 +107,24 @@ const char *usb_device_words(int error)
 
 static bool take_pipes(const struct libusb_interface_descriptor *setting, struct usb_device *ret)
 {
-    uint8_t in = 0, out = 0;
+    const struct libusb_endpoint_descriptor *in = NULL, *out = NULL;
 
     for (int i = 0; i < setting->bNumEndpoints; i++) {
         const struct libusb_endpoint_descriptor *end = &setting->endpoint[i];
         const bool is_bulk =
             (end->bmAttributes & LIBUSB_TRANSFER_TYPE_MASK) == LIBUSB_TRANSFER_TYPE_BULK;
-        uint8_t *pipe = (end->bEndpointAddress & LIBUSB_ENDPOINT_IN) != 0 ? &in : &out;
-        if (is_bulk && *pipe == 0)
-            *pipe = end->bEndpointAddress;
+        const struct libusb_endpoint_descriptor **pipe =
+            (end->bEndpointAddress & LIBUSB_ENDPOINT_IN) != 0 ? &in : &out;
+        if (is_bulk && *pipe == NULL)
+            *pipe = end;
     }
+    if (in == NULL || out == NULL)
+        return false;
     ret->interface = setting->bInterfaceNumber;
-    ret->in = in;
-    ret->out = out;
-    return in != 0 && out != 0;
+    ret->in = in->bEndpointAddress;
+    ret->in_size = in->wMaxPacketSize;
+    ret->out = out->bEndpointAddress;
+    return true;
 }
 
 /* The first interface, as it is set at first, with a bulk pipe each way. */
@@ -148,6 +155,8 @@ static const char *claim(libusb_device *device, struct usb_device *ret)
     (void)libusb_set_auto_detach_kernel_driver(ret->handle, 1);
     error = libusb_claim_interface(ret->handle, ret->interface);
     if (error == LIBUSB_SUCCESS)
+        ret->node = usbfs_open(libusb_get_bus_number(device), libusb_get_device_address(device));
+    if (error == LIBUSB_SUCCESS && ret->node >= 0)
         return NULL;
     libusb_close(ret->handle);
     ret->handle = NULL;
@@ -223,6 +232,7 @@ void usb_device_release(struct usb_device *device)
         return;
     (void)libusb_release_interface(device->handle, device->interface);
     libusb_close(device->handle);
+    (void)close(device->node);
     device->handle = NULL;
 }
 

@@ -13,8 +13,11 @@
 struct usb_device {
     libusb_context *context;
     libusb_device_handle *handle;
-    int interface;
-    uint8_t in, out; /* addresses of the bulk endpoints */
+    /* Its node, opened a second time: for a process that may have to take the receiver from us. */
+    int node;
+    uint8_t interface;
+    uint8_t in, out;  /* addresses of the bulk endpoints */
+    uint16_t in_size; /* octets of a packet */
 };
 
 /* False: neither a receiver nor a Bluetooth adapter. */

@@ -209,6 +209,8 @@ static void watch(struct ride *ride, struct effects *effects)
         .cadence_rpm = fresh_value(&sensors->cadence_rpm, t_ms, limits->data_stale_ms),
         .machine_rpm = fresh_value(&sensors->machine_cadence_rpm, t_ms, limits->data_stale_ms),
         .sensor_rpm = has_sensor ? sensors->cadence_rpm.value : 0,
+        .machine_w = fresh_value(&sensors->machine_power_w, t_ms, limits->data_stale_ms),
+        .sensor_w = fresh_value(&sensors->sensor_power_w, t_ms, SENSOR_SPEAKS_MS),
         .heart_bpm = sensors_heart_rate(sensors, t_ms, limits->heart_stale_ms).value,
         .heart_median_bpm = sensors_heart_median(sensors, t_ms, limits->heart_window_ms),
         .heart_limit_bpm = limits->heart_limit_bpm,
@@ -227,6 +229,8 @@ static void watch(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_NO_POWER, effects);
     if (verdict.cadence_is_twofold)
         act_caution(ride, CAUTION_TWO_CADENCES, effects);
+    if (verdict.powers_are_apart && ride->setup.compares_powers)
+        act_caution(ride, CAUTION_TWO_POWERS, effects);
 }
 
 static void judge(struct ride *ride, struct effects *effects)

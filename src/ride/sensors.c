@@ -143,6 +143,8 @@ void sensors_effort(struct sensors *sensors, uint64_t t_ms, enum link_source sou
         return;
     if (is_power && (data->has & HAS_POWER))
         keep(&sensors->sensor_power_w, t_ms, power_w);
+    if (is_power && (data->has & HAS_CADENCE))
+        sensors->sensor_has_cadence = true;
     if (data->has & HAS_CADENCE)
         keep(is_power ? &sensors->sensor_cadence_rpm : &sensors->crank_rpm, t_ms, cadence_rpm);
     sensors_choose(sensors, t_ms);

@@ -114,7 +114,7 @@ enum result devices_write(const struct devices *devices, char *ret, size_t size)
 void device_label(const struct device *device, char *ret)
 {
     struct text_writer writer = text_writer(ret, DEVICE_NAME_SIZE);
-    if (device_address_changes(&device->address) && device->name[0] != '\0')
+    if (device->address.type != ADDRESS_USB && device->name[0] != '\0')
         text_put(&writer, device->name);
     else
         device_address_put(&writer, &device->address);

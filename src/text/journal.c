@@ -22,6 +22,7 @@ void journal_put_setup(struct text_writer *writer, const struct ride_setup *setu
     text_put(writer, setup->counts_recovery ? "recovery\n" : "");
     text_put(writer, setup->is_watched ? "watched\n" : "");
     text_put(writer, setup->tells_sources ? "sources\n" : "");
+    text_put(writer, setup->compares_powers ? "powers\n" : "");
     if (setup->holds_power) {
         text_put(writer, "brake");
         fields_put(writer, &journal_brake, &setup->brake);
@@ -122,9 +123,11 @@ static enum result read_header(struct journal_reader *reader, struct text_fault 
 
     reader->line = 1;
     if (!peek(reader, &line) || !take(&line, HEADER))
-        return fault_at(reader, 1, RESULT_INVALID, "this is not a journal", ret_fault);
+        return fault_at(reader, 1, RESULT_INVALID,
+                        "this is not a journal; 'afterset show N --journal' writes one", ret_fault);
     if (line.length != 1 || line.text[0] != (char)('0' + JOURNAL_VERSION))
-        return fault_at(reader, sizeof HEADER, RESULT_UNSUPPORTED, "a journal of another version",
+        return fault_at(reader, sizeof HEADER, RESULT_UNSUPPORTED,
+                        "a journal of another version: the afterset that wrote it reads it",
                         ret_fault);
     reader->at += sizeof HEADER - 1 + line.length + 1;
     return RESULT_OK;
@@ -222,6 +225,7 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
     if (take_flag(line, "strap", &setup->strap_expected) ||
         take_flag(line, "recovery", &setup->counts_recovery) ||
         take_flag(line, "sources", &setup->tells_sources) ||
+        take_flag(line, "powers", &setup->compares_powers) ||
         take_flag(line, "watched", &setup->is_watched))
         return RESULT_OK;
     if (take(&line, "brake")) {
@@ -234,11 +238,11 @@ static enum result read_setup_line(struct journal_reader *reader, struct line li
         return read_cue(reader, line, &setup->plan, ret_fault);
     if (take(&line, "step"))
         return read_step(reader, line, &setup->plan, ret_fault);
-    return fault_at(
-        reader, 1, RESULT_INVALID,
-        "expected title, rider, strap, recovery, sources, watched, knob, brake, step, cue or "
-        "an event",
-        ret_fault);
+    return fault_at(reader, 1, RESULT_INVALID,
+                    "expected title, rider, strap, recovery, sources, powers, watched, knob, "
+                    "brake, step, cue or "
+                    "an event",
+                    ret_fault);
 }
 
 enum result journal_read_setup(struct journal_reader *reader, struct ride_setup *ret,

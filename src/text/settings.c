@@ -126,7 +126,10 @@ static bool fault_value(struct text_fault *ret_fault, struct text_word word,
         text_put(&writer, form->decimals > 0 ? " (tenths allowed)" : "");
         text_put(&writer, " or none");
     }
-    text_fault_word(ret_fault, word, expected);
+    if (is_key(form) && word.length > 0) /* nearly the key: not to be shown either */
+        text_fault_at(ret_fault, word, expected, "something else");
+    else
+        text_fault_word(ret_fault, word, expected);
     return false;
 }
 

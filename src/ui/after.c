@@ -196,13 +196,15 @@ static int draw_comparison(const struct after *after, struct canvas *canvas, int
 {
     const struct summary *summary = &after->summary;
     const int end = canvas->rows - ROWS_BELOW_COMPARISON;
-    char text[WORDS_SENSOR_SIZE], sensor[sizeof text + 24];
+    const int32_t tenths = summary->difference_tenths;
+    const int32_t error_tenths = summary->difference_error_tenths;
+    char text[WORDS_SENSOR_SIZE], sensor[2 * WORDS_SENSOR_SIZE + 24];
 
-    (void)snprintf(
-        sensor, sizeof sensor, "The power sensor reads %s.",
-        words_difference(summary->difference_tenths, summary->difference_error_tenths, text));
+    (void)snprintf(sensor, sizeof sensor, "The power sensor reads %s. %s",
+                   words_difference(tenths, error_tenths, text),
+                   words_far_off(tenths, error_tenths));
 
-    if (summary->difference_error_tenths > 0)
+    if (error_tenths > 0)
         row = draw_wrapped(canvas, row, end, sensor);
     row = draw_wrapped(canvas, row, end, after->facts);
     row = draw_wrapped(canvas, row, end, after->verdict);

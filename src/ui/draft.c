@@ -76,6 +76,7 @@ void draft_saved(struct draft *draft)
 {
     draft->saved_as = sign_of(draft->text, draft->text_length);
     memcpy(draft->name, draft->wanted, sizeof draft->name);
+    draft->is_new = false;
 }
 
 void draft_unsaved(struct draft *draft)
@@ -101,6 +102,7 @@ bool draft_begin(struct draft *draft, const char *base, size_t base_length,
     if (draft->history == NULL || !look_again(draft))
         return false;
     draft_saved(draft);
+    draft->is_new = profile == NULL;
     return true;
 }
 

@@ -92,7 +92,8 @@ size_t profile_edit_copy(struct profile *profile, size_t at)
 
 /* ---- rounds ---- */
 
-size_t profile_edit_partner(const struct profile *profile, size_t at)
+/* Where the end of these rounds stands, or the rounds of this end. */
+static size_t partner_of(const struct profile *profile, size_t at)
 {
     const bool is_down = profile->items[at].kind == PROFILE_ROUNDS;
     int depth = 0;
@@ -109,7 +110,7 @@ size_t profile_edit_partner(const struct profile *profile, size_t at)
 size_t profile_edit_remove(struct profile *profile, size_t at)
 {
     if (profile->items[at].kind != PROFILE_STEP) {
-        const size_t partner = profile_edit_partner(profile, at);
+        const size_t partner = partner_of(profile, at);
         const size_t first = at < partner ? at : partner;
         take_out(profile, at < partner ? partner : at);
         take_out(profile, first);

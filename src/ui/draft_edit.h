@@ -21,7 +21,4 @@ size_t profile_edit_move(struct profile *profile, size_t at, int by);
 /* Rounds around the work and rest that `at` stands among, as many as come closest to 4:00. */
 size_t profile_edit_wrap(struct profile *profile, size_t at);
 
-/* Where the end of these rounds stands, or the rounds of this end. */
-size_t profile_edit_partner(const struct profile *profile, size_t at);
-
 #endif

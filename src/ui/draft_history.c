@@ -101,11 +101,6 @@ void history_free(struct draft_history *history)
     free(history);
 }
 
-bool history_has_before(const struct draft_history *history)
-{
-    return history->at > 0;
-}
-
 bool history_walk(struct draft_history *history, int by, struct profile *ret, size_t *ret_row)
 {
     if (by < 0 ? history->at == 0 : history->at + 1 == history->count)

@@ -15,6 +15,5 @@ void history_free(struct draft_history *history);
 bool history_push(struct draft_history *history, const struct profile *profile, size_t row);
 /* One back (-1) or on (1); false where there is none. `ret_row` is where the edit was. */
 bool history_walk(struct draft_history *history, int by, struct profile *ret, size_t *ret_row);
-bool history_has_before(const struct draft_history *history);
 
 #endif

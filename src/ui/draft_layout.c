@@ -5,6 +5,7 @@
 
 #include "body/energy.h"
 #include "draft_hand.h"
+#include "ride/unwise.h"
 #include "typing.h"
 
 #define LINE_MAX_OCTETS 400u
@@ -35,8 +36,7 @@ static void draw_cut(struct canvas *canvas, int column, int end, int row, enum s
 
 static void draw_head(const struct draft *draft, struct canvas *canvas)
 {
-    const bool has_name = draft->name[0] != '\0';
-    const char *state = draft_is_changed(draft) ? "not saved" : has_name ? "saved" : "new";
+    const char *state = draft_is_changed(draft) ? "not saved" : draft->is_new ? "new" : "saved";
     const int state_at = canvas->columns - 1 - canvas_text_width(state);
     const int middle = canvas->columns / 2;
 
@@ -249,6 +249,17 @@ static void draw_figures(const struct draft *draft, struct canvas *canvas, int r
     draw_cut(canvas, LABEL_AT, canvas->columns - 1, row, STYLE_PLAIN, text);
 }
 
+/* What there is to say of a block that can be ridden; empty where all is well. */
+static const char *unwise_of(const struct profile *profile)
+{
+    uint32_t line;
+
+    for (enum unwise what = UNWISE_NO_WARM_UP; what < UNWISE_FIRST_BLOCKS; what++)
+        if (profile_is_unwise(profile, what, &line))
+            return unwise_text(what);
+    return "";
+}
+
 static void draw_verdict(const struct draft *draft, struct canvas *canvas, int row)
 {
     char text[LINE_MAX_OCTETS];
@@ -259,8 +270,13 @@ static void draw_verdict(const struct draft *draft, struct canvas *canvas, int r
         text_put(&writer, "! Not a block yet: ");
         text_put(&writer, draft->fault.message);
     } else if (draft->rehearsal != NULL) {
-        rehearsal_put_verdict(&writer, draft->rehearsal);
-        style = draft->rehearsal->trouble == REHEARSAL_FINE ? STYLE_IN_RANGE : STYLE_ABOVE;
+        const bool is_fine = draft->rehearsal->trouble == REHEARSAL_FINE;
+        const char *unwise = is_fine ? unwise_of(&draft->profile) : "";
+        text_put(&writer, unwise[0] != '\0' ? "Can be ridden, yet unwise: " : "");
+        text_put(&writer, unwise);
+        if (unwise[0] == '\0')
+            rehearsal_put_verdict(&writer, draft->rehearsal);
+        style = is_fine && unwise[0] == '\0' ? STYLE_IN_RANGE : STYLE_ABOVE;
     }
     draw_cut(canvas, LABEL_AT - 2 * draft->has_fault, canvas->columns - 1, row, style, text);
 }

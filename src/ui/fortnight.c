@@ -3,15 +3,14 @@
 #include <inttypes.h>
 #include <stdio.h>
 
-#include "ui/plot.h"
+#include "fortnight_trend.h"
 
-#define LABEL_AT     1
-#define CELLS_AT     9
+#define LABEL_AT     FORTNIGHT_LABEL_AT
+#define CELLS_AT     FORTNIGHT_CELLS_AT
 #define DAYS         7
 #define VALUE_WIDTH  5  /* four columns and a blank */
 #define TALL         32 /* from so many rows on there is room for blank ones */
 #define BEST_WIDTH   17
-#define JOINED_DAYS  28
 #define PRINTED_PLOT 5
 
 /* ---- keys ---- */
@@ -210,83 +209,6 @@ static void draw_title(const struct past *past, struct canvas *canvas)
     (void)canvas_text(canvas, column, 0, STYLE_PLAIN, sums);
 }
 
-/* ---- the trend ---- */
-
-static int dot_of(const struct past_trend *trend, const struct plot *plot, int32_t day)
-{
-    const int64_t days = (int64_t)trend->last_day - trend->first_day;
-    const int64_t dots = (int64_t)plot->columns * PLOT_DOTS_ACROSS - 1;
-
-    return days > 0 ? (int)((day - trend->first_day) * dots / days) : 0;
-}
-
-/* Straight from one to the next, but not over weeks of which nothing is known. */
-static void draw_line(struct canvas *canvas, const struct plot *plot,
-                      const struct past_trend *trend, const struct past_point *from,
-                      const struct past_point *to)
-{
-    const int first = dot_of(trend, plot, from->day), last = dot_of(trend, plot, to->day);
-    int64_t before = from->value;
-
-    plot_dots(canvas, plot, STYLE_PLAIN, first, from->value, from->value);
-    plot_dots(canvas, plot, STYLE_PLAIN, last, to->value, to->value);
-    for (int dot = first; dot <= last && to->day - from->day <= JOINED_DAYS; dot++) {
-        const int64_t value = last > first ? from->value + ((int64_t)to->value - from->value) *
-                                                               (dot - first) / (last - first)
-                                           : to->value;
-        plot_dots(canvas, plot, STYLE_PLAIN, dot, before, value);
-        before = value;
-    }
-}
-
-static void draw_axis(const struct past_trend *trend, struct canvas *canvas,
-                      const struct plot *plot, int row)
-{
-    int free_at = 0;
-
-    (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET, "trend");
-    for (size_t i = 0; i < trend->month_count; i++) {
-        const int column =
-            plot->column + dot_of(trend, plot, trend->months[i].day) / PLOT_DOTS_ACROSS;
-        if (column >= free_at && column + 3 <= canvas->columns)
-            free_at = 1 + canvas_text(canvas, column, row, STYLE_QUIET,
-                                      past_month_text(trend->months[i].month));
-    }
-}
-
-static void draw_scale(struct canvas *canvas, const struct plot *plot)
-{
-    char text[24];
-
-    (void)snprintf(text, sizeof text, "%" PRId64 " W", plot->high);
-    canvas_text_right(canvas, CELLS_AT - 1, plot->row, STYLE_QUIET, text);
-    (void)snprintf(text, sizeof text, "%" PRId64 " W", plot->low);
-    if (plot->rows > 1)
-        canvas_text_right(canvas, CELLS_AT - 1, plot->row + plot->rows - 1, STYLE_QUIET, text);
-}
-
-/* `rows` with the axis. */
-static void draw_trend(const struct past *past, struct canvas *canvas, int row, int rows)
-{
-    const struct past_trend *trend = &past->trend;
-    struct plot plot = {CELLS_AT, row, canvas->columns - CELLS_AT - 1, rows - 1, INT32_MAX, 0};
-
-    if (trend->count < 2) {
-        (void)canvas_text(canvas, LABEL_AT, row, STYLE_QUIET,
-                          "Two blocks ridden to the end make a trend of the power in them.");
-        return;
-    }
-    for (size_t i = 0; i < trend->count; i++) {
-        const int32_t value = trend->points[i].value;
-        plot.low = value < plot.low ? value : plot.low;
-        plot.high = value > plot.high ? value : plot.high;
-    }
-    for (size_t i = 1; i < trend->count; i++)
-        draw_line(canvas, &plot, trend, &trend->points[i - 1], &trend->points[i]);
-    draw_scale(canvas, &plot);
-    draw_axis(trend, canvas, &plot, row + rows - 1);
-}
-
 /* ---- best efforts ---- */
 
 static struct value best_value(const struct past *past, const struct past_best *best)
@@ -355,7 +277,7 @@ void fortnight_draw(const struct past *past, struct canvas *canvas)
     draw_title(past, canvas);
     const int below = draw_weeks(past, canvas, 1 + gap, gap);
     const int bests = keys - best_rows(canvas) - gap;
-    draw_trend(past, canvas, below, bests - below - gap);
+    fortnight_draw_trend(&past->trend, canvas, below, bests - below - gap);
     draw_bests(past, canvas, bests);
     const int column =
         canvas_text(canvas, LABEL_AT, keys, STYLE_PLAIN,
@@ -385,7 +307,7 @@ void fortnight_print(const struct past *past, struct canvas *canvas)
 {
     draw_title(past, canvas);
     int row = draw_weeks(past, canvas, 2, 1);
-    draw_trend(past, canvas, row, PRINTED_PLOT + 1);
+    fortnight_draw_trend(&past->trend, canvas, row, PRINTED_PLOT + 1);
     row += PRINTED_PLOT + 2;
     draw_bests(past, canvas, row);
     row += best_rows(canvas) + 1;

@@ -28,9 +28,12 @@ static void say_sensor(const struct screen *screen, const struct summary *summar
 {
     if (screen->facts->power != NULL) {
         char text[WORDS_SENSOR_SIZE];
-        plain_say(screen, "Power sensor: %s.\n",
+        const char *far_off =
+            words_far_off(summary->difference_tenths, summary->difference_error_tenths);
+        plain_say(screen, "Power sensor: %s.%s%s\n",
                   words_power_sensor(summary->sensor_pct, summary->difference_tenths,
-                                     summary->difference_error_tenths, text));
+                                     summary->difference_error_tenths, text),
+                  far_off[0] != '\0' ? " " : "", far_off);
     }
 }
 

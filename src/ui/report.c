@@ -141,7 +141,10 @@ static void put_trend(const struct past *past, struct sink sink)
         report_put(sink, "<figure>");
         report_draw_trend(sink, &past->trend);
         report_put(sink, "<figcaption>Mean power in the work of each block that was ridden to its "
-                         "end.</figcaption></figure>\n");
+                         "end");
+        report_put(sink, past->trend.sources[0] != '\0' ? "; " : "");
+        report_text(sink, past->trend.sources);
+        report_put(sink, ".</figcaption></figure>\n");
     }
     report_put(sink, "<table><caption>Best power ever</caption>\n");
     for (size_t i = 0; i < PAST_BEST_COUNT; i++) {
@@ -228,14 +231,18 @@ static void put_sensor(const struct store_ride *ride, struct sink sink)
     report_put(sink, ": ");
     report_text(sink, words_power_sensor((int32_t)summary->sensor_pct, summary->difference_tenths,
                                          (int32_t)summary->difference_error_tenths, text));
+    report_put(sink, " ");
+    report_text(
+        sink, words_far_off(summary->difference_tenths, (int32_t)summary->difference_error_tenths));
     end_row(sink);
 }
 
 static void put_said(const struct store_ride *ride, struct sink sink)
 {
     begin_row(sink, "Legs");
-    report_put(sink, "%s, %s", ride->is_fresh ? "fresh" : "after leg work",
-               today_feel_text(ride->feel));
+    report_put(sink, "%s", ride->is_fresh ? "fresh" : "after leg work");
+    if (ride->feel > 0)
+        report_put(sink, ", %s (%" PRIu32 " of 5)", today_feel_text(ride->feel), ride->feel);
     end_row(sink);
     if (ride->rating.has_effort) {
         begin_row(sink, "Effort");

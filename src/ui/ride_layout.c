@@ -106,13 +106,13 @@ static void add_message(struct messages *messages, enum style style, const char 
     (void)canvas_text(messages->canvas, messages->at->left, row, style, text);
 }
 
-static void add_caution(struct messages *messages, enum caution caution)
+static void add_caution(struct messages *messages, const struct view *view, uint32_t i)
 {
     char text[VIEW_LINE_MAX];
     struct text_writer writer = text_writer(text, sizeof text);
 
     text_put(&writer, " ! ");
-    text_put(&writer, words_caution(caution));
+    text_put(&writer, words_caution(view->cautions[i], view->by_hand));
     text_put_char(&writer, ' ');
     add_message(messages, STYLE_URGENT, text);
 }
@@ -126,12 +126,12 @@ static void draw_messages(struct canvas *canvas, const struct places *at, const 
         add_message(&messages, STYLE_STRONG, words_skip_again());
     add_message(&messages, STYLE_STRONG, view->trouble.text);
     if (view->caution_count > 0)
-        add_caution(&messages, view->cautions[0]);
+        add_caution(&messages, view, 0);
     add_message(&messages, STYLE_STRONG, view->knob.text);
     add_message(&messages, STYLE_PLAIN, view->advice.text);
     add_message(&messages, STYLE_PLAIN, view->aside.text);
     for (uint32_t i = 1; i < view->caution_count; i++)
-        add_caution(&messages, view->cautions[i]);
+        add_caution(&messages, view, i);
 }
 
 /* ---- the large signs ---- */
@@ -330,7 +330,8 @@ static void draw_cut_off(struct canvas *canvas, const struct places *at, const s
     end = canvas_text(canvas, column, row, STYLE_URGENT, "CUT OFF: ");
     (void)canvas_text(canvas, end, row, STYLE_URGENT, words_cut_off(cut_off));
     (void)canvas_text(canvas, column, row + 1, STYLE_URGENT, words_load_at(cut_off, view->by_hand));
-    (void)canvas_text(canvas, column, row + 2, STYLE_URGENT, words_caution(CAUTION_KEEP_TURNING));
+    (void)canvas_text(canvas, column, row + 2, STYLE_URGENT,
+                      words_caution(CAUTION_KEEP_TURNING, view->by_hand));
     (void)canvas_text(canvas, column, row + 3, STYLE_URGENT, words_acknowledge());
 }
 
@@ -351,6 +352,7 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     draw_gauge(canvas, at.left, at.gauge, at.right - at.left, &view->power_w);
     draw_readings(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.so_far, STYLE_QUIET, view->so_far.text);
+    (void)canvas_text(canvas, at.left, at.so_far + 1, STYLE_STRONG, view->sources.text);
     draw_strip(canvas, at.left, at.strip, at.right - at.left, at.strip_rows, view);
     if (view->phase <= PHASE_READY)
         draw_each_ride(canvas, &at);

@@ -52,11 +52,12 @@ void ride_one_line(const struct view *view, struct canvas *canvas)
     if (view->cut_off != CUT_OFF_NONE) {
         const int end = canvas_text(canvas, 0, 1, STYLE_URGENT, "CUT OFF: ");
         (void)canvas_text(canvas, end, 1, STYLE_URGENT, words_cut_off(view->cut_off));
-        (void)canvas_text(canvas, 0, 2, STYLE_URGENT, words_caution(CAUTION_KEEP_TURNING));
+        (void)canvas_text(canvas, 0, 2, STYLE_URGENT,
+                          words_caution(CAUTION_KEEP_TURNING, view->by_hand));
         (void)canvas_text(canvas, 0, 3, STYLE_URGENT, words_acknowledge());
     } else {
         for (uint32_t i = 0; i < view->caution_count; i++)
             (void)canvas_text(canvas, 0, 1 + (int)i, STYLE_URGENT,
-                              words_caution(view->cautions[i]));
+                              words_caution(view->cautions[i], view->by_hand));
     }
 }

@@ -321,7 +321,7 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
     case EFFECT_CAUTION:
         put_reason(screen, ride, "caution", "caution",
                    name_of(&caution_names, effect->caution.caution),
-                   words_caution(effect->caution.caution));
+                   words_caution(effect->caution.caution, ride_turns_knob(ride)));
         return;
     case EFFECT_KNOB: put_knob(screen, ride, effect); return;
     case EFFECT_CUT_OFF:

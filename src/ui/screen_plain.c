@@ -164,7 +164,8 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
         plain_say(screen, "Your shift of the load: %+" PRId32 " %%.\n", effect->shift.shift_pct);
         return;
     case EFFECT_CAUTION:
-        plain_say(screen, "Caution: %s\n", words_caution(effect->caution.caution));
+        plain_say(screen, "Caution: %s\n",
+                  words_caution(effect->caution.caution, ride_turns_knob(ride)));
         return;
     case EFFECT_CUT_OFF:
         plain_say(screen, "CUT OFF: %s.\n%s\n", words_cut_off(effect->cut_off.cut_off),
@@ -201,6 +202,16 @@ static struct value_text judge(const struct ride *ride)
     if (known && targets.power_w.set)
         (void)snprintf(text.text, sizeof text.text, " (%s)",
                        words_stand(stand_of(known, power_w->value, &targets.power_w)));
+    return text;
+}
+
+/* " (bike's)", where that stands in for the sensor that was named. */
+static struct range_text of_source(const char *source)
+{
+    struct range_text text = {""};
+
+    if (source != NULL)
+        (void)snprintf(text.text, sizeof text.text, " (%s's)", source);
     return text;
 }
 
@@ -259,6 +270,7 @@ static void second(struct screen *screen, const struct ride *ride)
     const struct plan_step *step = ride_current_step(ride);
     const struct reading heart =
         sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
+    const struct view_sources sources = view_sources(ride, screen->facts);
     struct summary so_far = {0};
 
     if (ride->phase == PHASE_FLOOR)
@@ -266,11 +278,13 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    plain_say(screen, "%s %s: %s W%s, %s rpm, heart %s bpm%s, %.1f kJ\n",
+    plain_say(screen, "%s %s: %s W%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
               plain_clock(ride->block_ms).text, left_of(ride, step).text,
-              value_of(&ride->sensors.power_w, ride).text, judge(ride).text,
-              value_of(&ride->sensors.cadence_rpm, ride).text, value_of(&heart, ride).text,
-              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+              value_of(&ride->sensors.power_w, ride).text, of_source(sources.power).text,
+              judge(ride).text, value_of(&ride->sensors.cadence_rpm, ride).text,
+              of_source(sources.cadence).text, value_of(&heart, ride).text,
+              of_source(sources.heart).text, recovery_of(ride, &heart).text,
+              (double)so_far.work_j / 1000.0);
 }
 
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
@@ -293,8 +307,10 @@ static void tell_of_difference(struct screen *screen, const struct ride *ride)
     if (screen->difference_is_told || !power_difference_matters(&difference))
         return;
     screen->difference_is_told = true;
-    plain_say(screen, "The power sensor reads %s.\n",
-              words_difference(difference.tenths, difference.error_tenths, text));
+    const char *far_off = words_far_off(difference.tenths, difference.error_tenths);
+    plain_say(screen, "The power sensor reads %s.%s%s\n",
+              words_difference(difference.tenths, difference.error_tenths, text),
+              far_off[0] != '\0' ? " " : "", far_off);
 }
 
 static void second_and_asides(struct screen *screen, const struct ride *ride)

@@ -347,6 +347,8 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
     set_readings(ride, ret);
     set_countdown(ride, ret);
     set_trouble(ride, ret);
+    const struct view_sources sources = view_sources(ride, facts);
+    ret->sources = view_sources_line(&sources);
     set_so_far(ride, facts, ret);
     set_aside(ride, facts, ret);
     set_cautions(ride, hands, ret);

@@ -7,6 +7,7 @@
 
 #include "base/text.h"
 #include "body/heart.h"
+#include "body/two_powers.h"
 #include "ride/names.h"
 
 static const char *pick(const char *const *list, size_t count, unsigned number)
@@ -16,8 +17,10 @@ static const char *pick(const char *const *list, size_t count, unsigned number)
 
 #define PICK(list, number) pick(list, sizeof(list) / sizeof((list)[0]), (unsigned)(number))
 
-const char *words_caution(enum caution caution)
+const char *words_caution(enum caution caution, bool by_hand)
 {
+    if (by_hand && caution == CAUTION_TWO_POWERS)
+        return "Watts far apart: the knob goes by the sensor, not the bike. Calibrate.";
     static const char *const list[] = {
         [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
         [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",
@@ -32,6 +35,8 @@ const char *words_caution(enum caution caution)
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
         [CAUTION_TWO_CADENCES] =
             "The bike's cadence is twice or half the sensor's. Count: which is right?",
+        [CAUTION_TWO_POWERS] =
+            "Watts far apart: the load is the bike's, shown the sensor's. Calibrate.",
         [CAUTION_POWER_SENSOR_LOST] =
             "The power sensor fell silent: the bike's own counts until it is back.",
         [CAUTION_CADENCE_SENSOR_LOST] =
@@ -146,15 +151,14 @@ const char *words_heart_basis(const struct rider *rider)
     if (rider->heart_max_bpm > 0)
         return "your measured maximum";
     if (rider->heart_slowed && rider->age_years > 0)
-        return "164 - 0.7 x age, with medicine that slows the heart (Brawner 2004). It may be 20\n"
+        return "164 - 0.7 x age, with medicine that slows the heart (Brawner 2004). It may be 20 "
                "beats off: ask your doctor for a limit, and go by how hard it feels";
     if (rider->heart_slowed)
-        return "set low, since medicine slows the heart and the age is not known. Ask your doctor\n"
+        return "set low, since medicine slows the heart and the age is not known. Ask your doctor "
                "for a limit, and go by how hard it feels";
     if (rider->age_years > 0)
         return "208 - 0.7 x age (Tanaka 2001). Its standard error is 11 beats: one in three "
-               "people\n"
-               "of an age is further away than that. Better is a maximum that was measured";
+               "people of an age is further away than that. Better is a maximum that was measured";
     return "the program, which knows neither your age nor a measured maximum";
 }
 
@@ -226,9 +230,21 @@ const char *words_skipped(int32_t skipped, char *ret)
 
 const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
 {
-    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.1f %% %s the bike (+- %.1f)", abs(tenths) / 10.0,
-                   tenths < 0 ? "below" : "above", error_tenths / 10.0);
+    const int digits = error_tenths < 10 ? 1 : 0;
+
+    (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.*f %% %s the bike (+- %.*f)", digits,
+                   abs(tenths) / 10.0, tenths < 0 ? "below" : "above", digits, error_tenths / 10.0);
     return ret;
+}
+
+const char *words_far_off(int32_t tenths, int32_t error_tenths)
+{
+    const struct power_difference difference = {tenths, error_tenths};
+
+    if (!power_difference_is_far(&difference))
+        return "";
+    return "That is too far: a bike that is told watts goes by its own, shown are the sensor's. "
+           "Calibrate both (sensor: zero offset), or ride with --power bike.";
 }
 
 const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret)

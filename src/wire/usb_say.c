@@ -14,17 +14,17 @@ static void put_wide(struct usb_frame *frame, uint32_t value)
     put(frame, value >> 8);
 }
 
-static struct usb_frame to_channel(enum usb_message message, enum sensor_kind kind)
+static struct usb_frame to_channel(enum usb_message message, unsigned channel)
 {
     struct usb_frame frame = {.message = (uint8_t)message};
 
-    put(&frame, kind);
+    put(&frame, channel);
     return frame;
 }
 
-static struct usb_frame with_one(enum usb_message message, enum sensor_kind kind, uint32_t value)
+static struct usb_frame with_one(enum usb_message message, unsigned channel, uint32_t value)
 {
-    struct usb_frame frame = to_channel(message, kind);
+    struct usb_frame frame = to_channel(message, channel);
 
     put(&frame, value);
     return frame;
@@ -45,17 +45,17 @@ struct usb_frame usb_say_key(const uint8_t key[USB_KEY_SIZE])
     return frame;
 }
 
-struct usb_frame usb_say_assign(enum sensor_kind kind)
+struct usb_frame usb_say_assign(unsigned channel)
 {
-    struct usb_frame frame = with_one(USB_ASSIGN, kind, RECEIVES);
+    struct usb_frame frame = with_one(USB_ASSIGN, channel, RECEIVES);
 
     put(&frame, NETWORK);
     return frame;
 }
 
-struct usb_frame usb_say_id(enum sensor_kind kind, struct usb_sensor_id id)
+struct usb_frame usb_say_id(unsigned channel, struct usb_sensor_id id)
 {
-    struct usb_frame frame = to_channel(USB_CHANNEL_ID, kind);
+    struct usb_frame frame = to_channel(USB_CHANNEL_ID, channel);
 
     put_wide(&frame, id.number);
     put(&frame, id.type);
@@ -63,30 +63,30 @@ struct usb_frame usb_say_id(enum sensor_kind kind, struct usb_sensor_id id)
     return frame;
 }
 
-struct usb_frame usb_say_period(enum sensor_kind kind, uint8_t type)
+struct usb_frame usb_say_period(unsigned channel, uint8_t type)
 {
-    struct usb_frame frame = to_channel(USB_SET_PERIOD, kind);
+    struct usb_frame frame = to_channel(USB_SET_PERIOD, channel);
 
     put_wide(&frame, usb_type_period(type));
     return frame;
 }
 
-struct usb_frame usb_say_frequency(enum sensor_kind kind)
+struct usb_frame usb_say_frequency(unsigned channel)
 {
-    return with_one(USB_SET_FREQUENCY, kind, USB_FREQUENCY_MHZ);
+    return with_one(USB_SET_FREQUENCY, channel, USB_FREQUENCY_MHZ);
 }
 
-struct usb_frame usb_say_search_time(enum sensor_kind kind, uint8_t units)
+struct usb_frame usb_say_search_time(unsigned channel, uint8_t units)
 {
-    return with_one(USB_SET_SEARCH_TIME, kind, units);
+    return with_one(USB_SET_SEARCH_TIME, channel, units);
 }
 
-struct usb_frame usb_say_open(enum sensor_kind kind)
+struct usb_frame usb_say_open(unsigned channel)
 {
-    return to_channel(USB_OPEN, kind);
+    return to_channel(USB_OPEN, channel);
 }
 
-struct usb_frame usb_say_request(enum sensor_kind kind, enum usb_message wanted)
+struct usb_frame usb_say_request(unsigned channel, enum usb_message wanted)
 {
-    return with_one(USB_REQUEST, kind, wanted);
+    return with_one(USB_REQUEST, channel, wanted);
 }

@@ -41,6 +41,7 @@ enum waiting_for { LOAD, RIGHT_MOMENT, RELEASE };
  * gone. */
 struct fault {
     const char *name, *aim;
+    uint32_t limit_ms; /* how long it must last, in the ride's time; 0: not at all */
     uint8_t status[2];
     size_t status_length;
     struct ftms_bike_data data; /* what is different; 0: as ever */
@@ -68,13 +69,28 @@ static const struct fault faults[] = {
      .aim = "< 1 ms",
      .status = {FTMS_STATUS_STOPPED_BY_USER, FTMS_STOP},
      .status_length = 2},
-    {.name = "power over its limit (3 s)", .aim = "< 3.5 s", .data = {.power_w = 1600}},
-    {.name = "cadence over its limit (3 s)", .aim = "< 3.5 s", .data = {.cadence_half_rpm = 330}},
-    {.name = "heart over its limit (5 s median)", .aim = "< 5.5 s", .data = {.heart_bpm = 186}},
-    {.name = "no data (3 s)", .aim = "< 3.5 s", .is_silence = true},
-    {.name = "readings that cannot be true (3 s)", .aim = "< 3.5 s", .data = {.power_w = 5000}},
-    {.name = "cadence that collapses (2 s)", .aim = "< 2.5 s", .data = {.cadence_half_rpm = 40}},
-    {.name = "loads without an answer (6 s)", .aim = "< 6.5 s", .is_deaf = true},
+    {.name = "power over its limit (3 s)",
+     .aim = "< 3.5 s",
+     .limit_ms = 3000,
+     .data = {.power_w = 1600}},
+    {.name = "cadence over its limit (3 s)",
+     .aim = "< 3.5 s",
+     .limit_ms = 3000,
+     .data = {.cadence_half_rpm = 330}},
+    {.name = "heart over its limit (5 s median)",
+     .aim = "< 5.5 s",
+     .limit_ms = 5000,
+     .data = {.heart_bpm = 186}},
+    {.name = "no data (3 s)", .aim = "< 3.5 s", .limit_ms = 3000, .is_silence = true},
+    {.name = "readings that cannot be true (3 s)",
+     .aim = "< 3.5 s",
+     .limit_ms = 3000,
+     .data = {.power_w = 5000}},
+    {.name = "cadence that collapses (2 s)",
+     .aim = "< 2.5 s",
+     .limit_ms = 2000,
+     .data = {.cadence_half_rpm = 40}},
+    {.name = "loads without an answer (6 s)", .aim = "< 6.5 s", .limit_ms = 6000, .is_deaf = true},
     {.name = "from the second refusal", .aim = "< 1 ms", .is_refusal = true},
     {.name = "from a terminal that is gone", .aim = "< 1 ms", .is_hang_up = true},
 };
@@ -93,7 +109,7 @@ struct machine {
     enum waiting_for waits;
     uint64_t next_data_ns, moment_ns, told_ns;
     uint64_t took_ns[TRIES_MAX];
-    size_t count, rides;
+    size_t count, rides, early;
 };
 
 static void send_pdu(struct machine *machine, const uint8_t *pdu, size_t length)
@@ -140,6 +156,17 @@ static void send_status(struct machine *machine, const uint8_t *status, size_t l
     send_value(machine, ATT_NOTIFICATION, FTMS_MACHINE_STATUS, status, length);
 }
 
+/* Where the whole system pauses, the program may find this machine silent and release just as the
+ * fault is shown. A release that comes long before the fault has lasted cannot be the answer to it:
+ * it is counted by itself, and the fault shown in another ride. */
+static void take_time(struct machine *machine, uint64_t took_ns)
+{
+    if (took_ns * RATE / 1000000 < machine->fault->limit_ms / 2)
+        machine->early++;
+    else
+        machine->took_ns[machine->count++] = took_ns;
+}
+
 static void on_load(struct machine *machine, uint64_t now_ns, int power_w)
 {
     static const uint8_t started[] = {FTMS_STATUS_STARTED_BY_USER};
@@ -148,7 +175,7 @@ static void on_load(struct machine *machine, uint64_t now_ns, int power_w)
         machine->waits = RIGHT_MOMENT;
         machine->moment_ns = now_ns + machine->count * 7919 * 1000 % PAUSE_MAX_NS;
     } else if (machine->waits == RELEASE && power_w == RELEASED_W) {
-        machine->took_ns[machine->count++] = now_ns - machine->told_ns;
+        take_time(machine, now_ns - machine->told_ns);
         machine->waits = LOAD;
         machine->is_over = !machine->fault->is_passing;
         send_status(machine, started, sizeof started);
@@ -283,7 +310,7 @@ static void measure(struct machine *machine, char **argv)
     const int listener = listen_at(path);
     const char *const arguments[CHILD_ARGUMENTS_MAX] = {
         argv[1], "ride", argv[2], "--bike", bike, "--rate", rate, "--cautions-read", argv[4]};
-    machine->count = machine->rides = 0;
+    machine->count = machine->rides = machine->early = 0;
     while (machine->count < machine->tries && machine->rides < rides_max)
         ride(machine, listener, arguments);
     (void)close(listener);
@@ -356,8 +383,11 @@ static void show_in_ride_time(const struct machine *machine)
     const uint64_t *took_ns = machine->took_ns;
 
     bench_row(machine->fault->name, bench_text("%.2f s", ride_s(took_ns[machine->tries / 2])).text,
-              machine->fault->aim, "of the ride; %.2f s to %.2f s in %zu tries", ride_s(took_ns[0]),
-              ride_s(took_ns[machine->tries - 1]), machine->tries);
+              machine->fault->aim,
+              "of the ride; %.2f s to %.2f s in %zu tries, %zu more released before the fault "
+              "could count",
+              ride_s(took_ns[0]), ride_s(took_ns[machine->tries - 1]), machine->tries,
+              machine->early);
 }
 
 static size_t tries_of(const struct fault *fault)

@@ -265,6 +265,11 @@ class Cues(Journey):
                                           "--mute"), 0)
         self.assertEqual(device.stat().st_size, 0)
 
+    def test_mute_says_nothing_of_a_device(self):
+        self.use_device("")
+        out, err = self.on_terminal("ride", self.short, "--volume", 50, "--mute", "--rate", 20, "--plain")
+        self.assertEqual((out.count(b"\a"), err), (0, ""))
+
     def test_key_mutes(self):
         """From the key on nothing reaches the device; the ride and its file of cues go on."""
         device, path = self.use_file_device(), self.home / "cues.wav"

@@ -81,7 +81,7 @@ class Determinism(Journey):
                 done = self.run_program("replay", path, program=program)
                 self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 1}: recorded "
                                           rf"'{re.escape(changed.rstrip())}', now "
-                                          rf"'{re.escape(lines[at].rstrip())}'$")
+                                          rf"'{re.escape(lines[at].rstrip())}'; another version ")
                 self.assertEqual(done.out, "")
 
     def test_changed_number_in_an_event(self):
@@ -93,7 +93,8 @@ class Determinism(Journey):
         changed = re.sub(r"power_w=\d+", "power_w=7", lines[at])
         path = self.write("changed.journal", "".join([*lines[:at], changed, *lines[at + 1:]]))
         done = self.run_program("replay", path)
-        self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 2}: recorded '")
+        self.assert_ends(done, 1, rf"^afterset: {re.escape(str(path))}:{at + 2}: recorded '.*"
+                                  "; another version of afterset rode it, or the file was changed; ")
 
     def test_hostile_journals(self):
         """Damage of any kind is one line, and never a crash."""

@@ -8,7 +8,7 @@ import sys
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import PROFILES, RELEASE, ROOT, Journey, main
+from journey import PROFILES, RELEASE, ROOT, Journey, main, unwrapped
 from pane import Pane
 
 
@@ -138,7 +138,7 @@ class Draft(Journey):
         pane.wait_for("ended 0")
         done = self.run_program("check", path)
         self.assert_ends(done, 0)
-        self.assertIn("New block, 4:00 of intervals with 2:40 of work, 18 steps", done.out)
+        self.assertIn("New block, 4:00 of intervals with 2:40 of work, 18 steps", unwrapped(done.out))
 
     # ---- one that is there ----
 

@@ -162,6 +162,13 @@ class Elsewhere(Journey):
         self.assertEqual([ride["state"] for ride in self.run_program("log", "--jsonl").json()],
                          ["finished", "recovered", "finished", "finished", "by_hand"])
 
+    def test_into_what_is_no_file(self):
+        """A device or a pipe is written into, and is there afterwards."""
+        self.ride()
+        for command in (("export", 1, "--as", "csv"), ("report",)):
+            self.assertEqual(self.run_program(*command, "--out", "/dev/stdout").out,
+                             self.run_program(*command).out)
+
     def test_json_and_back(self):
         self.fill()
         there, again = self.home / "there", self.home / "again"

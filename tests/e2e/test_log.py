@@ -118,13 +118,24 @@ class Log(Journey):
                        {"started_unix_s": past.at(2025, 11, 5), "bike": "unix:/bike"}])
         for options, expected in (("--profile", "Ä 40/20"), [2]), (("--after", "fresh"), [3]), (
                 ("--after", "legs"), [4, 2]), (("--bike", "unix:/bike"), [4]), (
-                ("--bike", "virtual", "--after", "legs"), [2]), (("--profile", "no such"), []):
+                ("--bike", "virtual", "--after", "legs"), [2]):
             lines = self.run_program("log", "--jsonl", *options).json()
             self.assertEqual([line["ride_id"] for line in lines], expected)
             rides = re.findall("(?m)^ ride(.*)$", self.log(*options, "--before", "2025-11-10"))[-1]
             self.assertEqual(rides.split(), [str(number) for number in reversed(expected)])
         self.assertIn("\n only Ä 40/20 on virtual after leg work\n",
                       self.log("--profile", "Ä 40/20", "--bike", "virtual", "--after", "legs"))
+        self.assertEqual(self.run_program("log", "--jsonl", "--profile", "no such").out, "")
+
+    def test_what_was_never_ridden_is_told_with_what_was(self):
+        self.remember([{"started_unix_s": past.at(2025, 11, 3), "bike": "unix:/bike"},
+                       {"started_unix_s": past.at(2025, 11, 4), "title": "Ä 40/20"}])
+        for command in (("log", "--plain"), ("log", "--last", 3), ("report",)):
+            self.assert_ends(self.run_program(*command, "--bike", "no such"), 1,
+                             f"{command[0]}: --bike 'no such': there is no such ride; "
+                             "there are 'virtual', 'unix:/bike'")
+            self.assert_ends(self.run_program(*command, "--profile", "no such"), 1,
+                             "--profile 'no such': there is no such ride; there are 'Ä 40/20', ")
 
     def test_written_by_hand(self):
         """No journal, no power in the work, perhaps not even a profile."""

@@ -107,6 +107,7 @@ class NoBluetooth(Journey):
                 self.assert_one_line(done.err)
                 self.assertTrue(done.err.startswith(f"{self.devices}:{where}"), done.err)
                 self.assertIn(words, done.err)
+                self.assertIn("; mend the line, or delete the file", done.err)
                 self.assertTrue(done.err[:-1].isprintable(), repr(done.err))
             self.assertEqual(self.devices.read_bytes(), octets)
 

@@ -5,7 +5,7 @@ import pathlib
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, Journey, main
+from journey import ASAN, Journey, main, unwrapped
 from sums import check_lines, check_stored, check_summary, power_range
 
 HEAD = "title Invented\nlength 3:00..7:00\n"
@@ -147,7 +147,7 @@ class ProfileLanguage(Journey):
     def check(self, text):
         path = self.write("a.profile", text)
         done = self.run_program("check", path)
-        return done.status, done.out.replace(str(path), "F"), done.err.replace(str(path), "F")
+        return done.status, unwrapped(done.out).replace(str(path), "F"), done.err.replace(str(path), "F")
 
     def test_what_is_unwise_is_said_and_passes(self):
         status, out, err = self.check(HEAD + "rest 0:30\nwork 5:00\n")

@@ -6,7 +6,7 @@ import re
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, PROFILES, Journey, main
+from journey import ASAN, PROFILES, Journey, main, unwrapped
 
 TOO_HARD = """title     Invented and too hard
 length    3:00..7:00
@@ -82,11 +82,11 @@ class Rehearse(Journey):
         profile = self.write("hard.profile", TOO_HARD)
         done = self.run_program("check", profile, PROFILES[0])
         self.assert_ends(done, 0)
-        lines = done.out.splitlines()
+        lines = unwrapped(done.out).splitlines()
         self.assertEqual(len(lines), 3)
         self.assertRegex(lines[1], r"hard\.profile: rehearsed for you: Too hard: work \d of 5, \d:\d\d: ")
         self.set_rider("critical-power", 400, "w-prime", 40)
-        self.assertEqual(len(self.run_program("check", profile).out.splitlines()), 2)
+        self.assertEqual(len(unwrapped(self.run_program("check", profile).out).splitlines()), 2)
 
     def test_own_limits(self):
         """What the ride would be cut off for."""

@@ -81,6 +81,18 @@ class Screen(Journey):
         self.assertIn("Saved as ride 1", seen)
         self.assert_lets_go()
 
+    def test_what_is_said_of_the_effort_counts_at_once(self):
+        """Two blocks that go well: 3 % more; 2 % where one was harder than 8 (README, Next time)."""
+        self.assert_ends(self.run_program("ride", self.short, "--rate", 10000), 0)
+        pane = self.start(rate=200)
+        pane.wait_for("How hard?", "(+3 %)")
+        pane.press("9")
+        pane.wait_for("[9]", "(+2 %)")
+        pane.press("q")
+        seen = pane.wait_for("ended 0")
+        self.assertIn("effort 9", " ".join(seen.split()))
+        self.assertIn("(+2 %)", seen)
+
     def test_skip_takes_the_key_twice(self):
         pane = self.start(rate=1)
         self.wait_work(pane)

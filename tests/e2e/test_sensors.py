@@ -85,9 +85,9 @@ class Sensors(Journey):
         self.assertGreater(back["t_ms"], low["t_ms"])
         self.assertEqual([line for line in lines if line["event"] == "hold"], [])
 
-    def test_two_powers(self):
-        """The same rider on the same knob, by pedals that tell a tenth more than the bike."""
-        self.start_sensor("power", PEDALS + "power-told 110 %\n")
+    def ride_by_both(self, told_pct):
+        """The same rider on the same knob, by pedals that tell so much of what the bike tells."""
+        self.start_sensor("power", f"{PEDALS}power-told {told_pct} %\n")
         bike = self.write("bike.machine", PEDALS + "control none\n")
         self.start_bike(self.bike_path, "--rate", RATE, "--machine", bike)
         address, pedals = f"unix:{self.bike_path}", f"unix:{self.sensor_path}"
@@ -95,6 +95,25 @@ class Sensors(Journey):
                                 "--power", pedals)
         self.assert_ends(ride, 0)
         lines = ride.json()
+        cautions = [line for line in lines if line["event"] == "caution"
+                    and line["caution"] == "two_powers"]
+        return lines, cautions, pedals
+
+    def test_two_powers_far_apart(self):
+        lines, cautions, _ = self.ride_by_both(150)
+        self.assertEqual(len(cautions), 1, cautions)
+        self.assertEqual(cautions[0]["text"], "Watts far apart: the knob goes by the sensor, not "
+                         "the bike. Calibrate.")
+        self.assertAlmostEqual(lines[-1]["difference_tenths"], 500, delta=30)
+        for command in (["show", "1"], ["report", "--ride", "1"]):
+            done = self.run_program(*command)
+            self.assert_ends(done, 0)
+            self.assertIn("That is too far: ", done.out)
+        self.assert_ends(self.run_program("replay", self.write("one.journal", self.journal(1))), 0)
+
+    def test_two_powers(self):
+        lines, cautions, pedals = self.ride_by_both(110)
+        self.assertEqual(cautions, [])
         summary = lines[-1]
         self.assertGreaterEqual(summary["sensor_pct"], 95)
         self.assertAlmostEqual(summary["difference_tenths"], 100, delta=15)
@@ -102,11 +121,13 @@ class Sensors(Journey):
         sources = [line for line in lines if line["event"] == "sources"]
         self.assertIsNone(sources[0]["difference_tenths"])
         self.assertAlmostEqual(sources[-1]["difference_tenths"], 100, delta=15)
-        told = f"{summary['difference_tenths'] / 10:.1f} % above the bike"
+        digits = 1 if summary["difference_error_tenths"] < 10 else 0
+        told = f"{summary['difference_tenths'] / 10:.{digits}f} % above the bike"
         for command in (["show", "1"], ["report", "--ride", "1"]):
             done = self.run_program(*command)
             self.assert_ends(done, 0)
             self.assertIn(told, done.out)
+            self.assertNotIn("too far", done.out)
         row = self.run_program("show", "1", "--jsonl").json()[0]
         self.assertEqual(row["power_sensor"], pedals)
         self.assert_ends(self.run_program("replay", self.write("one.journal", self.journal(1))), 0)

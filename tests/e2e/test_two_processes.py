@@ -169,7 +169,7 @@ class TwoProcesses(Journey):
     def test_what_is_no_socket_is_left_alone(self):
         path = self.write("notes", "keep me\n")
         done = self.run_program("virtual-bike", "--listen", f"unix:{path}")
-        self.assert_ends(done, 1, "cannot listen there: Address already in use$")
+        self.assert_ends(done, 1, "cannot listen there: Address already in use; choose a new name")
         self.assertEqual(path.read_text(), "keep me\n")
 
     def test_bike_stopped(self):

@@ -1,12 +1,15 @@
 #!/usr/bin/env python3
 """A strap, pedals and a crank through a receiver on USB, the bike in a process of its own."""
 import pathlib
+import shutil
 import signal
+import subprocess
 import sys
+import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import receiver
-from journey import ASAN, Journey, is_kind, main, real_time
+from journey import ASAN, DEADLINE_S, Journey, is_kind, main, real_time
 from sums import check_lines
 
 # An answer is waited for 1 s of the ride's time.
@@ -129,6 +132,63 @@ class UsbSensors(Journey):
                       "other.", done.lines)
         self.assertNotIn("That strap", done.out)
 
+    def captured(self):
+        """What a ride with strap and pedals leaves, beside the capture of its attributes."""
+        path = self.home / "ride.btsnoop"
+        self.plug(receiver.strap(STRAP, 141), receiver.pedals(PEDALS, 240, 83))
+        ride = self.start_ride("--strap", f"usb{self.at}", "--power", f"usb{self.at}", "--capture",
+                               path, program=ASAN)
+        ride.wait_for(lambda event: event["t_ms"] > 40000, "40 s")
+        self.leave(ride)
+        self.assertTrue(path.read_bytes().startswith(b"btsnoop\0"))
+        return self.home / "ride.btsnoop.usb.pcap"
+
+    def test_capture_as_others_read_it(self):
+        if shutil.which("tshark") is None:
+            self.skipTest("tshark is not installed (apt-get install tshark)")
+        path = self.captured()
+        fields = [word for name in ("frame.time_epoch", "usb.transfer_type", "usb.urb_type",
+                                    "usb.endpoint_address", "usb.capdata") for word in ("-e", name)]
+        done = subprocess.run(["tshark", "-r", path, "-T", "fields", *fields], check=False,
+                              capture_output=True, text=True, timeout=DEADLINE_S)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        rows = [line.split("\t") for line in done.stdout.splitlines()]
+        self.assertEqual({tuple(row[1:4]) for row in rows},
+                         {("0x03", "'S'", "0x01"), ("0x03", "'C'", "0x81")})
+        self.assertLess(abs(float(rows[0][0]) - time.time()), 600)
+        out = [bytes.fromhex(row[4]) for row in rows if row[2] == "'S'"]
+        self.assertEqual(out[0], bytes.fromhex("a4014a00ef"))
+        octets = b"".join(bytes.fromhex(row[4]) for row in rows if row[2] == "'C'")
+        # Page 4 of a strap or its like, with the heart rate behind it: 141 bpm.
+        self.assertGreater(octets.count(bytes.fromhex("a4094e00")), 20)
+        self.assertIn(bytes.fromhex("a409460000000000000000") + b"\0", out[1])
+        self.assertNotIn(KEY, path.read_bytes())
+
+    def test_capture_is_ridden_again(self):
+        path = self.captured()
+        self.settings_file.write_text("experienced yes\nusb-network-key 1122334455667788\n")
+        machine = self.write("weak.machine", WEAK)
+        done = self.run_program("ride", self.short, "--jsonl", "--unrecorded", "--rate", 1000,
+                                "--bike", "virtual", "--machine", machine, "--strap",
+                                f"usb@{path}", "--power", f"usb@{path}", program=ASAN)
+        lines = done.json()
+        told = [line for line in kinds(lines, "telemetry") if 20000 < line["t_ms"] < 30000]
+        self.assertEqual({(line["heart_bpm"], line["power_w"]) for line in told}, {(141, 240)})
+        # Where it ends they fall silent.
+        self.assertTrue([line for line in kinds(lines, "caution")
+                         if line["caution"] == "power_sensor_lost"])
+        again = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb@{path}",
+                                 "--capture", self.home / "ride.btsnoop")
+        self.assert_ends(again, 1, "ride.btsnoop: File exists; choose another name$")
+        (self.home / "ride.btsnoop").unlink()
+        again = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb@{path}",
+                                 "--capture", self.home / "ride.btsnoop")
+        self.assert_ends(again, 1, "ride.btsnoop.usb.pcap: File exists; choose another name$")
+        self.write("no.pcap", "no capture at all, if a long one")
+        again = self.run_program("ride", self.short, "--unrecorded", "--strap",
+                                 f"usb@{self.home / 'no.pcap'}")
+        self.assert_ends(again, 1, "that is no capture of USB: a pcap file of link type 220")
+
     def test_without_the_key_and_not_asked_for(self):
         """What is only remembered keeps nobody from riding."""
         self.settings_file.write_text("experienced yes\n")
@@ -149,9 +209,22 @@ class UsbSensors(Journey):
                                  "it and wear it$")
         self.assertEqual({line["heart_bpm"] for line in kinds(lines, "telemetry")}, {None})
 
-    def test_scan_finds_the_first_of_each_kind(self):
-        self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+    def test_scan_finds_all(self):
+        self.plug(receiver.strap(STRAP, 141), receiver.strap(STRAP + 1, 99),
+                  receiver.trainer(PEDALS, 205, 86), receiver.pedals(PEDALS + 1, 240, 83),
                   receiver.crank(CRANK, 71), rate=1)
+        done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "3s", "--jsonl",
+                                program=ASAN)
+        self.assert_ends(done, 0)
+        self.assertEqual({line["address"] for line in done.json()},
+                         {f"usb:{number}"
+                          for number in (STRAP, STRAP + 1, PEDALS, PEDALS + 1, CRANK)})
+
+    def test_scan_finds_the_first_of_each_kind(self):
+        """With a receiver that cannot listen to all at once."""
+        device = self.plug(receiver.strap(STRAP, 141), receiver.trainer(PEDALS, 205, 86),
+                           receiver.crank(CRANK, 71), rate=1)
+        device.scans = False
         done = self.run_program("scan", "--through", f"usb{self.at}", "--for", "10s", "--keep",
                                 program=ASAN)
         self.assert_ends(done, 0)

@@ -181,6 +181,13 @@ class Verdict(Journey):
         self.assertAlmostEqual(int(found[2]), slope_error, delta=1.5)
         self.assertAlmostEqual(float(found[3]), start / 1000, delta=0.4)
         self.assertAlmostEqual(float(found[4]), start_error / 1000, delta=0.4)
+        found = re.search(rf"Two other ways of fitting them give (\d+) W and {NUMBER} kJ, (\d+) W and "
+                          rf"{NUMBER} kJ\.", text)
+        self.assertTrue(found, text)
+        slope, start = statistics.linear_regression([1 / t for t in times],
+                                                    [w / t for w, t in zip(works, times)])
+        self.assertAlmostEqual(int(found[1]), start, delta=2)
+        self.assertAlmostEqual(float(found[2]), slope / 1000, delta=0.4)
 
 globals().update(on_machines(Verdict, "test_by_hand"))
 

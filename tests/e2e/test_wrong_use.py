@@ -333,6 +333,25 @@ class WrongUse(Journey):
         self.assert_ends(self.run_program("rider", "age", "none"), 0)
         self.assertNotIn("31", self.run_program("rider").out)
 
+    def test_rider_answers_what_was_set(self):
+        done = self.run_program("rider", "w-prime", "16", "mass", "75.5")
+        self.assertEqual(done.lines, ["mass            75.5 kg", "w-prime         16.0 kJ"])
+        done = self.run_program("rider", "age", "30")
+        self.assertEqual(done.lines[:2], ["age             30 years",
+                                          "Heart rate limit 187 bpm, a caution from 182 bpm."])
+
+    def test_rider_never_shows_the_network_key(self):
+        """It belongs to whoever licenses it. (Invented.)"""
+        key = "00C0FFEEC0FFEE99"
+        done = self.run_program("rider", "usb-network-key", key)
+        self.assertEqual(done.lines, ["usb-network-key is kept"])
+        self.assertIn(key, self.settings_file.read_text())
+        for words in ((), ("usb-network-key", key + "9"), ("usb-network-key", key[1:])):
+            done = self.run_program("rider", *words)
+            self.assertNotIn(key[1:], done.out + done.err)
+        done = self.run_program("rider", "usb-network-key", "none")
+        self.assertRegex(done.out, "^usb-network-key none +sensors .* are out of reach$")
+
     def test_rider_cannot_be_saved(self):
         shutil.rmtree(self.settings_file.parent)
         self.settings_file.parent.write_text("a file in the way\n")

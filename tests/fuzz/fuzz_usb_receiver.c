@@ -4,24 +4,55 @@
 
 struct talk {
     struct usb_receiver receiver;
+    struct usb_trainer trainer; /* of the machine's channel */
+    uint64_t t_ms;
     bool failed;
 };
+
+static void drain_trainer(struct talk *talk)
+{
+    static const struct usb_command load = {USB_PAGE_TARGET_POWER, 800};
+    uint8_t message[USB_MESSAGE_MAX];
+    struct usb_trainer_event event;
+    size_t length;
+
+    while (usb_trainer_next_event(&talk->trainer, &event)) {
+        FUZZ_CHECK(event.kind != USB_TRAINER_ANSWER || event.command.value == load.value);
+        FUZZ_CHECK(event.data.distance_m >= 0);
+        FUZZ_CHECK(event.kind != USB_TRAINER_FAILED || event.reason != NULL);
+        if (event.kind == USB_TRAINER_READY)
+            usb_trainer_command(&talk->trainer, talk->t_ms, &load);
+    }
+    while ((length = usb_trainer_next_message(&talk->trainer, message)) > 0) {
+        FUZZ_CHECK(length == USB_MESSAGE_MAX);
+        FUZZ_CHECK(usb_receiver_say(&talk->receiver, message, length) != RESULT_RANGE);
+    }
+}
 
 static void check(struct talk *talk, const struct usb_receiver_event *event)
 {
     FUZZ_CHECK(!talk->failed);
-    FUZZ_CHECK(event->sensor < SENSOR_KIND_COUNT);
+    FUZZ_CHECK(event->channel < USB_CHANNEL_COUNT);
     switch (event->kind) {
     case USB_RECEIVER_READY: break;
     case USB_RECEIVER_FOUND: FUZZ_CHECK(usb_type_period(event->id.type) != 0); break;
     case USB_RECEIVER_HEART:
-        FUZZ_CHECK(event->sensor == SENSOR_STRAP && event->heart_bpm > 0);
+        FUZZ_CHECK(event->channel == SENSOR_STRAP && event->heart_bpm > 0);
         break;
     case USB_RECEIVER_EFFORT:
-        FUZZ_CHECK(event->sensor != SENSOR_STRAP);
+        FUZZ_CHECK(event->channel == SENSOR_POWER || event->channel == SENSOR_CADENCE);
         FUZZ_CHECK(event->effort.has_power || event->effort.has_cadence);
         FUZZ_CHECK(event->effort.power_w >= 0);
         FUZZ_CHECK(event->effort.cadence_rpm >= 0 && event->effort.cadence_rpm <= CRANK_RPM_MAX);
+        break;
+    case USB_RECEIVER_MESSAGE:
+        FUZZ_CHECK(event->message.length >= 2 && event->message.length <= USB_MESSAGE_MAX);
+        FUZZ_CHECK(event->message.octets[1] == USB_CHANNEL_MACHINE);
+        usb_trainer_receive(&talk->trainer, talk->t_ms, event->message.octets,
+                            event->message.length);
+        break;
+    case USB_RECEIVER_LOST:
+        usb_trainer_start(&talk->trainer, USB_CHANNEL_MACHINE, talk->t_ms);
         break;
     case USB_RECEIVER_FAILED:
         FUZZ_CHECK(event->reason != NULL);
@@ -38,26 +69,28 @@ static void drain(struct talk *talk)
 
     while (usb_receiver_next_event(&talk->receiver, &event))
         check(talk, &event);
+    drain_trainer(talk);
     while ((length = usb_receiver_next_octets(&talk->receiver, octets)) > 0)
         FUZZ_CHECK(length <= USB_FRAME_MAX && octets[0] == USB_SYNC && !talk->failed);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static const struct usb_receiver_setup setup = {.is_wanted = {true, true, true}};
+    static const struct usb_receiver_setup setup = {.is_wanted = {true, true, true, true}};
     static struct talk talk;
     struct bytes_reader reader = bytes_reader(data, size);
     struct fuzz_pdu pdu;
-    uint64_t t_ms = 0;
 
     talk = (struct talk){0};
-    usb_receiver_start(&talk.receiver, &setup, t_ms);
+    usb_trainer_start(&talk.trainer, USB_CHANNEL_MACHINE, talk.t_ms);
+    usb_receiver_start(&talk.receiver, &setup, talk.t_ms);
     drain(&talk);
     while (fuzz_next_pdu(&reader, &pdu)) {
-        t_ms += pdu.pause_ms;
-        usb_receiver_tick(&talk.receiver, t_ms);
+        talk.t_ms += pdu.pause_ms;
+        usb_receiver_tick(&talk.receiver, talk.t_ms);
+        usb_trainer_tick(&talk.trainer, talk.t_ms);
         drain(&talk);
-        usb_receiver_receive(&talk.receiver, t_ms, pdu.octets, pdu.length);
+        usb_receiver_receive(&talk.receiver, talk.t_ms, pdu.octets, pdu.length);
         fuzz_pdu_free(&pdu);
         drain(&talk);
     }

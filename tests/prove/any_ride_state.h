@@ -70,6 +70,7 @@ static inline void any_setup(struct ride_setup *any)
     any->counts_recovery = any_bool();
     any->tells_sources = any_bool();
     any->is_watched = any_bool();
+    any->compares_powers = any_bool();
     any->holds_power = any_bool();
     any->tells_knob = any_bool();
     any->knob = (struct knob_place){any_bool(), any_int(0, KNOB_TOP_MAX), any_int(0, KNOB_TOP_MAX)};
@@ -90,6 +91,7 @@ static inline void any_sensors(struct sensors *sensors)
     sensors->sensor_cadence_rpm = any_cadence();
     sensors->crank_rpm = any_cadence();
     sensors->machine_has_power = any_bool();
+    sensors->sensor_has_cadence = any_bool();
     sensors->power_from = (enum link_source)any_int(0, LINK_CADENCE);
     sensors->cadence_from = (enum link_source)any_int(0, LINK_CADENCE);
     sensors->fell_silent = any_u32();
@@ -303,6 +305,25 @@ static inline struct watch_still any_still(int most, int other_least, int other_
                                 any_int(other_least, other_most)};
 }
 
+static inline struct watch_span any_span(int least, int most)
+{
+    return (struct watch_span){any_int(least, most), any_int(least, most)};
+}
+
+static inline void any_apart(struct watch_apart *apart)
+{
+    apart->has_window = any_bool();
+    apart->machine = any_mean();
+    apart->sensor = any_mean();
+    apart->machine_w = any_span(0, 2500);
+    apart->sensor_w = any_span(0, 2500);
+    apart->cadence_rpm = any_span(0, 250);
+    apart->windows = any_u32();
+    apart->sensor_is_higher = any_bool();
+    apart->all_machine_w = any_span(0, 2500);
+    apart->all_sensor_w = any_span(0, 2500);
+}
+
 static inline void any_watch(struct watch *watch)
 {
     watch->begun = any_bool();
@@ -321,6 +342,7 @@ static inline void any_watch(struct watch *watch)
     watch->power = any_still(2500, 0, 250);
     watch->powerless_ms = any_u32();
     watch->twofold_ms = any_u32();
+    any_apart(&watch->apart);
 }
 
 /* ---- the ride ---- */

@@ -141,11 +141,28 @@ static inline void look_at_totals(const struct totals *totals)
     /*@ assert -1.1 * MANY_SQUARES <= two->product <= 1.1 * MANY_SQUARES; */
 }
 
+static inline void look_at_span(const struct watch_span *span, int most)
+{
+    /*@ assert 0 <= span->low <= most && 0 <= span->high <= most; */
+}
+
+static inline void look_at_apart(const struct watch_apart *apart)
+{
+    look_at_sum(apart->machine.sum_w_ms);
+    look_at_sum(apart->sensor.sum_w_ms);
+    look_at_span(&apart->machine_w, 2500);
+    look_at_span(&apart->sensor_w, 2500);
+    look_at_span(&apart->cadence_rpm, 250);
+    look_at_span(&apart->all_machine_w, 2500);
+    look_at_span(&apart->all_sensor_w, 2500);
+}
+
 static inline void look_at_watch(const struct watch *watch)
 {
     look_at_sum(watch->before.sum_w_ms);
     look_at_sum(watch->since.sum_w_ms);
     look_at_sum(watch->after.sum_w_ms);
+    look_at_apart(&watch->apart);
     /*@ assert 0 <= watch->rise_from_bpm <= 240 && 0 <= watch->fall_from_bpm <= 240; */
     /*@ assert -50 <= watch->heart.low <= 2500 && -50 <= watch->heart.high <= 2500; */
     /*@ assert 0 <= watch->power.low <= 250 && 0 <= watch->power.high <= 250; */

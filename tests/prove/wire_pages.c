@@ -1,6 +1,7 @@
 /* Pages of sensors of any kind and content. */
 #include "unknown.h"
 #include "wire/usb_effort.h"
+#include "wire/usb_trainer.h"
 
 static uint8_t page[USB_PAGE_SIZE];
 
@@ -29,9 +30,29 @@ static void take_pages(void)
     }
 }
 
+/* Of equipment with control, and what it is told. */
+static void talk_with_trainer(void)
+{
+    struct usb_general general;
+    struct usb_capabilities able;
+    struct usb_command_status status;
+    struct usb_command command;
+    uint8_t frame[USB_FRAME_MAX];
+
+    MAKE_UNKNOWN(page);
+    (void)!usb_general_decode(page, &general);
+    (void)!usb_capabilities_decode(page, &able);
+    (void)!usb_command_status_decode(page, &status);
+    MAKE_UNKNOWN(command);
+    usb_command_encode(&command, page);
+    usb_request_encode(USB_PAGE_CAPABILITIES, page);
+    usb_trainer_frame((uint8_t)any_int(0, UINT8_MAX), &command, frame);
+}
+
 int main(void)
 {
     usb_type_period((uint8_t)any_int(0, UINT8_MAX));
     take_pages();
+    talk_with_trainer();
     return 0;
 }

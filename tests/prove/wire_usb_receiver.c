@@ -16,8 +16,8 @@ static struct usb_receiver_setup any_setup(void)
 
     MAKE_UNKNOWN(setup.key);
     MAKE_UNKNOWN(setup.ids);
-    for (int kind = 0; kind < SENSOR_KIND_COUNT; kind++)
-        setup.is_wanted[kind] = any_bool();
+    for (int channel = 0; channel < USB_CHANNEL_COUNT; channel++)
+        setup.is_wanted[channel] = any_bool();
     return setup;
 }
 

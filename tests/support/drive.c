@@ -11,7 +11,7 @@ static struct plan_step step(enum step_kind kind, uint32_t duration_ms, int32_t 
 
 void drive_init(struct drive *drive)
 {
-    struct ride_setup setup = {.plan.title = "test", .is_watched = true};
+    struct ride_setup setup = {.plan.title = "test", .is_watched = true, .compares_powers = true};
     struct plan *plan = &setup.plan;
 
     plan->steps[plan->step_count++] = step(STEP_WARM_UP, 30000, 100);

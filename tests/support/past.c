@@ -17,6 +17,7 @@ void past_fixture_empty(struct past_fixture *ret)
     ret->past.dates = ret->dates;
     ret->past.blocks = ret->blocks;
     ret->past.trend.points = ret->points;
+    ret->past.trend.sources = "";
     ret->past.trend.first_day = MONDAY - 24 * 7;
     ret->past.trend.last_day = MONDAY + 13;
 }

@@ -37,6 +37,7 @@ static void plan_it(const struct ridden *how, struct ride_setup *setup)
     plan->steps[1].targets.power_w = around(how->asked_w);
     plan->steps[1].targets.level_tenths = around(how->level);
     setup->is_watched = setup->counts_recovery = setup->tells_sources = true;
+    setup->compares_powers = true;
     setup->rider.critical_power_w = how->critical_power_w;
     setup->strap_expected = how->strap_bpm > 0;
 }

@@ -115,6 +115,11 @@ void screens_ride_to(struct drive *drive, const char *moment)
         drive_key(drive, KEY_HOLD);
         drive->power_w = 41;
         drive_for(drive, 8000);
+    } else if (strcmp(moment, "sensor-lost") == 0) {
+        drive->sensor_w = 251;
+        drive_for(drive, 1000);
+        drive->sensor_w = 0;
+        drive_for(drive, 4000);
     } else if (strcmp(moment, "cut-off") == 0) {
         drive->strap_bpm = 178;
         drive_for(drive, 8000);

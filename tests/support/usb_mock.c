@@ -20,8 +20,8 @@ struct mocked {
     UMockdevIoctlData *flying[TRANSFERS_MAX]; /* oldest first */
     UMockdevIoctlData *cancelled[TRANSFERS_MAX];
     size_t flying_count, cancelled_count;
-    bool is_gone, driver_is_bound;
-    bool is_halted[2]; /* OUT and IN, until that is cleared */
+    bool is_gone, is_taken, driver_is_bound; /* taken by whoever opened the node last */
+    bool is_halted[2];                       /* OUT and IN, until that is cleared */
     struct usb_counts counts;
     char node[32], sysfs[64];
 };
@@ -82,7 +82,7 @@ static UMockdevIoctlData *next_done(struct mocked *mocked)
     for (size_t i = 0; i < mocked->flying_count; i++) {
         struct usbdevfs_urb *urb = urb_of(mocked->flying[i]);
         bool *its_waits = &waits[(urb->endpoint & 0x80) != 0];
-        if (mocked->is_gone)
+        if (mocked->is_gone || mocked->is_taken)
             urb->status = -ESHUTDOWN;
         else if (*its_waits || !serve(mocked, urb)) {
             *its_waits = true;
@@ -99,6 +99,8 @@ static int submit(struct mocked *mocked, UMockdevIoctlData *argument)
 {
     if (mocked->is_gone)
         return ENODEV;
+    if (mocked->is_taken)
+        return EBUSY;
     if (mocked->device.submit_error != 0)
         return mocked->device.submit_error;
     if (mocked->flying_count == TRANSFERS_MAX)
@@ -142,6 +144,31 @@ static int reap(struct mocked *mocked, UMockdevIoctlData *argument)
     return 0;
 }
 
+/* One that its program waits for, which here does not take as long as it would. 0, or an errno. */
+static int transfer(struct mocked *mocked, UMockdevIoctlData *argument, int *ret_count)
+{
+    UMockdevIoctlData *data =
+        umockdev_ioctl_data_resolve(argument, 0, sizeof(struct usbdevfs_bulktransfer), NULL);
+    struct usbdevfs_bulktransfer bulk;
+
+    memcpy(&bulk, data->data, sizeof bulk);
+    UMockdevIoctlData *octets = umockdev_ioctl_data_resolve(
+        data, G_STRUCT_OFFSET(struct usbdevfs_bulktransfer, data), bulk.len, NULL);
+    struct usbdevfs_urb urb = {
+        .endpoint = (unsigned char)bulk.ep, .buffer = octets->data, .buffer_length = (int)bulk.len};
+    int error = mocked->is_halted[(bulk.ep & 0x80) != 0] ? EPIPE : ETIMEDOUT;
+    if (mocked->is_gone)
+        error = ENODEV;
+    else if (serve(mocked, &urb))
+        error = -urb.status;
+    *ret_count = urb.actual_length;
+    if (error == ETIMEDOUT)
+        g_usleep(IDLE_US);
+    umockdev_ioctl_data_unref(octets);
+    umockdev_ioctl_data_unref(data);
+    return error;
+}
+
 /* ---- the rest of what a kernel is asked ---- */
 
 static void tell_capabilities(UMockdevIoctlData *argument)
@@ -164,6 +191,14 @@ static int claim(struct mocked *mocked)
     return 0;
 }
 
+static int clear(struct mocked *mocked, unsigned endpoint)
+{
+    mocked->counts.halts_cleared++;
+    if (mocked->device.clear_error == 0)
+        mocked->is_halted[(endpoint & 0x80) != 0] = false;
+    return mocked->device.clear_error;
+}
+
 static int clear_halt(struct mocked *mocked, UMockdevIoctlData *argument)
 {
     UMockdevIoctlData *word = umockdev_ioctl_data_resolve(argument, 0, sizeof(guint32), NULL);
@@ -171,10 +206,38 @@ static int clear_halt(struct mocked *mocked, UMockdevIoctlData *argument)
 
     memcpy(&endpoint, word->data, sizeof endpoint);
     umockdev_ioctl_data_unref(word);
-    mocked->counts.halts_cleared++;
-    if (mocked->device.clear_error == 0)
-        mocked->is_halted[(endpoint & 0x80) != 0] = false;
-    return mocked->device.clear_error;
+    return clear(mocked, endpoint);
+}
+
+/* Nothing else is asked of a device here: CLEAR_FEATURE(ENDPOINT_HALT), USB 2.0, 9.4.1. */
+static int control(struct mocked *mocked, UMockdevIoctlData *argument)
+{
+    UMockdevIoctlData *data =
+        umockdev_ioctl_data_resolve(argument, 0, sizeof(struct usbdevfs_ctrltransfer), NULL);
+    struct usbdevfs_ctrltransfer asked;
+
+    memcpy(&asked, data->data, sizeof asked);
+    umockdev_ioctl_data_unref(data);
+    if (asked.bRequestType != 0x02 || asked.bRequest != 1 || asked.wValue != 0)
+        return EPIPE;
+    return mocked->is_gone ? ENODEV : clear(mocked, asked.wIndex);
+}
+
+/* Without a flag, from anybody (Linux, drivers/usb/core/devio.c, proc_disconnect_claim()). */
+static int disconnect_and_claim(struct mocked *mocked, UMockdevIoctlData *argument)
+{
+    UMockdevIoctlData *data =
+        umockdev_ioctl_data_resolve(argument, 0, sizeof(struct usbdevfs_disconnect_claim), NULL);
+    struct usbdevfs_disconnect_claim asked;
+
+    memcpy(&asked, data->data, sizeof asked);
+    umockdev_ioctl_data_unref(data);
+    if (mocked->is_gone)
+        return ENODEV;
+    mocked->is_taken = asked.flags == 0;
+    mocked->counts.driver_detached += mocked->driver_is_bound;
+    mocked->driver_is_bound = false;
+    return claim(mocked);
 }
 
 static int change_driver(struct mocked *mocked, UMockdevIoctlData *argument)
@@ -198,19 +261,20 @@ static int change_driver(struct mocked *mocked, UMockdevIoctlData *argument)
 }
 
 /* 0, an errno, or -1: not known here. */
-static int answer(struct mocked *mocked, gulong request, UMockdevIoctlData *argument)
+static int answer(struct mocked *mocked, gulong request, UMockdevIoctlData *argument,
+                  int *ret_count)
 {
     switch (request) {
     case USBDEVFS_GET_CAPABILITIES: tell_capabilities(argument); return 0;
     case USBDEVFS_CLAIMINTERFACE: return claim(mocked);
-    case USBDEVFS_DISCONNECT_CLAIM:
-        mocked->counts.driver_detached += mocked->driver_is_bound;
-        mocked->driver_is_bound = false;
-        return claim(mocked);
+    case USBDEVFS_DISCONNECT_CLAIM: return disconnect_and_claim(mocked, argument);
     case USBDEVFS_RELEASEINTERFACE: mocked->counts.releases++; return 0;
     case USBDEVFS_IOCTL: return change_driver(mocked, argument);
     case USBDEVFS_GETDRIVER: return mocked->driver_is_bound ? 0 : ENODATA;
     case USBDEVFS_CLEAR_HALT: return clear_halt(mocked, argument);
+    case USBDEVFS_BULK: return transfer(mocked, argument, ret_count);
+    case USBDEVFS_CONTROL: return control(mocked, argument);
+    case USBDEVFS_RESETEP: return 0;
     case USBDEVFS_RESET: mocked->counts.resets++; return 0;
     case USBDEVFS_SUBMITURB: return submit(mocked, argument);
     case USBDEVFS_DISCARDURB: return discard(mocked, *(gulong *)(void *)argument->data);
@@ -223,17 +287,18 @@ static int answer(struct mocked *mocked, gulong request, UMockdevIoctlData *argu
 static gboolean on_ioctl(UMockdevIoctlBase *base, UMockdevIoctlClient *client, gpointer user)
 {
     struct mocked *mocked = user;
+    int count = 0;
 
     (void)base;
     g_mutex_lock(&mocked->lock);
     const int error = answer(mocked, umockdev_ioctl_client_get_request(client),
-                             umockdev_ioctl_client_get_arg(client));
+                             umockdev_ioctl_client_get_arg(client), &count);
     g_mutex_unlock(&mocked->lock);
     if (error < 0)
         return FALSE;
     if (error == EAGAIN)
         g_usleep(IDLE_US);
-    umockdev_ioctl_client_complete(client, error == 0 ? 0 : -1, error);
+    umockdev_ioctl_client_complete(client, error == 0 ? count : -1, error);
     return TRUE;
 }
 

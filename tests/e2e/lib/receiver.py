@@ -14,6 +14,7 @@ from journey import DEADLINE_S
 SYNC = 0xA4
 RESPONSE, ASSIGN, PERIOD, SEARCH_TIME, FREQUENCY, KEY = 0x40, 0x42, 0x43, 0x44, 0x45, 0x46
 RESET, OPEN, REQUEST, BROADCAST = 0x4A, 0x4B, 0x4D, 0x4E
+CAPABILITIES, OPEN_SCAN, EXTEND = 0x54, 0x5B, 0x66
 CHANNEL_ID, STATUS, STARTED = 0x51, 0x52, 0x6F
 OK, SEARCH_TIMED_OUT, MISSED, CLOSED, SEARCHES_AGAIN, WRONG_STATE = 0, 1, 2, 7, 8, 0x15
 INVALID_PARAMETER = 0x33
@@ -78,15 +79,17 @@ def crank(number, cadence_rpm):
 class Channel:
     def __init__(self):
         self.number = self.kind = self.period = self.frequency = None
-        self.is_open, self.sensor, self.search_time = False, None, 10
+        self.is_open, self.sensor, self.search_time, self.scans = False, None, 10, False
         self.heard = self.due_s = self.until_s = 0
 
 
 class Receiver(threading.Thread):
     """Serves one link after the other until finish(). Splits what it says anywhere.
 
-    A key of None: it takes none. `is_mute` may be set, and lasts as long as the link.
+    A key of None: it takes none. `is_mute` may be set, and lasts as long as the link. One that
+    `scans` hears all sensors at once.
     """
+    scans = True
 
     def __init__(self, path, key, sensors, rate):
         super().__init__(daemon=True)
@@ -186,6 +189,9 @@ class Receiver(threading.Thread):
             self.keys.append(bytes(rest))
             self.is_keyed = bytes(rest) == self.key
             return INVALID_PARAMETER if self.key is None else OK
+        if message == EXTEND:
+            self.is_extended = rest[0] == 1
+            return OK
         if message == ASSIGN:
             if number in self.channels:
                 return WRONG_STATE
@@ -194,7 +200,11 @@ class Receiver(threading.Thread):
         channel = self.channels.get(number)
         if channel is None or channel.is_open:
             return WRONG_STATE
-        if message == CHANNEL_ID:
+        if message == OPEN_SCAN:
+            assert self.scans and self.is_extended and (channel.number, channel.kind) == (0, 0)
+            channel.is_open, channel.period, channel.scans = True, 8192, True
+            channel.due_s = self.now_s() + 0.25
+        elif message == CHANNEL_ID:
             channel.number, channel.kind = struct.unpack_from("<HB", rest)
         elif message == PERIOD:
             channel.period = struct.unpack("<H", rest)[0]
@@ -212,6 +222,9 @@ class Receiver(threading.Thread):
         return OK
 
     def on_request(self, number, wanted):
+        if wanted == CAPABILITIES:
+            self.say(CAPABILITIES, 8, 8, 0, 0xBA, 0x36 if self.scans else 0x30, 0)
+            return
         channel = self.channels[number]
         if wanted == CHANNEL_ID:
             sensor = channel.sensor
@@ -236,8 +249,16 @@ class Receiver(threading.Thread):
                 channel.due_s += channel.period / 32768
                 self.turn(number, channel)
 
+    def tell_all(self, channel):
+        for sensor in self.sensors:
+            if sensor.is_on and self.is_keyed and channel.frequency == 57:
+                self.say(BROADCAST, 0, *sensor.page(self.now_s()), 0x80,
+                         *struct.pack("<HBB", sensor.number, sensor.kind, 1))
+
     def turn(self, number, channel):
-        if channel.sensor is None:
+        if channel.scans:
+            self.tell_all(channel)
+        elif channel.sensor is None:
             channel.sensor = next((sensor for sensor in self.sensors
                                    if self.hears(channel, sensor)), None)
             if channel.sensor is not None:

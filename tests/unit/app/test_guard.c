@@ -35,7 +35,7 @@ static struct guarded guarded;
 
 static void hold(int fd)
 {
-    struct letting_go pdus = {{0}, {0}};
+    struct letting_go pdus = {0};
 
     pdus.release.length =
         (uint8_t)octets_from_text(WRITE_0_W, pdus.release.octets, ATT_MTU_DEFAULT);
@@ -144,7 +144,7 @@ struct row {
     const char *name;
     void (*ride)(int fd);
     /* What is written, and '=' what the machine sends for it; "-": nothing. In order. */
-    const char *talk[12];
+    const char *talk[16];
     int status;
     const char *says;
 };
@@ -281,15 +281,15 @@ static struct row rows[] = {
      {"=" YES_LOAD, "=" YES_LOAD, CONFIRMED, CONFIRMED, WRITE_0_W, WRITE_0_W, STOP, STOP},
      1,
      "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
-    {"a busy machine is asked again",
+    {"a machine that is busy, as nobody has confirmed its last answer, is asked again",
      is_killed,
-     {WRITE_0_W, "=" BUSY, TAKEN, TAKEN, STOPPED},
+     {WRITE_0_W, "=" BUSY, CONFIRMED, TAKEN, TAKEN, STOPPED},
      1,
      "afterset: the ride died (signal 9): " RELEASED "\n"},
     {"other traffic is no answer",
      is_killed,
-     {WRITE_0_W, "=1B 10 00 05 01 80 05 01", "=" WRITTEN, "=1D 30 00 80 05 01", CONFIRMED,
-      WRITE_0_W, STOP, STOP},
+     {WRITE_0_W, "=1B 10 00 05 01 80 05 01", "=" WRITTEN, "=01 12 30 00 FE", "=1D 30 00 80 05 01",
+      CONFIRMED, WRITE_0_W, STOP, STOP},
      1,
      "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
     {"an end under a load is not orderly, whatever its status",

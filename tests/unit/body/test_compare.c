@@ -5,38 +5,11 @@
 
 #include <cmocka.h>
 
+#include "body/chance.h"
 #include "body/compare.h"
 #include "support/close.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-
-/* ---- distributions ---- */
-
-/* Abramowitz & Stegun 1964, table 26.10: quantiles of t. */
-static void students_distribution(void **state)
-{
-    (void)state;
-    static const struct {
-        uint32_t freedom;
-        double t, chance;
-    } rows[] = {
-        {1, 1, 0.75},      {1, 6.314, 0.95},   {2, 2.920, 0.95},  {3, 2.353, 0.95},
-        {4, 2.132, 0.95},  {5, 2.015, 0.95},   {5, 2.571, 0.975}, {6, 1.943, 0.95},
-        {10, 2.764, 0.99}, {20, 2.086, 0.975}, {30, 1.697, 0.95}, {7, 0, 0.5},
-        {3, -2.353, 0.05}, {10, -2.764, 0.01}, {2, -2.920, 0.05},
-    };
-    for (size_t i = 0; i < COUNT(rows); i++)
-        assert_close(compare_student(rows[i].t, rows[i].freedom), rows[i].chance, 5e-5);
-}
-
-/* The same, table 26.1. */
-static void normal_distribution(void **state)
-{
-    (void)state;
-    assert_close(compare_normal(0), 0.5, 1e-12);
-    assert_close(compare_normal(1), 0.8413447461, 1e-10);
-    assert_close(compare_normal(-1.959964), 0.025, 1e-7);
-}
 
 /* ---- typical error ---- */
 
@@ -75,11 +48,11 @@ static void chance_of_a_rise(void **state)
     } rows[] = {{54, 56, 1, 0.8340}, {190, 198, 3, 0.97193}, {60, 66, 1, 0.99559}};
     for (size_t i = 0; i < COUNT(rows); i++) {
         const double change_pct = 100 * (rows[i].now / rows[i].before - 1);
-        assert_close(compare_normal(change_pct / (2.7 * sqrt(2.0 / rows[i].blocks))),
-                     rows[i].chance, 1e-4);
+        assert_close(chance_normal(change_pct / (2.7 * sqrt(2.0 / rows[i].blocks))), rows[i].chance,
+                     1e-4);
     }
     /* 95 % of changes without progress are within sqrt 2 * 1.959964 * 2.7 % = 7.484 %. */
-    assert_close(compare_normal(7.484 / (2.7 * sqrt(2))), 0.975, 1e-5);
+    assert_close(chance_normal(7.484 / (2.7 * sqrt(2))), 0.975, 1e-5);
 }
 
 /* ---- blocks ---- */
@@ -263,8 +236,6 @@ static void work_of_nothing_is_compared_with_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(students_distribution),
-        cmocka_unit_test(normal_distribution),
         cmocka_unit_test(typical_error_of_changes),
         cmocka_unit_test(degrees_of_freedom),
         cmocka_unit_test(chance_of_a_rise),

@@ -94,23 +94,6 @@ static void published_fits(void **state)
     }
 }
 
-/* Published for the third rider alone: CP 232.266, W' 14841.6, k -44.00, highest power 569.5. For
- * the others their fit runs onto k = 0 or away. */
-static void three_parameters_where_the_trials_show_them(void **state)
-{
-    (void)state;
-    struct critical_power_ceiling fit = {0};
-    for (size_t i = 0; i < COUNT(riders); i++) {
-        const enum result result =
-            critical_power_fit_ceiling(riders[i].trials, riders[i].count, &fit);
-        assert_int_equal(result, i == 2 ? RESULT_OK : RESULT_UNSUPPORTED);
-    }
-    assert_close(fit.two.power_w, 232.27, 0.02);
-    assert_close(fit.two.w_prime_j, 14842, 3);
-    assert_close(fit.k_s, -44.0, 0.05);
-    assert_close(fit.highest_power_w, 569.5, 0.5);
-}
-
 /* 15 kJ above 200 W, to the watt. */
 static void trials_without_noise_give_what_made_them(void **state)
 {
@@ -126,9 +109,6 @@ static void trials_without_noise_give_what_made_them(void **state)
             assert_close(fit.power_error_w, 0, 1e-4);
         }
     }
-    /* There is no k in them. */
-    struct critical_power_ceiling ceiling;
-    assert_int_equal(critical_power_fit_ceiling(trials, 4, &ceiling), RESULT_UNSUPPORTED);
 }
 
 /* (160688 - 58636) J / (484 - 137) s */
@@ -171,17 +151,14 @@ static void trials_that_say_nothing(void **state)
     }
     static struct trial many[CRITICAL_POWER_TRIALS_MAX + 1];
     struct critical_power fit;
-    struct critical_power_ceiling ceiling;
     assert_int_equal(critical_power_fit(CRITICAL_POWER_WORK_TIME, many, COUNT(many), &fit),
                      RESULT_FULL);
-    assert_int_equal(critical_power_fit_ceiling(riders[0].trials, 3, &ceiling), RESULT_NEED_MORE);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(published_fits),
-        cmocka_unit_test(three_parameters_where_the_trials_show_them),
         cmocka_unit_test(trials_without_noise_give_what_made_them),
         cmocka_unit_test(two_trials),
         cmocka_unit_test(trials_that_say_nothing),

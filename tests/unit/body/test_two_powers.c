@@ -68,6 +68,23 @@ static void a_minute_is_the_least(void **state)
     assert_int_equal(two_powers_difference(&two).tenths, 100);
 }
 
+/* The higher is a fifth more than the lower, whichever that is, and no chance: Maier et al. 2017,
+ * see body/two_powers.h. */
+static void a_fifth_is_far(void **state)
+{
+    static const struct {
+        struct power_difference difference;
+        bool is_far;
+    } rows[] = {
+        {{200, 10}, true},   {{199, 10}, false},  {{-167, 10}, true},
+        {{-166, 10}, false}, {{900, 900}, false}, {{900, 899}, true},
+        {{0, 0}, false},     {{900, 0}, false},   {{-1000, 10}, true},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT(rows); i++)
+        assert_int_equal(power_difference_is_far(&rows[i].difference), rows[i].is_far);
+}
+
 /* Without load any watt is a large share. */
 static void no_power_is_no_ruler(void **state)
 {
@@ -139,6 +156,7 @@ int main(void)
         cmocka_unit_test_setup(it_is_a_share_of_the_machines, begin),
         cmocka_unit_test_setup(its_error_is_that_of_a_ratio, begin),
         cmocka_unit_test_setup(a_minute_is_the_least, begin),
+        cmocka_unit_test_setup(a_fifth_is_far, begin),
         cmocka_unit_test_setup(no_power_is_no_ruler, begin),
         cmocka_unit_test_setup(one_that_is_late_does_not_read_low, begin),
         cmocka_unit_test_setup(legs_must_turn_steadily, begin),

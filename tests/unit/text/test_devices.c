@@ -136,7 +136,7 @@ struct name_row {
     const char *name;
 };
 
-static void is_called_by_what_stays(void **state)
+static void is_called_by_its_name(void **state)
 {
     static const struct {
         struct device device;
@@ -144,8 +144,9 @@ static void is_called_by_what_stays(void **state)
     } rows[] = {
         {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, "Bike"}, "Bike"},
         {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_RANDOM}, ""}, "40:02:03:04:05:06"},
-        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, "Bike"}, "C0:02:03:04:05:06"},
-        {{{{6, 5, 4, 3, 2, 0x40}, ADDRESS_PUBLIC}, "Bike"}, "40:02:03:04:05:06"},
+        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, "Bike"}, "Bike"},
+        {{{{6, 5, 4, 3, 2, 0xC0}, ADDRESS_RANDOM}, ""}, "C0:02:03:04:05:06"},
+        {{{{0x39, 0x30}, ADDRESS_USB}, "Pedals"}, "usb:12345"},
     };
     char label[DEVICE_NAME_SIZE];
 
@@ -196,7 +197,7 @@ int main(void)
         cmocka_unit_test(says_what_is_wrong_and_where),
         cmocka_unit_test(writes_devices),
         cmocka_unit_test(the_largest_file_has_room),
-        cmocka_unit_test(is_called_by_what_stays),
+        cmocka_unit_test(is_called_by_its_name),
         cmocka_unit_test(makes_names_fit_to_be_shown),
         cmocka_unit_test(cuts_names_between_characters),
     };

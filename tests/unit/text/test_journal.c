@@ -103,7 +103,7 @@ static void a_setup_is_read_as_it_was_written(void **state)
     setup.strap_expected = true;
     setup.holds_power = true;
     setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
-    setup.tells_knob = true;
+    setup.tells_knob = setup.compares_powers = true;
     setup.knob = (struct knob_place){true, 7, 10};
     journal_put_setup(&writer, &setup);
     assert_false(writer.failed);
@@ -119,7 +119,7 @@ static void a_setup_is_read_as_it_was_written(void **state)
     assert_true(read.rider.heart_slowed && read.strap_expected);
     assert_true(read.rider.is_new && read.is_watched && read.holds_power);
     assert_memory_equal(&read.brake, &setup.brake, sizeof read.brake);
-    assert_true(read.tells_knob && read.knob.is_known);
+    assert_true(read.tells_knob && read.knob.is_known && read.compares_powers);
     assert_true(read.knob.position == 7 && read.knob.top == 10);
 }
 

@@ -8,6 +8,8 @@
 
 #include <cmocka.h>
 
+#include "ui/words.h"
+
 static struct after after;
 static struct canvas canvas;
 
@@ -190,6 +192,47 @@ static void what_two_sources_make_of_it_is_said(void **state)
     assert_string_equal(text, "  +3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)");
 }
 
+/* Tenths mean nothing where the error is more than a whole; one that is far off is a fault. */
+static void a_sensor_far_off_the_bike_is_said(void **state)
+{
+    static const char *const expected[] = {
+        "  The power sensor reads 66 % above the bike (+- 5). That is too far: a bike",
+        "  that is told watts goes by its own, shown are the sensor's. Calibrate both",
+        "  (sensor: zero offset), or ride with --power bike.",
+        "  +3.1 kJ, +20 m, +9 W in the work on last time (Tue 17 Nov)",
+    };
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.summary.difference_tenths = 662;
+    after.summary.difference_error_tenths = 53;
+    canvas_clear(&canvas, 80, 24, true);
+    after_draw(&after, &canvas);
+    for (int row = 0; row < 4; row++) {
+        canvas_row_text(&canvas, 10 + row, text, sizeof text);
+        assert_string_equal(text, expected[row]);
+    }
+}
+
+static void the_digits_of_a_difference(void **state)
+{
+    static const struct {
+        int32_t tenths, error_tenths;
+        const char *text;
+    } rows[] = {
+        {-42, 9, "4.2 % below the bike (+- 0.9)"},
+        {-46, 10, "5 % below the bike (+- 1)"},
+        {1234, 26, "123 % above the bike (+- 3)"},
+        {0, 3, "0.0 % above the bike (+- 0.3)"},
+    };
+    char text[WORDS_SENSOR_SIZE];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        assert_string_equal(words_difference(rows[i].tenths, rows[i].error_tenths, text),
+                            rows[i].text);
+}
+
 static void skipped_steps_are_said(void **state)
 {
     char text[CANVAS_ROW_TEXT_MAX];
@@ -255,6 +298,8 @@ int main(void)
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
         cmocka_unit_test_setup(what_two_sources_make_of_it_is_said, set_up),
+        cmocka_unit_test_setup(a_sensor_far_off_the_bike_is_said, set_up),
+        cmocka_unit_test_setup(the_digits_of_a_difference, set_up),
         cmocka_unit_test_setup(skipped_steps_are_said, set_up),
         cmocka_unit_test_setup(long_sentences_go_on_in_the_next_row, set_up),
         cmocka_unit_test_setup(too_small, set_up),

@@ -163,6 +163,37 @@ static void nothing_yet(void **state)
     compare("nothing", 80, 24, false);
 }
 
+static const char *row_text(int row)
+{
+    static char text[CANVAS_ROW_TEXT_MAX];
+
+    canvas_clear(&canvas, 80, 24, true);
+    draft_draw(&draft, &canvas);
+    canvas_row_text(&canvas, row, text, sizeof text);
+    return text;
+}
+
+/* A name does not make a file. */
+static void new_until_it_is_saved(void **state)
+{
+    (void)state;
+    draft_end(&draft);
+    memset(&draft, 0, sizeof draft);
+    assert_true(draft_begin(&draft, NULL, 0, NULL, "mine.profile"));
+    assert_non_null(strstr(row_text(0), "mine.profile  new"));
+    draft_saved(&draft);
+    assert_non_null(strstr(row_text(0), "mine.profile  saved"));
+}
+
+static void what_is_unwise_is_told(void **state)
+{
+    (void)state;
+    assert_non_null(strstr(row_text(21), "Can be ridden; least is left in work"));
+    type("d"); /* the warm-up */
+    assert_string_equal(row_text(21),
+                        "  Can be ridden, yet unwise: work with no warm-up before it");
+}
+
 /* The hand is at the end of what is typed, which stays to be seen. */
 static void long_texts_show_their_end(void **state)
 {
@@ -216,6 +247,8 @@ int main(void)
         DRAFT(too_hard),
         DRAFT(asking),
         DRAFT(nothing_yet),
+        DRAFT(new_until_it_is_saved),
+        DRAFT(what_is_unwise_is_told),
         DRAFT(long_texts_show_their_end),
         DRAFT(long_lists_scroll),
         DRAFT(too_small),

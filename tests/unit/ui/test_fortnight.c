@@ -222,6 +222,27 @@ static void a_trend_needs_two_blocks(void **state)
     assert_true(has_dots(20)); /* both at the bottom, where there is no more than one height */
 }
 
+/* In a row of their own, or where there is none for them in place of the months. */
+static void words_of_the_sources(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    fixture.past.trend.sources = "12 by other sources left out, 34 taken over";
+    draw(80, 24, false);
+    canvas_row_text(&canvas, 20, text, sizeof text);
+    assert_memory_equal(text, " trend       Jun", 16);
+    canvas_row_text(&canvas, 21, text, sizeof text);
+    assert_string_equal(text, "         12 by other sources left out, 34 taken over");
+    assert_true(has_dots(19));
+    draw(60, 24, false);
+    canvas_row_text(&canvas, 20, text, sizeof text);
+    assert_string_equal(text, " trend   12 by other sources left out, 34 taken over");
+    assert_true(has_dots(19));
+    print(60);
+    assert_true(has_text("12 by other sources left out"));
+}
+
 /* Weeks of which nothing is known are not drawn over. */
 static void gaps_stay_empty(void **state)
 {
@@ -275,6 +296,7 @@ int main(void)
         cmocka_unit_test_setup(any_numbers_on_any_canvas, set_up),
         cmocka_unit_test_setup(eight_weeks_fit_on_paper, set_up),
         cmocka_unit_test_setup(a_trend_needs_two_blocks, set_up),
+        cmocka_unit_test_setup(words_of_the_sources, set_up),
         cmocka_unit_test_setup(gaps_stay_empty, set_up),
         cmocka_unit_test_setup(keys_go_where_there_is_something, set_up),
     };

@@ -102,6 +102,17 @@ static void it_says_what_there_is(void **state)
     assert_has("</body></html>\n");
 }
 
+static void legs_are_told_as_far_as_they_were(void **state)
+{
+    (void)state;
+    ride.is_fresh = false;
+    write_page();
+    assert_has(">after leg work</td>");
+    ride.feel = 4;
+    write_page();
+    assert_has(">after leg work, good (4 of 5)</td>");
+}
+
 static void it_is_for_telephones_and_paper_and_fetches_nothing(void **state)
 {
     (void)state;
@@ -193,6 +204,7 @@ int main(void)
 {
     static const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(it_says_what_there_is, set_up),
+        cmocka_unit_test_setup(legs_are_told_as_far_as_they_were, set_up),
         cmocka_unit_test_setup(it_is_for_telephones_and_paper_and_fetches_nothing, set_up),
         cmocka_unit_test_setup(hostile_texts_stay_text, set_up),
         cmocka_unit_test_setup(what_is_missing_is_left_out, set_up),

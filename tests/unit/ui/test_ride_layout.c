@@ -32,6 +32,7 @@ static void view_at(const char *moment, struct view *ret)
     struct ride_facts facts = screens_facts;
 
     facts.reserve = &drive.reserve;
+    facts.power = strcmp(moment, "sensor-lost") == 0 ? "pedals" : NULL;
     screens_init(&drive);
     screens_ride_to(&drive, moment);
     view_set(&drive.ride, &facts, &screens_no_hands, ret);
@@ -55,6 +56,7 @@ static void test_captures(void **state)
         {"by-hand-ready", 80, 24, false}, {"by-hand-work", 80, 24, false},
         {"by-hand-work", 80, 24, true},   {"by-hand-edge", 80, 24, false},
         {"by-hand-held", 80, 24, false},  {"by-hand-cut-off", 80, 24, false},
+        {"sensor-lost", 80, 24, false},   {"sensor-lost", 132, 43, false},
     };
 
     (void)state;

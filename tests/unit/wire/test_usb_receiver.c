@@ -36,6 +36,17 @@ static void note_effort(const struct sensor_effort *effort)
     note(text);
 }
 
+static void note_message(const struct usb_passed *message)
+{
+    char text[8];
+
+    for (size_t i = 0; i < message->length; i++) {
+        (void)snprintf(text, sizeof text, "%s%02X", i > 0 ? " " : "", message->octets[i]);
+        note(text);
+    }
+    note("|");
+}
+
 static void drain(void)
 {
     struct usb_receiver_event event;
@@ -45,7 +56,7 @@ static void drain(void)
         switch (event.kind) {
         case USB_RECEIVER_READY: note("ready|"); break;
         case USB_RECEIVER_FOUND:
-            (void)snprintf(text, sizeof text, "found %d %u %u|", event.sensor, event.id.number,
+            (void)snprintf(text, sizeof text, "found %d %u %u|", event.channel, event.id.number,
                            event.id.type);
             note(text);
             break;
@@ -54,6 +65,8 @@ static void drain(void)
             note(text);
             break;
         case USB_RECEIVER_EFFORT: note_effort(&event.effort); break;
+        case USB_RECEIVER_MESSAGE: note_message(&event.message); break;
+        case USB_RECEIVER_LOST: note("lost|"); break;
         case USB_RECEIVER_FAILED:
             note("failed: ");
             note(event.reason);
@@ -408,6 +421,158 @@ static void keeps_the_newest_reading_that_nobody_took(void **state)
     assert_false(usb_receiver_next_event(&receiver, &event));
 }
 
+/* ---- the machine ---- */
+
+static void start_machine(uint16_t number)
+{
+    start((struct usb_receiver_setup){.is_wanted = {[USB_CHANNEL_MACHINE] = true},
+                                      .ids = {[USB_CHANNEL_MACHINE] = {.number = number}}});
+    ASSERT_SAYS("4A 00", "46 00 00 C0 FF EE C0 FF EE 99", "42 03 00 00",
+                number != 0 ? "51 03 2F 03 11 00" : "51 03 00 00 11 00", "43 03 00 20", "45 03 39",
+                "44 03 04", "4B 03");
+    events[0] = '\0';
+}
+
+static enum result tell_machine(const char *text)
+{
+    uint8_t message[32];
+    return usb_receiver_say(&receiver, message, octets_from_text(text, message, sizeof message));
+}
+
+#define PAGE    "4E 03 19 01 5A 2C 01 FA 20 30"
+#define TO_ZERO "4F 03 30 FF FF FF FF FF FF 00"
+
+static void hands_through_what_is_said_to_and_by_the_machine(void **state)
+{
+    (void)state;
+    start_machine(815);
+    assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
+    hears(PAGE);
+    assert_string_equal(events, "found 3 815 17|" PAGE "|");
+    events[0] = '\0';
+    answers = false;
+    assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
+    ASSERT_SAYS(TO_ZERO);
+    hears("40 03 4F 1F"); /* still busy with another */
+    hears("40 03 01 06");
+    hears("40 03 01 05");
+    hears("40 03 01 02"); /* missed */
+    hears("40 00 01 05"); /* of another channel */
+    assert_string_equal(events, "40 03 4F 1F|40 03 01 06|40 03 01 05|");
+    assert_int_equal(tell_machine("4E 03 30 FF FF FF FF FF FF 00"), RESULT_RANGE);
+    assert_int_equal(tell_machine("4F 00 30 FF FF FF FF FF FF 00"), RESULT_RANGE);
+    assert_int_equal(tell_machine("4F 03 30 FF"), RESULT_RANGE);
+}
+
+/* Nor goes a page to one whose number is not known: a load is for one trainer. */
+static void tells_a_machine_nothing_before_it_knows_which(void **state)
+{
+    (void)state;
+    start_machine(0);
+    hears(PAGE);
+    ASSERT_SAYS("4D 03 51");
+    assert_string_equal(events, "");
+    assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
+    after(1000);
+    ASSERT_SAYS("4D 03 51");
+    after(1000);
+    ASSERT_SAYS("4D 03 51");
+    after(1000);
+    assert_non_null(strstr(events, "failed: the receiver does not answer"));
+}
+
+/* What waits goes before what is only to be configured. */
+static void says_a_load_first(void **state)
+{
+    (void)state;
+    start((struct usb_receiver_setup){
+        .is_wanted = {[SENSOR_STRAP] = true, [USB_CHANNEL_MACHINE] = true},
+        .ids = {[SENSOR_STRAP] = {.number = 4711}, [USB_CHANNEL_MACHINE] = {.number = 815}}});
+    while (*said() != '\0') {
+    }
+    hears(PAGE);
+    answers = false;
+    hears("40 00 01 07");
+    assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
+    ASSERT_SAYS(TO_ZERO, "51 00 67 12 78 00");
+}
+
+/* It searches again, it closed, it started anew. */
+static void tells_when_the_machine_is_lost(void **state)
+{
+    static const char *const ends[] = {"40 03 01 08", "40 03 01 07", "6F 00"};
+
+    (void)state;
+    for (size_t i = 0; i < 3; i++) {
+        start_machine(815);
+        hears(PAGE);
+        events[0] = '\0';
+        assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
+        answers = false;
+        hears(ends[i]);
+        assert_string_equal(events, "lost|");
+        assert_string_not_equal(said(), TO_ZERO);
+        assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
+        hears(ends[i]);
+        hears("40 03 01 07");
+        assert_null(strstr(events + 5, "lost"));
+    }
+    start_machine(815);
+    hears(PAGE);
+    events[0] = '\0';
+    hears("40 03 01 08");
+    hears(PAGE);
+    assert_string_equal(events, "lost|" PAGE "|");
+}
+
+static void asks_soon_whether_a_silent_machine_is_there(void **state)
+{
+    (void)state;
+    start_machine(815);
+    hears(PAGE);
+    events[0] = '\0';
+    after(999);
+    assert_string_equal(said(), "");
+    after(1);
+    ASSERT_SAYS("4D 03 52");
+    hears("52 03 03"); /* heard, if not now */
+    after(1000);
+    ASSERT_SAYS("4D 03 52");
+    hears("52 03 02"); /* searching, and nobody said so */
+    assert_string_equal(events, "lost|");
+    after(14999);
+    assert_string_equal(said(), "");
+    hears(PAGE);
+    for (unsigned i = 0; i < 3; i++) {
+        after(1000);
+        ASSERT_SAYS("4D 03 52");
+    }
+    after(1000);
+    assert_non_null(strstr(events, "failed: the receiver does not answer"));
+}
+
+/* Of what nobody took the newest is kept, and the loss comes last. */
+static void keeps_the_newest_messages_of_the_machine(void **state)
+{
+    struct usb_receiver_event event;
+    unsigned count = 0;
+
+    (void)state;
+    start_machine(815);
+    for (uint8_t i = 1; i <= 12; i++) {
+        struct usb_frame frame = {.message = USB_BROADCAST, .length = 9, .payload = {3, 0x19, i}};
+        uint8_t octets[USB_FRAME_MAX];
+        usb_receiver_receive(&receiver, t_ms, octets, usb_frame_encode(&frame, octets));
+    }
+    usb_receiver_receive(&receiver, t_ms, (const uint8_t[]){0xA4, 3, 0x40, 3, 1, 8, 0xED}, 7);
+    assert_true(usb_receiver_next_event(&receiver, &event));
+    assert_int_equal(event.kind, USB_RECEIVER_FOUND);
+    while (usb_receiver_next_event(&receiver, &event) && event.kind == USB_RECEIVER_MESSAGE)
+        assert_int_equal(event.message.octets[3], 5 + count++);
+    assert_int_equal(count, USB_MESSAGES_MAX);
+    assert_int_equal(event.kind, USB_RECEIVER_LOST);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -424,6 +589,12 @@ int main(void)
         cmocka_unit_test(goes_on_without_a_number),
         cmocka_unit_test(asks_whether_a_silent_receiver_is_there),
         cmocka_unit_test(keeps_the_newest_reading_that_nobody_took),
+        cmocka_unit_test(hands_through_what_is_said_to_and_by_the_machine),
+        cmocka_unit_test(tells_a_machine_nothing_before_it_knows_which),
+        cmocka_unit_test(says_a_load_first),
+        cmocka_unit_test(tells_when_the_machine_is_lost),
+        cmocka_unit_test(asks_soon_whether_a_silent_machine_is_there),
+        cmocka_unit_test(keeps_the_newest_messages_of_the_machine),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,21 @@
+/*
+ * What devices are called: one device's rides are kept under one name, whatever address it shows.
+ *
+ * A name belongs to the first address that stays which came with it; another device of that name is
+ * kept under its own address. Results and words for failures are those of port/store.h.
+ */
+#ifndef PORT_DEVICE_STORE_H
+#define PORT_DEVICE_STORE_H
+
+#include "port/store.h"
+
+enum store_device { STORE_BIKE, STORE_POWER_SENSOR };
+
+/* What rides with that device are kept under from now on; rides that were kept under its address,
+ * and what was learned of its brake, are under it as well afterwards. `address` as
+ * device_address_put() writes it, or empty: it changes. `name`: as it is called, or empty; one of
+ * both is not. `ret` has room for STORE_BIKE_MAX and a NUL. */
+MUST_USE enum result store_call_device(struct store *store, enum store_device kind,
+                                       const char *address, const char *name, char *ret);
+
+#endif

@@ -1,0 +1,310 @@
+#include "wire/usb_trainer.h"
+
+#include <string.h>
+
+/* A page goes out in the trainer's next turn, within 250 ms, and how it went is told then. */
+#define FLIGHT_MS 1000u
+/* Before a receiver that refused it, as it has another one in the air, is told again. */
+#define REFUSED_MS 250u
+/* A page that was asked for is sent in a turn or two, and may get lost. */
+#define REPLY_MS 600u
+/* So many requests were acknowledged, and nothing came of them: it has no such page. The first must
+ * leave time to a load, which the ride waits 3 s for. */
+#define STATUS_REQUESTS_MAX 2u
+#define ABLE_REQUESTS_MAX   8u
+
+/* ---- events ---- */
+
+static void add(struct usb_trainer *trainer, const struct usb_trainer_event *event)
+{
+    if (trainer->event_count == USB_TRAINER_EVENTS_MAX) {
+        trainer->lost_events++;
+        return;
+    }
+    trainer->events[(trainer->first_event + trainer->event_count) % USB_TRAINER_EVENTS_MAX] =
+        *event;
+    trainer->event_count++;
+}
+
+static void fail(struct usb_trainer *trainer, const char *reason)
+{
+    const struct usb_trainer_event event = {.kind = USB_TRAINER_FAILED, .reason = reason};
+
+    trainer->is_failed = true;
+    trainer->is_unsent = false;
+    add(trainer, &event);
+}
+
+static void answer(struct usb_trainer *trainer, bool is_taken)
+{
+    const struct usb_trainer_event event = {
+        .kind = USB_TRAINER_ANSWER, .command = trainer->sent, .is_taken = is_taken};
+
+    trainer->waits_for_status = false;
+    add(trainer, &event);
+}
+
+/* Once it is known to be a bike, and what it is able to do. */
+static void get_ready(struct usb_trainer *trainer)
+{
+    const struct usb_trainer_event event = {.kind = USB_TRAINER_READY, .able = trainer->able};
+
+    if (trainer->is_ready || !trainer->is_bike || !trainer->is_able_known)
+        return;
+    trainer->is_ready = true;
+    add(trainer, &event);
+}
+
+/* ---- saying ---- */
+
+static void fly(struct usb_trainer *trainer, uint64_t t_ms, enum usb_flight flight)
+{
+    trainer->flight = flight;
+    trainer->flight_until_ms = t_ms + FLIGHT_MS;
+    trainer->is_unsent = true;
+}
+
+static bool is_reply_overdue(const struct usb_trainer *trainer, uint64_t t_ms)
+{
+    return trainer->requests == 0 || t_ms - trainer->request_t_ms >= REPLY_MS;
+}
+
+static void go_on_with_load(struct usb_trainer *trainer, uint64_t t_ms)
+{
+    if (!is_reply_overdue(trainer, t_ms))
+        return;
+    if (trainer->requests >= STATUS_REQUESTS_MAX && !trainer->tells_status) {
+        trainer->tells_no_status = true;
+        answer(trainer, true);
+    } else {
+        fly(trainer, t_ms, USB_FLIES_STATUS_REQUEST);
+    }
+}
+
+/* One that tells nothing of what it takes is given no loads, and measures all the same. */
+static void go_on_to_ready(struct usb_trainer *trainer, uint64_t t_ms)
+{
+    if (trainer->is_able_known || !is_reply_overdue(trainer, t_ms))
+        return;
+    if (trainer->requests >= ABLE_REQUESTS_MAX) {
+        trainer->is_able_known = true;
+        get_ready(trainer);
+    } else {
+        fly(trainer, t_ms, USB_FLIES_REQUEST);
+    }
+}
+
+static void go_on(struct usb_trainer *trainer, uint64_t t_ms)
+{
+    if (trainer->is_failed || trainer->flight != USB_FLIES_NOTHING)
+        return;
+    if (trainer->next.page != 0) {
+        trainer->sent = trainer->next;
+        trainer->next = (struct usb_command){0};
+        trainer->waits_for_status = false;
+        fly(trainer, t_ms, USB_FLIES_LOAD);
+    } else if (trainer->waits_for_status) {
+        go_on_with_load(trainer, t_ms);
+    } else {
+        go_on_to_ready(trainer, t_ms);
+    }
+}
+
+/* ---- hearing ---- */
+
+static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
+{
+    if (!is_acknowledged) {
+        if (trainer->next.page == 0)
+            trainer->next = trainer->sent;
+        return;
+    }
+    trainer->waits_for_status = true;
+    trainer->requests = 0;
+    if (trainer->tells_no_status)
+        answer(trainer, true);
+}
+
+static void landed(struct usb_trainer *trainer, uint64_t t_ms, bool is_acknowledged)
+{
+    const enum usb_flight flight = trainer->flight;
+
+    trainer->flight = USB_FLIES_NOTHING;
+    trainer->is_unsent = false;
+    if (flight == USB_FLIES_LOAD)
+        load_landed(trainer, is_acknowledged);
+    else if (flight != USB_FLIES_NOTHING && is_acknowledged) {
+        trainer->requests++;
+        trainer->request_t_ms = t_ms;
+    }
+}
+
+static void on_response(struct usb_trainer *trainer, uint64_t t_ms, uint8_t about, uint8_t code)
+{
+    if (trainer->flight == USB_FLIES_NOTHING || trainer->is_unsent)
+        return;
+    if (about == USB_ABOUT_EVENT &&
+        (code == USB_CODE_TRANSFERRED || code == USB_CODE_NOT_TRANSFERRED))
+        landed(trainer, t_ms, code == USB_CODE_TRANSFERRED);
+    else if (about == USB_ACKNOWLEDGED && code != USB_CODE_OK)
+        trainer->flight_until_ms = t_ms + REFUSED_MS;
+}
+
+/* An older status of an equal load is no answer to the newer one: where it is seen to count its
+ * commands, the number must have moved. */
+static void on_status(struct usb_trainer *trainer, const struct usb_command_status *status)
+{
+    trainer->tells_status = true;
+    trainer->tells_no_status = false;
+    if (trainer->has_answered && status->sequence != trainer->sequence)
+        trainer->is_counting = true;
+    if (!trainer->waits_for_status || status->result == USB_COMMAND_PENDING ||
+        status->result == USB_COMMAND_NONE || status->command.page != trainer->sent.page ||
+        status->command.value != trainer->sent.value ||
+        (trainer->is_counting && status->sequence == trainer->sequence))
+        return;
+    trainer->has_answered = true;
+    trainer->sequence = status->sequence;
+    answer(trainer, status->result == USB_COMMAND_PASSED);
+}
+
+static void on_able(struct usb_trainer *trainer, const struct usb_capabilities *able)
+{
+    if (trainer->is_able_known)
+        return;
+    trainer->able = *able;
+    trainer->is_able_known = true;
+}
+
+static void on_general(struct usb_trainer *trainer, const struct usb_general *general)
+{
+    struct usb_trainer_event event = {.kind = USB_TRAINER_DATA};
+
+    if (!general->is_bike) {
+        fail(trainer,
+             "what the receiver hears is no bike and no trainer; name the number of yours");
+        return;
+    }
+    trainer->is_bike = true;
+    if (general->has_distance) {
+        if (trainer->has_distance)
+            trainer->distance_m += (uint8_t)(general->distance_m - trainer->distance_at);
+        trainer->has_distance = true;
+        trainer->distance_at = general->distance_m;
+    }
+    event.data.has_distance = general->has_distance;
+    event.data.distance_m = trainer->distance_m;
+    event.data.has_heart = general->has_heart;
+    event.data.heart_bpm = general->heart_bpm;
+    if (event.data.has_distance || event.data.has_heart)
+        add(trainer, &event);
+}
+
+static void on_power(struct usb_trainer *trainer, const struct usb_power *power)
+{
+    const struct usb_trainer_event event = {.kind = USB_TRAINER_DATA,
+                                            .data = {.has_power = power->has_power,
+                                                     .power_w = power->power_w,
+                                                     .has_cadence = power->has_cadence,
+                                                     .cadence_rpm = power->cadence_rpm}};
+
+    trainer->is_bike = true;
+    if (power->has_power || power->has_cadence)
+        add(trainer, &event);
+}
+
+static void on_page(struct usb_trainer *trainer, const uint8_t page[USB_PAGE_SIZE])
+{
+    struct usb_command_status status;
+    struct usb_capabilities able;
+    struct usb_general general;
+    struct usb_power power;
+
+    if (usb_power_decode(USB_TYPE_EQUIPMENT, page, &power) == RESULT_OK)
+        on_power(trainer, &power);
+    else if (usb_general_decode(page, &general) == RESULT_OK)
+        on_general(trainer, &general);
+    else if (usb_command_status_decode(page, &status) == RESULT_OK)
+        on_status(trainer, &status);
+    else if (usb_capabilities_decode(page, &able) == RESULT_OK)
+        on_able(trainer, &able);
+    get_ready(trainer);
+}
+
+/* ---- for the user ---- */
+
+void usb_trainer_start(struct usb_trainer *trainer, uint8_t channel, uint64_t t_ms)
+{
+    *trainer = (struct usb_trainer){.channel = channel};
+    go_on(trainer, t_ms);
+}
+
+void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8_t *message,
+                         size_t length)
+{
+    if (trainer->is_failed || length < 2 || message[1] != trainer->channel)
+        return;
+    if (message[0] == USB_RESPONSE && length >= 4)
+        on_response(trainer, t_ms, message[2], message[3]);
+    else if ((message[0] == USB_BROADCAST || message[0] == USB_ACKNOWLEDGED) &&
+             length >= 2 + USB_PAGE_SIZE)
+        on_page(trainer, message + 2);
+    go_on(trainer, t_ms);
+}
+
+void usb_trainer_tick(struct usb_trainer *trainer, uint64_t t_ms)
+{
+    if (trainer->flight != USB_FLIES_NOTHING && t_ms >= trainer->flight_until_ms)
+        landed(trainer, t_ms, false);
+    go_on(trainer, t_ms);
+}
+
+void usb_trainer_command(struct usb_trainer *trainer, uint64_t t_ms,
+                         const struct usb_command *command)
+{
+    trainer->next = *command;
+    go_on(trainer, t_ms);
+}
+
+static size_t put_message(uint8_t channel, const uint8_t page[USB_PAGE_SIZE], uint8_t *ret)
+{
+    ret[0] = USB_ACKNOWLEDGED;
+    ret[1] = channel;
+    memcpy(ret + 2, page, USB_PAGE_SIZE);
+    return USB_MESSAGE_MAX;
+}
+
+size_t usb_trainer_next_message(struct usb_trainer *trainer, uint8_t *ret)
+{
+    uint8_t page[USB_PAGE_SIZE];
+
+    if (!trainer->is_unsent)
+        return 0;
+    trainer->is_unsent = false;
+    if (trainer->flight == USB_FLIES_LOAD)
+        usb_command_encode(&trainer->sent, page);
+    else
+        usb_request_encode(trainer->flight == USB_FLIES_STATUS_REQUEST ? USB_PAGE_COMMAND_STATUS
+                                                                       : USB_PAGE_CAPABILITIES,
+                           page);
+    return put_message(trainer->channel, page, ret);
+}
+
+bool usb_trainer_next_event(struct usb_trainer *trainer, struct usb_trainer_event *ret)
+{
+    if (trainer->event_count == 0)
+        return false;
+    *ret = trainer->events[trainer->first_event];
+    trainer->first_event = (trainer->first_event + 1) % USB_TRAINER_EVENTS_MAX;
+    trainer->event_count--;
+    return true;
+}
+
+size_t usb_trainer_frame(uint8_t channel, const struct usb_command *command, uint8_t *ret)
+{
+    struct usb_frame frame = {.message = USB_ACKNOWLEDGED, .length = 1 + USB_PAGE_SIZE};
+
+    frame.payload[0] = channel;
+    usb_command_encode(command, frame.payload + 1);
+    return usb_frame_encode(&frame, ret);
+}

@@ -1,0 +1,365 @@
+/*
+ * Letting go of a trainer through a receiver, as the guard does: on USB the receiver is umockdev's,
+ * and says in each row what came of each message. Octets after ANT Message Protocol and Usage,
+ * D00000652 Rev 5.1, section 9; page 48 with nothing on the brake as fitness equipment has it.
+ */
+#include "app/letting_go.h"
+
+#include <errno.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "io/link_usb.h"
+#include "io/usbfs.h"
+#include "support/octets.h"
+#include "support/usb_mock.h"
+
+#define RELEASE "A4 09 4F 03 30 FF FF FF FF FF FF 00 D1"
+
+/* Of channel 3, to which the release goes. */
+#define ARRIVED   "A4 03 40 03 01 05 E0"
+#define LOST      "A4 03 40 03 01 06 E3"
+#define REFUSED   "A4 03 40 03 4F 1F B4" /* another one is under way */
+#define MISSED    "A4 03 40 03 01 02 E7"
+#define BROADCAST "A4 09 4E 03 19 00 50 00 00 5A 00 30 C3"
+#define OF_OTHER  "A4 03 40 02 01 05 E1"
+
+static struct usb_mock *mock;
+static int receiver, fd;
+static struct letting_go it;
+
+/* ---- the receiver ---- */
+
+#define TOLD_MAX 8
+
+struct row {
+    const char *name;
+    /* What is there before; what follows each release, one packet a line: "" is a packet of
+     * nothing, "!" halts the pipe, "?" breaks it off, "-" pulls the receiver out. */
+    const char *before, *after[TOLD_MAX];
+    int write_errors[TOLD_MAX]; /* of each write; 0: it is taken */
+    bool is_confirmed;
+    unsigned releases; /* that arrive at the receiver; 0: as many as it may be */
+};
+
+static struct {
+    const struct row *row;
+    const char *next; /* of the packets that are there */
+    unsigned writes, releases;
+    bool writes_other;
+} model;
+
+static int give(void *context, uint8_t *octets, int size)
+{
+    char line[200];
+    (void)context;
+
+    if (model.next == NULL || *model.next == '\0')
+        return USB_MOCK_LATER;
+    const size_t length = strcspn(model.next, "\n");
+    (void)snprintf(line, sizeof line, "%.*s", (int)length, model.next);
+    model.next += model.next[length] == '\n' ? length + 1 : length;
+    switch (line[0]) {
+    case '!': return -EPIPE;
+    case '?': return -EPROTO;
+    case '-': return -ENODEV;
+    default: return (int)octets_from_text(line, octets, (size_t)size);
+    }
+}
+
+static int take(void *context, const uint8_t *octets, int length)
+{
+    uint8_t release[64];
+    (void)context;
+
+    const unsigned number = model.writes++;
+    if (number < TOLD_MAX && model.row->write_errors[number] != 0)
+        return model.row->write_errors[number];
+    const size_t expected = octets_from_text(RELEASE, release, sizeof release);
+    if ((size_t)length != expected || memcmp(octets, release, expected) != 0)
+        model.writes_other = true;
+    if (model.releases < TOLD_MAX && model.row->after[model.releases] != NULL)
+        model.next = model.row->after[model.releases];
+    model.releases++;
+    return length;
+}
+
+static const struct usb_mock_device ordinary = {
+    .bus = 1, .port = 2, .vendor = 0x0FCF, .product = 0x1008, .model = {give, take, NULL}};
+
+/* ---- one try ---- */
+
+static uint64_t now_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (uint64_t)now.tv_sec * 1000 + (uint64_t)now.tv_nsec / 1000000;
+}
+
+static void set_up(const struct row *row)
+{
+    memset(&model, 0, sizeof model);
+    model.row = row;
+    model.next = row->before;
+    it = (struct letting_go){.way = {64, true, 0, 0x81, 0x01}, .kind = LETTING_GO_TRAINER};
+    it.release.length = (uint8_t)octets_from_text(RELEASE, it.release.octets, ATT_MTU_DEFAULT);
+    mock = usb_mock_new();
+    receiver = usb_mock_plug(mock, &ordinary);
+    fd = usbfs_open(1, 2);
+    assert_true(fd >= 0);
+}
+
+static void tear_down(void)
+{
+    (void)close(fd);
+    usb_mock_free(mock);
+}
+
+static void plays(void **state)
+{
+    const struct row *row = *state;
+
+    set_up(row);
+    const uint64_t began_ms = now_ms();
+    const bool is_confirmed = letting_go(fd, &it);
+    const uint64_t took_ms = now_ms() - began_ms;
+    assert_int_equal(is_confirmed, row->is_confirmed);
+    assert_false(model.writes_other);
+    if (row->releases != 0)
+        assert_int_equal(model.releases, row->releases);
+    assert_in_range(took_ms, 0, LETTING_GO_MAX_MS);
+    tear_down();
+}
+
+static struct row rows[] = {
+    {.name = "both arrive", .after = {ARRIVED, ARRIVED}, .is_confirmed = true, .releases = 2},
+    {.name = "among the trainer's own pages",
+     .after = {BROADCAST "\n" MISSED "\n" BROADCAST "\n" ARRIVED, BROADCAST "\n" ARRIVED},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "what came before is of the last loads",
+     .before = ARRIVED "\n" ARRIVED "\n" LOST,
+     .after = {ARRIVED, ARRIVED},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "the first one may be the last load's",
+     .after = {ARRIVED, LOST, LOST, LOST, LOST, LOST, LOST, LOST},
+     .releases = 0},
+    {.name = "refused behind the last load, then said again",
+     .after = {REFUSED "\n" ARRIVED, ARRIVED},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "the last load was lost on the air",
+     .after = {LOST, ARRIVED},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "a release was lost on the air",
+     .after = {ARRIVED, LOST, LOST, ARRIVED},
+     .is_confirmed = true,
+     .releases = 4},
+    {.name = "both at once, of the last load and of the release",
+     .after = {ARRIVED " " ARRIVED},
+     .is_confirmed = true,
+     .releases = 1},
+    {.name = "octets between that are none, in pieces",
+     .after = {"00 A4 A4 FF 00\nA4 03 40\n03 01\n05 E0",
+               "A4 09 4E 03\n\nA4 03 40 03 01 05 E0\n" BROADCAST},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "a wrong sum is no answer", .after = {"A4 03 40 03 01 05 E1", "A4 03 40 03 01 05 00"}},
+    {.name = "nor is what happened to another channel", .after = {OF_OTHER, OF_OTHER}},
+    {.name = "nor a shorter one", .after = {"A4 02 40 03 01 E4", "A4 02 40 03 01 E4"}},
+    {.name = "a receiver that says nothing: again and again", .releases = 4},
+    {.name = "a pipe IN that halts",
+     .after = {"!\n" ARRIVED, "?\n!\n" ARRIVED},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "a pipe OUT that halts",
+     .after = {ARRIVED, ARRIVED},
+     .write_errors = {-EPIPE, 0, -EPROTO},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "a receiver that takes nothing for a while",
+     .after = {ARRIVED, ARRIVED},
+     .write_errors = {-ETIMEDOUT, -ETIMEDOUT},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "pulled out", .after = {ARRIVED, "-"}, .releases = 2},
+    {.name = "pulled out before", .before = "-"},
+};
+
+/* ---- what else may be ---- */
+
+static void a_receiver_that_is_gone_is_not_waited_for(void **state)
+{
+    static const struct row row = {0};
+    (void)state;
+
+    set_up(&row);
+    usb_mock_unplug(mock, receiver);
+    const uint64_t began_ms = now_ms();
+    assert_false(letting_go(fd, &it));
+    assert_in_range(now_ms() - began_ms, 0, 100);
+    assert_int_equal(model.writes, 0);
+    tear_down();
+}
+
+static void a_halt_that_cannot_be_cleared_takes_no_longer(void **state)
+{
+    static const struct row row = {.after = {"!"}};
+    struct usb_mock_device halted = ordinary;
+    (void)state;
+
+    set_up(&row);
+    halted.port = 3;
+    halted.clear_error = EPIPE;
+    (void)usb_mock_plug(mock, &halted);
+    (void)close(fd);
+    fd = usbfs_open(1, 3);
+    const uint64_t began_ms = now_ms();
+    assert_false(letting_go(fd, &it));
+    assert_in_range(now_ms() - began_ms, 0, LETTING_GO_MAX_MS);
+    assert_true(model.releases > 1);
+    tear_down();
+}
+
+/* ---- taken from a link that stands ---- */
+
+static struct loop *loop;
+static unsigned opened, closed, chunks;
+
+static void on_opened(void *user)
+{
+    (void)user;
+    opened++;
+}
+
+static void on_received(void *user, const uint8_t *octets, size_t length)
+{
+    (void)user;
+    (void)octets;
+    (void)length;
+    chunks++;
+}
+
+static void on_closed(void *user, const char *why)
+{
+    (void)user;
+    (void)why;
+    closed++;
+    loop_stop(loop);
+}
+
+static void on_timer(void *user)
+{
+    loop_stop(user);
+}
+
+static void run_for(uint64_t ms)
+{
+    const int timer = loop_set_timer(loop, loop_now_ms(loop) + ms, on_timer, loop);
+    loop_run(loop);
+    loop_cancel_timer(loop, timer);
+}
+
+static struct link *open_link(void)
+{
+    static const struct link_user user = {on_opened, on_received, on_closed, NULL};
+    const char *why = NULL;
+    struct link *link = link_usb_open(loop, NULL, &user, &why);
+    assert_non_null(link);
+    return link;
+}
+
+/* For a ride that stands still and wakes up: its link ends, and it may have another one. */
+static void the_link_ends_for_whoever_had_it(void **state)
+{
+    static const struct row row = {.after = {ARRIVED, ARRIVED, BROADCAST}};
+    struct link_way way = {0};
+    (void)state;
+
+    set_up(&row);
+    (void)close(fd);
+    loop = loop_new(LOOP_REAL, 1.0);
+    struct link *link = open_link();
+    run_for(20);
+    assert_int_equal(opened, 1);
+    fd = dup(link_descriptor(link, &way));
+    assert_memory_equal(&way, &it.way, sizeof way);
+    assert_true(letting_go(link_descriptor(link, &way), &it));
+    run_for(1000);
+    assert_int_equal(closed, 1);
+    assert_int_equal(link_send(link, (const uint8_t *)"x", 1), RESULT_CLOSED);
+    assert_int_equal(model.writes, 2);
+    link_close(link);
+
+    link = open_link();
+    chunks = 0;
+    assert_int_equal(link_send(link, it.release.octets, it.release.length), RESULT_OK);
+    run_for(100);
+    assert_int_equal(chunks, 1);
+    link_close(link);
+    loop_free(loop);
+    tear_down();
+}
+
+/* ---- at a socket ---- */
+
+/* Answers each release; how many it was told is its status. */
+static pid_t be_a_receiver(int end)
+{
+    uint8_t told[64], arrived[64];
+    int count = 0;
+
+    const pid_t child = fork();
+    if (child != 0)
+        return child;
+    const size_t length = octets_from_text(ARRIVED, arrived, sizeof arrived);
+    while (recv(end, told, sizeof told, 0) == it.release.length) {
+        count++;
+        (void)send(end, arrived, length, MSG_NOSIGNAL);
+    }
+    _exit(count);
+}
+
+static void one_at_a_socket_is_spoken_with_alike(void **state)
+{
+    int ends[2], status;
+    (void)state;
+
+    it = (struct letting_go){.kind = LETTING_GO_TRAINER};
+    it.release.length = (uint8_t)octets_from_text(RELEASE, it.release.octets, ATT_MTU_DEFAULT);
+    assert_int_equal(socketpair(AF_UNIX, SOCK_SEQPACKET, 0, ends), 0);
+    const pid_t child = be_a_receiver(ends[1]);
+    assert_true(letting_go(ends[0], &it));
+    (void)close(ends[1]);
+    assert_int_equal(waitpid(child, &status, 0),
+                     child); /* it sees the end, though we have it open */
+    assert_int_equal(WEXITSTATUS(status), 2);
+    assert_false(letting_go(ends[0], &it));
+    (void)close(ends[0]);
+}
+
+int main(void)
+{
+    struct CMUnitTest tests[sizeof rows / sizeof rows[0]];
+    const struct CMUnitTest others[] = {
+        cmocka_unit_test(a_receiver_that_is_gone_is_not_waited_for),
+        cmocka_unit_test(a_halt_that_cannot_be_cleared_takes_no_longer),
+        cmocka_unit_test(the_link_ends_for_whoever_had_it),
+        cmocka_unit_test(one_at_a_socket_is_spoken_with_alike),
+    };
+
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        tests[i] = (struct CMUnitTest){rows[i].name, plays, NULL, NULL, &rows[i]};
+    const int failed = cmocka_run_group_tests_name("a receiver", tests, NULL, NULL);
+    return failed + cmocka_run_group_tests_name("what else may be", others, NULL, NULL);
+}
