@@ -23,6 +23,7 @@ enum usb_message {
     USB_SET_KEY = 0x46,         /* network, key (8 octets) */
     USB_RESET = 0x4A,           /* 0 */
     USB_OPEN = 0x4B,            /* channel */
+    USB_CLOSE = 0x4C,           /* channel; what waits to be sent on it is not */
     USB_REQUEST = 0x4D,         /* channel, message wanted */
     USB_BROADCAST = 0x4E,       /* channel, page (8 octets) */
     USB_ACKNOWLEDGED = 0x4F,    /* the same */

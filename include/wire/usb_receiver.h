@@ -44,14 +44,9 @@ enum usb_receiver_event_kind {
     USB_RECEIVER_FOUND,   /* channel, id; the number of a sensor is 0 where it is not told */
     USB_RECEIVER_HEART,   /* channel, heart_bpm; may come before FOUND, as EFFORT may */
     USB_RECEIVER_EFFORT,  /* channel, effort */
-    USB_RECEIVER_MESSAGE, /* of the machine's channel, after FOUND: message */
+    USB_RECEIVER_MESSAGE, /* of the machine's channel, after FOUND: frame */
     USB_RECEIVER_LOST,    /* the machine, until there is another MESSAGE */
     USB_RECEIVER_FAILED   /* reason: it is of no use. Close it; nothing follows. */
-};
-
-struct usb_passed {
-    uint8_t length;
-    uint8_t octets[USB_MESSAGE_MAX]; /* see wire/usb_trainer.h */
 };
 
 struct usb_receiver_event {
@@ -60,7 +55,7 @@ struct usb_receiver_event {
     struct usb_sensor_id id;
     uint16_t heart_bpm;
     struct sensor_effort effort;
-    struct usb_passed message;
+    struct usb_frame frame;
     const char *reason; /* words for the rider, static */
 };
 
@@ -96,7 +91,7 @@ struct usb_channel {
 
 /* What is handed through. Of more than it has room for the newest is kept. */
 struct usb_passage {
-    struct usb_passed list[USB_MESSAGES_MAX];
+    struct usb_frame list[USB_MESSAGES_MAX];
     uint8_t first, count;
     bool lost_is_due;
     struct usb_frame unsent; /* to the machine; length 0: none */

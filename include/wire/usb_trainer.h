@@ -1,7 +1,8 @@
 /*
  * A bike or trainer that is heard and told through one channel of an ANT receiver: asks what it is
  * able to do, hands on what it measures, tells it loads and hears how each went. Messages of that
- * channel and time in, messages and events out; used like wire/ftms_client.h.
+ * channel and time in, messages and events out, each message whole and as octets
+ * (wire/usb_frame.h); used like wire/ftms_client.h.
  *
  * One page is in the air at a time, as a channel has room for no more. A newer load takes the place
  * of one that waits, and goes out as soon as the one in the air is through. One that was not heard
@@ -19,9 +20,6 @@
 
 #include "wire/usb_equipment.h"
 #include "wire/usb_pages.h"
-
-/* One message: its kind, then its payload, which is a channel and a page or a response. */
-#define USB_MESSAGE_MAX (2u + USB_PAGE_SIZE)
 
 enum usb_trainer_event_kind {
     USB_TRAINER_READY,  /* able; DATA may come before */
@@ -77,17 +75,17 @@ struct usb_trainer {
 /* On a link on which it was just heard. */
 void usb_trainer_start(struct usb_trainer *trainer, uint8_t channel, uint64_t t_ms);
 /* A message of its channel; what it does not know it passes over. */
-void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8_t *message,
+void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8_t *octets,
                          size_t length);
 void usb_trainer_tick(struct usb_trainer *trainer, uint64_t t_ms);
 void usb_trainer_command(struct usb_trainer *trainer, uint64_t t_ms,
                          const struct usb_command *command);
-/* What is to be sent; its length, or 0. `ret` holds USB_MESSAGE_MAX. */
-size_t usb_trainer_next_message(struct usb_trainer *trainer, uint8_t *ret);
+/* What is to be sent; its length, or 0. `ret` holds USB_FRAME_MAX. */
+size_t usb_trainer_next_octets(struct usb_trainer *trainer, uint8_t *ret);
 bool usb_trainer_next_event(struct usb_trainer *trainer, struct usb_trainer_event *ret);
 
-/* A load as the octets that a receiver takes, for a process that is to send it if we cannot; their
- * length. `ret` holds USB_FRAME_MAX. */
-size_t usb_trainer_frame(uint8_t channel, const struct usb_command *command, uint8_t *ret);
+/* The same of a load, for a process that is to send it if we cannot. */
+size_t usb_trainer_encode(const struct usb_trainer *trainer, const struct usb_command *command,
+                          uint8_t *ret);
 
 #endif

@@ -73,7 +73,7 @@ static int run_import(int argc, char **argv)
 
 const struct command command_import = {
     .name = "import",
-    .arguments = "FILE…",
+    .arguments = "FILE...",
     .purpose = "take in rides from afterset export, or a table written by hand",
     .help = "A FILE is a ride as 'afterset export --as json' wrote it, or a table of blocks\n"
             "written down by hand: commas between columns, their names in the first line:\n"

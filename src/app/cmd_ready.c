@@ -225,9 +225,10 @@ static void listen_on_usb(struct ready_run *run)
     bool is_any = false;
 
     run->usb = (struct usb_scan){.loop = run->loop, .seen = on_seen, .user = run};
-    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
-        const struct device_address *address =
-            &run->devices.list[ride_sensor_names[i].device].address;
+    for (unsigned i = 0; i < USB_CHANNEL_COUNT; i++) {
+        const enum device_kind kind =
+            i == USB_CHANNEL_MACHINE ? DEVICE_MACHINE : ride_sensor_names[i].device;
+        const struct device_address *address = &run->devices.list[kind].address;
         run->usb.setup.is_wanted[i] = is_on_usb(address);
         run->usb.setup.ids[i].number = is_on_usb(address) ? device_address_usb(address) : 0;
         is_any = is_any || is_on_usb(address);

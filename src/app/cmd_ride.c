@@ -200,6 +200,8 @@ const struct command command_ride = {
         "  --bike unix:PATH       one that listens on a socket; see 'afterset virtual-bike'\n"
         "  --bike ADDRESS         a Bluetooth bike, such as C0:12:34:56:78:9A/random; without "
         "/random or /public both are tried\n"
+        "  --bike usb[:N]         a trainer that a receiver on USB hears and speaks to: the first, "
+        "or number N; @1-2 behind it: through the receiver of that place\n"
         "  --bike capture:FILE    one that was recorded: it says and answers what it did then\n"
         "  --strap unix:PATH|ADDRESS|capture:FILE|usb[:N]\n"
         "                         heart rate from there; usb: from the first ANT strap that a "

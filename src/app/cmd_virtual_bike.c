@@ -146,8 +146,8 @@ static void complain_of_listening(const char *path, enum result result)
 
 static int ride_until_signal(struct loop *loop, const char *place, const struct options *options)
 {
-    printf("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
-           options->setup.rider.name);
+    say_item("%s as '%s', ridden by '%s'; Ctrl-C ends it\n", place, options->setup.machine.name,
+             options->setup.rider.name);
     (void)fflush(stdout);
     loop_run(loop);
     return EXIT_DONE;

@@ -17,8 +17,8 @@
 /* A trainer has its turn four times a second (Fitness Equipment, D00001231 Rev 5.0, 4.2.1: from
  * memory), and the receiver says at once what came of it. */
 #define REPEAT_MS 300u
-#define LIMIT_MS  1200u
-#define PAUSE_MS  5 /* where reading or writing fails at once */
+#define LIMIT_MS  900u /* nothing is said later, and what is said has its turn */
+#define PAUSE_MS  5    /* where reading or writing fails at once */
 
 #define PACKET_MAX 1024u /* of a bulk pipe (USB 3.2, 9.6.6) */
 #define CHANNEL_AT 3u    /* in a frame: behind its beginning, length and message */
@@ -78,13 +78,11 @@ static enum result receive(const struct talk *talk, unsigned limit_ms, uint8_t *
     return RESULT_OK;
 }
 
-static enum result transmit(const struct talk *talk)
+static enum result transmit(const struct talk *talk, const uint8_t *octets, size_t length)
 {
-    const struct letting_go_pdu *release = &talk->it->release;
-
     if (talk->it->way.is_usb)
-        return usbfs_write(talk->fd, talk->it->way.out, release->octets, release->length, WRITE_MS);
-    if (send(talk->fd, release->octets, release->length, MSG_NOSIGNAL | MSG_DONTWAIT) < 0)
+        return usbfs_write(talk->fd, talk->it->way.out, octets, length, WRITE_MS);
+    if (send(talk->fd, octets, length, MSG_NOSIGNAL | MSG_DONTWAIT) < 0)
         return errno == EAGAIN ? RESULT_TIMEOUT : RESULT_CLOSED;
     return RESULT_OK;
 }
@@ -117,6 +115,20 @@ static void pass_over(struct talk *talk)
     talk->is_confirmed = false;
 }
 
+/* A ride that was stopped with a load on its lips may still say it to the receiver, which the
+ * kernel gives back to whoever writes to it next: it is refused on a channel that is closed. */
+static void end(struct talk *talk)
+{
+    const struct usb_frame frame = {USB_CLOSE, 1, {talk->it->release.octets[CHANNEL_AT]}};
+    uint8_t octets[USB_FRAME_MAX];
+    const size_t length = usb_frame_encode(&frame, octets);
+
+    if (!talk->is_gone)
+        settle(talk, transmit(talk, octets, length));
+    if (!talk->it->way.is_usb)
+        (void)shutdown(talk->fd, SHUT_RDWR);
+}
+
 /* While a transfer is under way the receiver refuses the next one; then, as when one failed or is
  * told of by nobody, there is nothing better to do than to say it once more. */
 bool letting_go_trainer(int fd, const struct letting_go *it)
@@ -130,11 +142,10 @@ bool letting_go_trainer(int fd, const struct letting_go *it)
     while (!talk.is_confirmed && !talk.is_gone && now_ms() < until_ms) {
         const unsigned ended = talk.ended;
         const uint64_t repeat_ms = now_ms() + REPEAT_MS;
-        settle(&talk, transmit(&talk));
+        settle(&talk, transmit(&talk, it->release.octets, it->release.length));
         while (talk.ended == ended && !talk.is_gone && now_ms() < repeat_ms)
             (void)hear(&talk, READ_MS);
     }
-    if (!it->way.is_usb)
-        (void)shutdown(fd, SHUT_RDWR);
+    end(&talk);
     return talk.is_confirmed;
 }

@@ -12,19 +12,19 @@ static bool continues_character(char octet)
     return ((unsigned char)octet & 0xC0u) == 0x80u;
 }
 
-/* Exactly TITLE_COLUMNS columns, counting a character as one; a longer title ends in "…". */
+/* Exactly TITLE_COLUMNS columns, counting a character as one; a longer title ends in dots. */
 static void print_title(const char *title)
 {
     size_t columns = 0, cut = 0, at = 0;
     for (; title[at] != '\0'; at++) {
         if (continues_character(title[at]))
             continue;
-        if (columns == TITLE_COLUMNS - 1)
+        if (columns == TITLE_COLUMNS - 3)
             cut = at;
         columns++;
     }
     if (columns > TITLE_COLUMNS)
-        printf("%.*s…", (int)cut, title);
+        printf("%.*s...", (int)cut, title);
     else
         printf("%s%*s", title, (int)(TITLE_COLUMNS - columns), "");
 }

@@ -10,14 +10,12 @@
 #include "handles_file.h"
 #include "io/link_socket.h"
 #include "radio_program.h"
+#include "ride_links_again.h"
 #include "ride_links_usb.h"
 #include "virtual_files.h"
 #include "wire/cadence.h"
 #include "wire/cycling_power.h"
 #include "wire/ftms.h"
-
-/* No longer than a ride waits for a link that it has lost. */
-#define CALL_AGAIN_LIMIT_MS 60000u
 
 static struct link *open_virtual_bike(struct ride_links *links, const struct ride_options *options,
                                       struct session *session)
@@ -114,11 +112,6 @@ static struct link_user tapped_user(struct ride_links *links, struct capture_tap
     return capture_tap_user(tap);
 }
 
-static struct link *tapped(struct capture_tap *tap, struct link *link)
-{
-    return tap->capture == NULL ? link : capture_tap_over(tap, link);
-}
-
 /* A recorded device is played by the dialer. */
 static bool load_recording(struct dialer *dialer, const char *option, uint16_t characteristic)
 {
@@ -149,7 +142,7 @@ static bool dial_bike(struct ride_links *links, const struct ride_options *optio
 {
     if (!ride_links_dial(&links->bike, limit_ms, "--bike", options->bike))
         return false;
-    links->session->machine.link = tapped(&links->bike_tap, &links->bike.link);
+    links->session->machine.link = ride_links_tapped(&links->bike_tap, &links->bike.link);
     return true;
 }
 
@@ -160,7 +153,7 @@ static bool dial_sensor(struct ride_links *links, enum sensor_kind kind,
                          sensor->name))
         return false;
     links->session->sensors[kind].link =
-        tapped(&links->sensor_taps[kind], &links->sensors[kind].link);
+        ride_links_tapped(&links->sensor_taps[kind], &links->sensors[kind].link);
     return true;
 }
 
@@ -172,7 +165,7 @@ static bool open_bike(struct ride_links *links, const struct ride_options *optio
     if (options->bike_address.kind == LINK_ADDRESS_NONE) {
         struct link *link = open_virtual_bike(links, options, session);
         links->bike_is_ours = true;
-        session->machine.link = tapped(&links->bike_tap, link);
+        session->machine.link = ride_links_tapped(&links->bike_tap, link);
         return link != NULL;
     }
     if (!answers_at_once(&options->bike_address))
@@ -215,73 +208,6 @@ static bool open_sensors(struct ride_links *links, const struct ride_options *op
     return true;
 }
 
-/* What is lost, to be called again. */
-struct lost {
-    struct dialer *dialer;
-    struct capture_tap *tap;
-    struct link **link;
-    bool was_ready;
-    const char *failure;
-};
-
-static struct lost lost_machine(struct ride_links *links)
-{
-    struct machine_peer *machine = &links->session->machine;
-
-    return (struct lost){&links->bike, &links->bike_tap, &machine->link, machine->is_ready,
-                         machine->failure};
-}
-
-static struct lost lost_sensor(struct ride_links *links, enum sensor_kind kind)
-{
-    struct sensor_peer *peer = &links->session->sensors[kind];
-
-    return (struct lost){&links->sensors[kind], &links->sensor_taps[kind], &peer->link,
-                         peer->is_ready, peer->failure};
-}
-
-static struct lost lost_usb(struct ride_links *links)
-{
-    struct usb_peer *peer = &links->session->usb;
-
-    return (struct lost){&links->usb, &links->usb_tap, &peer->link, peer->is_ready, peer->failure};
-}
-
-static struct lost lost_of(struct ride_links *links, enum link_source source)
-{
-    const struct usb_receiver_setup *usb = &links->session->usb.setup;
-
-    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
-        if (sensor_link_source(i) == source)
-            return usb->is_wanted[i] ? lost_usb(links) : lost_sensor(links, i);
-    return lost_machine(links);
-}
-
-static void call_again(void *user, enum link_source source)
-{
-    const struct lost lost = lost_of(user, source);
-
-    /* A receiver is lost once, however many sensors were heard through it. */
-    if (lost.dialer->address.kind == LINK_ADDRESS_NONE || *lost.link != NULL)
-        return;
-    *lost.link = tapped(lost.tap, &lost.dialer->link);
-    lost.dialer->retrying = NULL; /* that it is lost and called is on the screen */
-    if (lost.was_ready)
-        dialer_dial(lost.dialer, CALL_AGAIN_LIMIT_MS);
-    else
-        dialer_dial_later(lost.dialer, CALL_AGAIN_LIMIT_MS, lost.failure);
-}
-
-/* How long in all is for the ride to judge, which waits for its machine. */
-static void call_bike_anew(void *user)
-{
-    struct ride_links *links = user;
-    struct machine_peer *machine = &links->session->machine;
-
-    machine->link = tapped(&links->bike_tap, &links->bike.link);
-    dialer_dial_later(&links->bike, CALL_LIMIT_MS, machine->failure);
-}
-
 static void set_up_dialers(struct ride_links *links, const struct ride_options *options,
                            struct session *session)
 {
@@ -307,13 +233,7 @@ bool ride_links_open(struct ride_links *links, const struct ride_options *option
                      struct session *session)
 {
     links->session = session;
-    session->call_again = call_again;
-    session->call_again_user = links;
-    if (options->bike_address.kind == LINK_ADDRESS_UNIX ||
-        options->bike_address.kind == LINK_ADDRESS_BLUETOOTH)
-        session->machine.call_anew = call_bike_anew;
-    session->machine.call_user = links;
-    session->machine.is_on_air = options->bike_address.kind == LINK_ADDRESS_BLUETOOTH;
+    ride_links_set_up_calls(links, options);
     set_up_dialers(links, options, session);
     return (options->capture == NULL || open_capture(links, options->capture, session->loop)) &&
            open_bike(links, options, session) && open_sensors(links, options, session) &&
@@ -367,7 +287,7 @@ bool ride_links_call(struct ride_links *links, const struct ride_options *option
 
     /* A capture is to show all that a device offers. */
     if (links->capture == NULL) {
-        recall(&options->bike_address, &session->machine.known);
+        recall(&options->bike_address, &session->ftms.known);
         for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
             recall(&options->sensors[i].address, &session->sensors[i].known);
     }
@@ -379,7 +299,7 @@ bool ride_links_call(struct ride_links *links, const struct ride_options *option
 void ride_links_close(struct ride_links *links)
 {
     if (links->session != NULL)
-        keep(&links->bike.address, &links->session->machine.known);
+        keep(&links->bike.address, &links->session->ftms.known);
     dialer_hang_up(&links->bike);
     dialer_hang_up(&links->usb);
     for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {

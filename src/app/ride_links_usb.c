@@ -5,7 +5,11 @@
 #include <string.h>
 
 #include "app/command.h"
+#include "ride_links_again.h"
 #include "usb_key.h"
+
+/* As long as one over the air that was of no use is let be (io/dialer.c). */
+#define USELESS_PAUSE_MS 3000u
 
 /* Behind the name of the other capture. */
 #define USB_CAPTURE_ENDING ".usb.pcap"
@@ -16,25 +20,51 @@ static void on_retrying(void *user, const char *why)
     complain("the receiver on USB: %s (trying again)", why);
 }
 
-/* The sensor that was asked for, else the first that is remembered; NULL: none is on USB. */
-static const struct ride_sensor *want_usb(struct usb_receiver_setup *setup,
-                                          const struct ride_options *options,
-                                          const char **ret_option)
+struct wanted {
+    const struct link_address *address; /* NULL: nothing is on USB */
+    const char *option, *name;
+    bool is_remembered; /* and could be done without */
+};
+
+static void want(struct usb_receiver_setup *setup, unsigned channel,
+                 const struct link_address *address)
 {
-    const struct ride_sensor *named = NULL;
+    setup->is_wanted[channel] = true;
+    setup->ids[channel].number = device_address_usb(&address->device);
+}
+
+/* What was asked for, the bike first, else what is remembered. */
+static struct wanted want_usb(struct usb_receiver_setup *setup, const struct ride_options *options)
+{
+    struct wanted wanted = {.is_remembered = true};
 
     for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
         const struct ride_sensor *sensor = &options->sensors[i];
         if (sensor->address.kind != LINK_ADDRESS_USB)
             continue;
-        setup->is_wanted[i] = true;
-        setup->ids[i].number = device_address_usb(&sensor->address.device);
-        if (named == NULL || (named->is_remembered && !sensor->is_remembered)) {
-            named = sensor;
-            *ret_option = ride_sensor_names[i].option;
-        }
+        want(setup, i, &sensor->address);
+        if (wanted.address == NULL || (wanted.is_remembered && !sensor->is_remembered))
+            wanted = (struct wanted){&sensor->address, ride_sensor_names[i].option, sensor->name,
+                                     sensor->is_remembered};
     }
-    return named;
+    if (options->bike_address.kind == LINK_ADDRESS_USB) {
+        want(setup, USB_CHANNEL_MACHINE, &options->bike_address);
+        wanted = (struct wanted){&options->bike_address, "--bike", options->bike, false};
+    }
+    return wanted;
+}
+
+/* A receiver for what is only remembered may still be plugged in; so may that of a remembered bike,
+ * which is waited for. */
+static bool dial(struct ride_links *links, const struct ride_options *options,
+                 const struct wanted *wanted)
+{
+    const bool is_kept_bike = options->bike == options->bike_text;
+
+    if (!wanted->is_remembered && !(wanted->address == &options->bike_address && is_kept_bike))
+        return ride_links_dial(&links->usb, 0, wanted->option, wanted->name);
+    dialer_dial(&links->usb, CALL_LIMIT_MS);
+    return true;
 }
 
 /* ---- captures ---- */
@@ -50,7 +80,7 @@ static void on_capture_ended(void *user, int error)
 static bool open_capture(struct ride_links *links)
 {
     if (!capture_is_file(links->capture)) {
-        complain("--capture %s: what sensors on USB say is not captured: it takes a file beside it",
+        complain("--capture %s: what is said on USB is not captured: it takes a file beside it",
                  links->capture_path);
         return true;
     }
@@ -79,50 +109,67 @@ static struct link_user user_of(struct ride_links *links)
     return capture_tap_user(tap);
 }
 
-/* A receiver for what is only remembered may still be plugged in. */
+/* ---- opening ---- */
+
 bool ride_links_open_usb(struct ride_links *links, const struct ride_options *options)
 {
-    struct usb_peer *peer = &links->session->usb;
+    struct session *session = links->session;
+    struct usb_peer *peer = &session->usb;
     struct usb_receiver_setup setup = {0};
-    const char *option = NULL;
-    const struct ride_sensor *named = want_usb(&setup, options, &option);
+    const struct wanted wanted = want_usb(&setup, options);
 
-    if (named == NULL)
+    if (wanted.address == NULL)
         return true;
     /* One that was only remembered is left out; one that was asked for is no small thing. */
     if (links->usb_key == 0) {
-        usb_key_complain(named->is_remembered ? "; the ride goes on without those sensors" : "");
-        return named->is_remembered;
+        usb_key_complain(wanted.is_remembered ? "; the ride goes on without those sensors" : "");
+        return wanted.is_remembered;
     }
     if (links->capture != NULL && !open_capture(links))
         return false;
     usb_key_put(links->usb_key, setup.key);
     peer->setup = setup;
-    links->usb.loop = links->session->loop;
+    links->usb.loop = session->loop;
     links->usb.retrying = on_retrying;
-    links->usb.address = named->address;
+    links->usb.address = *wanted.address;
     links->usb.user = user_of(links);
-    if (named->is_remembered)
-        dialer_dial(&links->usb, CALL_LIMIT_MS);
-    else if (!ride_links_dial(&links->usb, 0, option, named->name))
+    if (!dial(links, options, &wanted))
         return false;
-    peer->link = links->usb_capture != NULL ? capture_tap_over(&links->usb_tap, &links->usb.link)
-                                            : &links->usb.link;
+    peer->link = ride_links_tapped(&links->usb_tap, &links->usb.link);
+    if (setup.is_wanted[USB_CHANNEL_MACHINE])
+        session->machine.link = usb_peer_call_machine(peer, 0);
     return true;
+}
+
+void ride_links_call_bike_on_usb(struct ride_links *links)
+{
+    struct session *session = links->session;
+
+    if (session->usb.setup.is_wanted[USB_CHANNEL_MACHINE])
+        session->machine.link =
+            usb_peer_call_machine(&session->usb, session->machine.is_ready ? 0 : USELESS_PAUSE_MS);
+}
+
+static void tell_found(struct output *output, const char *word, const char *option, uint16_t number,
+                       const struct link_address *asked)
+{
+    char line[80];
+
+    if (number == 0 || device_address_usb(&asked->device) != 0)
+        return;
+    const int length =
+        snprintf(line, sizeof line, "That %s was number %u: '%s usb:%u' takes no other.\n", word,
+                 number, option, number);
+    output_put(output, line, (size_t)length);
 }
 
 void ride_links_tell_found(const struct ride_links *links, const struct ride_options *options,
                            struct output *output)
 {
-    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
-        const uint16_t number = links->session->usb.setup.ids[i].number;
-        const struct link_address *address = &options->sensors[i].address;
-        char line[80];
-        if (number == 0 || device_address_usb(&address->device) != 0)
-            continue;
-        const int length =
-            snprintf(line, sizeof line, "That %s was number %u: '%s usb:%u' takes no other.\n",
-                     ride_sensor_names[i].word, number, ride_sensor_names[i].option, number);
-        output_put(output, line, (size_t)length);
-    }
+    const struct usb_sensor_id *ids = links->session->usb.setup.ids;
+
+    tell_found(output, "bike", "--bike", ids[USB_CHANNEL_MACHINE].number, &options->bike_address);
+    for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++)
+        tell_found(output, ride_sensor_names[i].word, ride_sensor_names[i].option, ids[i].number,
+                   &options->sensors[i].address);
 }

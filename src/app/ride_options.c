@@ -83,13 +83,7 @@ static bool take_bike(struct ride_options *options)
     options->bike_address = (struct link_address){0};
     if (strcmp(optarg, "virtual") == 0)
         return true;
-    if (!take_link_address("--bike", "virtual, ", optarg, &options->bike_address))
-        return false;
-    if (options->bike_address.kind == LINK_ADDRESS_USB)
-        complain("--bike %s: a bike is controlled over Bluetooth only; '--power %s' takes power "
-                 "from one on USB",
-                 optarg, optarg);
-    return options->bike_address.kind != LINK_ADDRESS_USB;
+    return take_link_address("--bike", "virtual, usb, usb:12345, ", optarg, &options->bike_address);
 }
 
 static bool take_own_adapter(struct ride_options *options)
@@ -218,7 +212,8 @@ static bool is_same_text(const char *a, const char *b)
 
 static bool is_one_receiver(const struct ride_options *options)
 {
-    const struct link_address *first = NULL;
+    const struct link_address *first =
+        is_on_usb(&options->bike_address) ? &options->bike_address : NULL;
 
     for (enum sensor_kind i = SENSOR_STRAP; i < SENSOR_KIND_COUNT; i++) {
         const struct link_address *address = &options->sensors[i].address;
@@ -226,7 +221,7 @@ static bool is_one_receiver(const struct ride_options *options)
             continue;
         if (first != NULL && !(is_same_text(first->path, address->path) &&
                                is_same_text(first->place, address->place))) {
-            complain("%s %s: all sensors on USB are heard through one receiver",
+            complain("%s %s: all that is on USB is heard through one receiver",
                      ride_sensor_names[i].option, options->sensors[i].name);
             return false;
         }
@@ -235,15 +230,18 @@ static bool is_one_receiver(const struct ride_options *options)
     return true;
 }
 
+static bool is_far(const struct link_address *address)
+{
+    return is_on_air(address) || (is_on_usb(address) && address->path == NULL);
+}
+
 /* What is there in flesh and iron, whichever way it is heard. */
 static bool takes_its_time(const struct ride_options *options)
 {
-    bool takes = is_on_air(&options->bike_address);
+    bool takes = is_far(&options->bike_address);
 
-    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++) {
-        const struct link_address *address = &options->sensors[i].address;
-        takes = takes || is_on_air(address) || (is_on_usb(address) && address->path == NULL);
-    }
+    for (size_t i = 0; i < SENSOR_KIND_COUNT; i++)
+        takes = takes || is_far(&options->sensors[i].address);
     return takes;
 }
 
@@ -289,6 +287,16 @@ static bool recall(const struct devices *devices, enum device_kind kind, char *t
     return true;
 }
 
+/* A trainer may have been kept as a source of power as well. */
+static bool is_bikes_power(const struct ride_options *options, enum sensor_kind kind,
+                           const struct link_address *address)
+{
+    const uint16_t number = device_address_usb(&address->device);
+
+    return kind == SENSOR_POWER && is_on_usb(&options->bike_address) && is_on_usb(address) &&
+           number != 0 && device_address_usb(&options->bike_address.device) == number;
+}
+
 /* A device that is the bike, or another sensor already, is not called a second time: pedals that
  * tell power and cadence are kept as both. */
 static void recall_sensor(struct ride_options *options, const struct devices *devices,
@@ -299,7 +307,8 @@ static void recall_sensor(struct ride_options *options, const struct devices *de
     if (sensor->name != NULL || sensor->is_bikes_own ||
         !recall(devices, ride_sensor_names[kind].device, sensor->text, &sensor->address))
         return;
-    bool is_called = is_same_device(&options->bike_address, &sensor->address);
+    bool is_called = is_same_device(&options->bike_address, &sensor->address) ||
+                     is_bikes_power(options, kind, &sensor->address);
     for (enum sensor_kind other = SENSOR_STRAP; other < kind; other++)
         is_called |= is_same_device(&options->sensors[other].address, &sensor->address);
     if (is_called)

@@ -132,6 +132,10 @@ bool ride_prepare_session(struct ride_run *run)
         complain("out of memory");
         return false;
     }
+    /* What it has to complain of is not to lie across the screen, and a file that cannot be written
+     * is to leave no ride behind. */
+    if (!ride_sound_open(session, &run->options, &run->settings))
+        return false;
     session->recorder.store = run->store;
     brake_recall(run->store, run->about.bike, &run->setup);
     const enum result begun = recorder_begin(&session->recorder, &run->setup, &run->about);
@@ -153,9 +157,6 @@ bool ride_prepare_session(struct ride_run *run)
     };
     find_reserve(run);
     ride_init(&session->ride, &run->setup);
-    /* What it has to complain of is not to lie across the screen. */
-    if (!ride_sound_open(session, &run->options, &run->settings))
-        return false;
     choose_screen(run);
     return true;
 }

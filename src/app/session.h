@@ -7,7 +7,9 @@
 
 #include "hands.h"
 #include "io/output.h"
+#include "machine_ftms.h"
 #include "machine_peer.h"
+#include "machine_trainer.h"
 #include "port/screen.h"
 #include "recorder.h"
 #include "sensor_peer.h"
@@ -34,6 +36,8 @@ struct session {
     bool has_passed_mark;
     struct ride ride; /* set up with ride_init() */
     struct machine_peer machine;
+    struct machine_ftms ftms; /* what is spoken with it, this or that */
+    struct machine_trainer trainer;
     struct sensor_peer sensors[SENSOR_KIND_COUNT];
     struct usb_peer usb; /* through which some of them may be heard */
     struct hands hands;

@@ -3,7 +3,9 @@
 #include <assert.h>
 #include <stdlib.h>
 
+#include "machine_ftms.h"
 #include "machine_peer.h"
+#include "virtual_hand.h"
 
 #define QUEUE_MAX 64u
 
@@ -11,8 +13,10 @@ struct stage {
     struct loop *loop;
     struct virtual_bike bike;
     struct machine_peer peer;
+    struct machine_ftms ftms;
     struct link link; /* the peer's, to the bike */
     struct ride ride;
+    struct virtual_hand turner; /* where the brake is turned by hand */
     const struct stage_watch *watch;
     struct event queue[QUEUE_MAX];
     size_t first, count;
@@ -70,6 +74,14 @@ static void on_event(void *user, const struct event *event)
     place->t_ms = loop_now_ms(stage->loop);
 }
 
+/* Taken with what comes next. */
+static void on_turned(void *user, int32_t number)
+{
+    const struct event told = {.kind = EVENT_KEY, .key = {KEY_KNOB, number}};
+
+    on_event(user, &told);
+}
+
 static void tick_once(struct stage *stage)
 {
     const struct event tick = {.kind = EVENT_TICK};
@@ -104,6 +116,7 @@ static void step(struct stage *stage, const struct event *event)
     hand(stage, STAGE_WIRE);
     stage->is_over =
         !watch->effects(watch->user, &stage->ride, &effects) || stage->ride.phase == PHASE_ENDED;
+    virtual_hand_effects(&stage->turner, &effects);
     hand(stage, STAGE_WATCH);
     if (stage->is_over)
         loop_stop(stage->loop);
@@ -197,9 +210,13 @@ static void ride(struct stage *stage)
 {
     stage->link.operations = &operations;
     stage->peer.loop = stage->loop;
+    stage->peer.protocol = &machine_ftms;
+    stage->peer.state = &stage->ftms;
     stage->peer.on_event = on_event;
     stage->peer.user = stage;
     stage->peer.link = &stage->link;
+    stage->turner = (struct virtual_hand){
+        .loop = stage->loop, .bike = &stage->bike, .tell = on_turned, .user = stage};
     virtual_bike_connect(&stage->bike, 0);
     machine_peer_user(&stage->peer).opened(&stage->peer);
     on_tick(stage);

@@ -10,16 +10,17 @@ static void stop(struct usb_scan *scan, const char *why)
     scan->problem = why;
 }
 
-static void report(struct usb_scan *scan, enum sensor_kind kind, uint16_t number)
+static void report(struct usb_scan *scan, unsigned channel, uint16_t number)
 {
-    static const enum device_kind kinds[SENSOR_KIND_COUNT] = {
+    static const enum device_kind kinds[USB_CHANNEL_COUNT] = {
         [SENSOR_STRAP] = DEVICE_STRAP,
         [SENSOR_POWER] = DEVICE_POWER,
         [SENSOR_CADENCE] = DEVICE_CADENCE,
+        [USB_CHANNEL_MACHINE] = DEVICE_MACHINE,
     };
     const struct sighting sighting = {
         .address = {{(uint8_t)number, (uint8_t)(number >> 8)}, ADDRESS_USB},
-        .offers = 1u << kinds[kind],
+        .offers = 1u << kinds[channel],
     };
 
     scan->seen(scan->user, &sighting);
@@ -51,8 +52,8 @@ static void heard(struct usb_scan *scan, struct usb_sensor_id id)
 {
     switch (id.type) {
     case USB_TYPE_HEART: report(scan, SENSOR_STRAP, id.number); return;
-    case USB_TYPE_POWER:
-    case USB_TYPE_EQUIPMENT: report(scan, SENSOR_POWER, id.number); return;
+    case USB_TYPE_POWER: report(scan, SENSOR_POWER, id.number); return;
+    case USB_TYPE_EQUIPMENT: report(scan, USB_CHANNEL_MACHINE, id.number); return;
     case USB_TYPE_SPEED_CADENCE:
     case USB_TYPE_CADENCE: report(scan, SENSOR_CADENCE, id.number); return;
     default: return;
@@ -126,15 +127,28 @@ static void on_closed(void *user, const char *why)
     stop(user, why);
 }
 
+static bool wants_any(const struct usb_receiver_setup *setup)
+{
+    bool wants = false;
+
+    for (unsigned channel = 0; channel < USB_CHANNEL_COUNT; channel++)
+        wants = wants || setup->is_wanted[channel];
+    return wants;
+}
+
+/* A trainer is the machine then, and no sensor of power beside it. */
+static void want_all(struct usb_receiver_setup *setup)
+{
+    for (unsigned channel = 0; channel < USB_CHANNEL_COUNT; channel++)
+        setup->is_wanted[channel] = true;
+    setup->ids[SENSOR_POWER].type = USB_TYPE_POWER;
+}
+
 bool usb_scan_begin(struct usb_scan *scan, const struct link_address *receiver, uint64_t key)
 {
-    bool *is_wanted = scan->setup.is_wanted;
-    const bool is_any_wanted =
-        is_wanted[SENSOR_STRAP] || is_wanted[SENSOR_POWER] || is_wanted[SENSOR_CADENCE];
-
-    for (enum sensor_kind kind = SENSOR_STRAP; kind < SENSOR_KIND_COUNT; kind++)
-        is_wanted[kind] = is_wanted[kind] || !is_any_wanted;
-    scan->hears_all = !is_any_wanted;
+    scan->hears_all = !wants_any(&scan->setup);
+    if (scan->hears_all)
+        want_all(&scan->setup);
     usb_key_put(key, scan->setup.key);
     scan->dialer = (struct dialer){.loop = scan->loop,
                                    .address = *receiver,

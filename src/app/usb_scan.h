@@ -1,7 +1,7 @@
 /*
- * Sensors that a receiver on USB hears, as sightings: all of them, each time they are heard; of
- * those that were asked for, and with a receiver that cannot listen to all at once, the first of
- * each kind.
+ * Trainers and sensors that a receiver on USB hears, as sightings: all of them, each time they are
+ * heard; of those that were asked for, and with a receiver that cannot listen to all at once, the
+ * first of each kind.
  */
 #ifndef APP_USB_SCAN_H
 #define APP_USB_SCAN_H

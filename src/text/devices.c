@@ -26,18 +26,15 @@ static bool read_type(struct text_word word, enum address_type *ret)
     return false;
 }
 
-/* A machine is commanded over Bluetooth only. */
-static bool read_address(struct text_lines *lines, bool may_be_usb, struct device_address *ret,
+static bool read_address(struct text_lines *lines, struct device_address *ret,
                          struct text_fault *ret_fault)
 {
     struct text_word word = text_lines_word(lines);
 
-    if (may_be_usb && device_address_read_usb(word.text, word.length, ret))
+    if (device_address_read_usb(word.text, word.length, ret))
         return true;
     if (!device_address_read(word.text, word.length, ret)) {
-        text_fault_word(ret_fault, word,
-                        may_be_usb ? "an address such as F0:AA:1B:01:00:01, or usb:12345"
-                                   : "an address such as F0:AA:1B:01:00:01");
+        text_fault_word(ret_fault, word, "an address such as F0:AA:1B:01:00:01, or usb:12345");
         return false;
     }
     word = text_lines_word(lines);
@@ -62,7 +59,7 @@ static enum result read_device(struct text_lines *lines, struct devices *devices
         text_fault_at(ret_fault, word, "each kind once", "it a second time");
         return RESULT_INVALID;
     }
-    if (!read_address(lines, kind != DEVICE_MACHINE, &device.address, ret_fault))
+    if (!read_address(lines, &device.address, ret_fault))
         return RESULT_INVALID;
     word = text_lines_rest(lines);
     device_name_from(word.text, word.length, device.name);

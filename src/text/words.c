@@ -112,7 +112,7 @@ static void put_quoted(struct text_writer *message, struct text_word word)
     while (at < word.length) {
         size_t octets = utf8_character(word.text + at, word.length - at);
         if (at + octets > QUOTE_MAX || at == QUOTE_MAX) {
-            text_put(message, "…");
+            text_put(message, "...");
             break;
         }
         if (octets == 0 || word.text[at] == '\t')

@@ -1,7 +1,5 @@
 #include "wire/usb_receiver.h"
 
-#include <string.h>
-
 #include "usb_configure.h"
 #include "usb_passage.h"
 
@@ -247,6 +245,7 @@ static void on_frame(struct usb_receiver *receiver, uint64_t t_ms, const struct 
     case USB_SET_KEY:
     case USB_RESET:
     case USB_OPEN:
+    case USB_CLOSE:
     case USB_REQUEST: break;
     }
     go_on(receiver, t_ms);
@@ -305,18 +304,25 @@ void usb_receiver_tick(struct usb_receiver *receiver, uint64_t t_ms)
     go_on(receiver, t_ms);
 }
 
-enum result usb_receiver_say(struct usb_receiver *receiver, const uint8_t *message, size_t length)
+static bool is_for_machine(const struct usb_frame *frame)
+{
+    return frame->message == USB_ACKNOWLEDGED && frame->length == 1 + USB_PAGE_SIZE &&
+           frame->payload[0] == USB_CHANNEL_MACHINE;
+}
+
+enum result usb_receiver_say(struct usb_receiver *receiver, const uint8_t *octets, size_t length)
 {
     const struct usb_channel *machine = &receiver->channels[USB_CHANNEL_MACHINE];
-    struct usb_frame *unsent = &receiver->passage.unsent;
+    struct usb_decoder decoder = {0};
+    struct usb_frame frame;
 
-    if (length != USB_MESSAGE_MAX || message[0] != USB_ACKNOWLEDGED ||
-        message[1] != USB_CHANNEL_MACHINE)
+    for (size_t i = 0; i < length && i < USB_FRAME_MAX; i++)
+        usb_decoder_put(&decoder, octets[i]);
+    if (!usb_decoder_next(&decoder, &frame) || !is_for_machine(&frame))
         return RESULT_RANGE;
     if (receiver->failure != NULL || !machine->is_tracked || !machine->is_found)
         return RESULT_CLOSED;
-    *unsent = (struct usb_frame){.message = message[0], .length = (uint8_t)(length - 1)};
-    memcpy(unsent->payload, message + 1, length - 1);
+    receiver->passage.unsent = frame;
     return RESULT_OK;
 }
 

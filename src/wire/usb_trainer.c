@@ -239,17 +239,29 @@ void usb_trainer_start(struct usb_trainer *trainer, uint8_t channel, uint64_t t_
     go_on(trainer, t_ms);
 }
 
-void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8_t *message,
+static void on_frame(struct usb_trainer *trainer, uint64_t t_ms, const struct usb_frame *frame)
+{
+    if (trainer->is_failed || frame->payload[0] != trainer->channel)
+        return;
+    if (frame->message == USB_RESPONSE && frame->length >= 3)
+        on_response(trainer, t_ms, frame->payload[1], frame->payload[2]);
+    else if ((frame->message == USB_BROADCAST || frame->message == USB_ACKNOWLEDGED) &&
+             frame->length >= 1 + USB_PAGE_SIZE)
+        on_page(trainer, frame->payload + 1);
+    go_on(trainer, t_ms);
+}
+
+void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8_t *octets,
                          size_t length)
 {
-    if (trainer->is_failed || length < 2 || message[1] != trainer->channel)
-        return;
-    if (message[0] == USB_RESPONSE && length >= 4)
-        on_response(trainer, t_ms, message[2], message[3]);
-    else if ((message[0] == USB_BROADCAST || message[0] == USB_ACKNOWLEDGED) &&
-             length >= 2 + USB_PAGE_SIZE)
-        on_page(trainer, message + 2);
-    go_on(trainer, t_ms);
+    struct usb_decoder decoder = {0};
+    struct usb_frame frame;
+
+    for (size_t i = 0; i < length; i++) {
+        usb_decoder_put(&decoder, octets[i]);
+        while (usb_decoder_next(&decoder, &frame))
+            on_frame(trainer, t_ms, &frame);
+    }
 }
 
 void usb_trainer_tick(struct usb_trainer *trainer, uint64_t t_ms)
@@ -266,15 +278,26 @@ void usb_trainer_command(struct usb_trainer *trainer, uint64_t t_ms,
     go_on(trainer, t_ms);
 }
 
-static size_t put_message(uint8_t channel, const uint8_t page[USB_PAGE_SIZE], uint8_t *ret)
+static size_t encode(const struct usb_trainer *trainer, const uint8_t page[USB_PAGE_SIZE],
+                     uint8_t *ret)
 {
-    ret[0] = USB_ACKNOWLEDGED;
-    ret[1] = channel;
-    memcpy(ret + 2, page, USB_PAGE_SIZE);
-    return USB_MESSAGE_MAX;
+    struct usb_frame frame = {.message = USB_ACKNOWLEDGED, .length = 1 + USB_PAGE_SIZE};
+
+    frame.payload[0] = trainer->channel;
+    memcpy(frame.payload + 1, page, USB_PAGE_SIZE);
+    return usb_frame_encode(&frame, ret);
 }
 
-size_t usb_trainer_next_message(struct usb_trainer *trainer, uint8_t *ret)
+size_t usb_trainer_encode(const struct usb_trainer *trainer, const struct usb_command *command,
+                          uint8_t *ret)
+{
+    uint8_t page[USB_PAGE_SIZE];
+
+    usb_command_encode(command, page);
+    return encode(trainer, page, ret);
+}
+
+size_t usb_trainer_next_octets(struct usb_trainer *trainer, uint8_t *ret)
 {
     uint8_t page[USB_PAGE_SIZE];
 
@@ -282,12 +305,11 @@ size_t usb_trainer_next_message(struct usb_trainer *trainer, uint8_t *ret)
         return 0;
     trainer->is_unsent = false;
     if (trainer->flight == USB_FLIES_LOAD)
-        usb_command_encode(&trainer->sent, page);
-    else
-        usb_request_encode(trainer->flight == USB_FLIES_STATUS_REQUEST ? USB_PAGE_COMMAND_STATUS
-                                                                       : USB_PAGE_CAPABILITIES,
-                           page);
-    return put_message(trainer->channel, page, ret);
+        return usb_trainer_encode(trainer, &trainer->sent, ret);
+    usb_request_encode(trainer->flight == USB_FLIES_STATUS_REQUEST ? USB_PAGE_COMMAND_STATUS
+                                                                   : USB_PAGE_CAPABILITIES,
+                       page);
+    return encode(trainer, page, ret);
 }
 
 bool usb_trainer_next_event(struct usb_trainer *trainer, struct usb_trainer_event *ret)
@@ -298,13 +320,4 @@ bool usb_trainer_next_event(struct usb_trainer *trainer, struct usb_trainer_even
     trainer->first_event = (trainer->first_event + 1) % USB_TRAINER_EVENTS_MAX;
     trainer->event_count--;
     return true;
-}
-
-size_t usb_trainer_frame(uint8_t channel, const struct usb_command *command, uint8_t *ret)
-{
-    struct usb_frame frame = {.message = USB_ACKNOWLEDGED, .length = 1 + USB_PAGE_SIZE};
-
-    frame.payload[0] = channel;
-    usb_command_encode(command, frame.payload + 1);
-    return usb_frame_encode(&frame, ret);
 }

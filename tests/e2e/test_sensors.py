@@ -6,7 +6,6 @@ import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from journey import Journey, is_kind, main, real_time
-from sums import check_lines
 
 RATE = 20
 PEDALS = "name Invented pedals\npower-noise 0 %\nknob 30 %\n"
@@ -32,18 +31,7 @@ class Sensors(Journey):
                                machine)
 
     def start_ride(self, bike, *arguments):
-        machine = self.write("bike.machine", bike)
-        self.start_bike(self.bike_path, "--rate", RATE, "--machine", machine)
-        return self.start_program("ride", self.short, "--jsonl", "--bike",
-                                  f"unix:{self.bike_path}", "--rate", RATE, *arguments)
-
-    def leave(self, ride, err=""):
-        ride.signal(signal.SIGTERM)
-        done = ride.finish()
-        self.assert_ends(done, 0, err)
-        lines = done.json()
-        check_lines(self, lines)
-        return lines
+        return self.start_ride_on(bike, RATE, *arguments)
 
     def test_bike_without_power(self):
         self.start_sensor("power", PEDALS)

@@ -186,6 +186,7 @@ class Today(Journey):
                 DROP TABLE journal;
                 DROP TABLE brake;
                 DROP TABLE knob;
+                DROP TABLE device;
                 DROP TABLE ride;
                 ALTER TABLE first RENAME TO ride;
                 PRAGMA user_version = 1;""")

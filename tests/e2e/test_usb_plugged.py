@@ -9,10 +9,11 @@ sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import receiver
 from journey import BUILD, RELEASE, Journey, is_kind, main, real_time
 from sums import check_lines
+from trainer import RESISTANCE, Trainer
 
 MOCKED = BUILD / "release" / "tests" / "e2e" / "lib" / "usb_mocked"
 KEY = bytes.fromhex("00C0FFEEC0FFEE99")  # invented
-STRAP = 4711
+STRAP, BIKE = 4711, 815
 
 
 @unittest.skipUnless(MOCKED.exists(), "there is no umockdev (packages umockdev, libumockdev-dev)")
@@ -94,6 +95,35 @@ class UsbPlugged(Journey):
         self.assertEqual([line for line in lines if line["event"] == "hold"], [])
         self.assertEqual(self.receiver.links, 2)
         self.assertEqual(self.receiver.asked, [(0, 0, 120), (0, STRAP, 120)])
+
+    def in_work(self, ride):
+        ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"]
+                      and event["power_w"] > 150, "the first work")
+
+    def test_trainer_pulled_out_in_work_and_put_back(self):
+        bike = Trainer(BIKE)
+        self.receiver.sensors.append(bike)
+        ride = self.start_program(self.receiver_path, RELEASE, "ride", self.short, "--jsonl",
+                                  "--cautions-read", "--bike", f"usb:{BIKE}", "--strap", "usb",
+                                  program=MOCKED)
+        self.in_work(ride)
+        ride.signal(signal.SIGUSR1)
+        held = ride.wait_for(is_kind("hold"), "the hold")
+        self.assertEqual(held["reason"], "link")
+        told = len(bike.log)
+        ride.signal(signal.SIGUSR1)
+        ride.wait_for(is_kind("hold", on=False), "going on")
+        self.in_work(ride)
+        ride.signal(signal.SIGTERM)
+        done = ride.finish()
+        self.assert_ends(done, 0)
+        lines = done.json()
+        check_lines(self, lines)
+        self.assertIn(137, {line["heart_bpm"] for line in lines if line["event"] == "telemetry"})
+        self.assertLessEqual(max(bike.targets_w()), 220)
+        self.assertEqual(bike.log[told][2:], (RESISTANCE, 0))
+        self.assertEqual(bike.log[-1][2:], (RESISTANCE, 0))
+        self.assertEqual(self.receiver.links, 2)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,6 @@ import time
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import receiver
 from journey import ASAN, DEADLINE_S, Journey, is_kind, main, real_time
-from sums import check_lines
 
 # An answer is waited for 1 s of the ride's time.
 RATE = 8
@@ -37,19 +36,7 @@ class UsbSensors(Journey):
         return device
 
     def start_ride(self, *arguments, **more):
-        """`program=` is that of both, or the bike would count as a real one."""
-        self.start_bike(self.bike_path, "--rate", RATE, "--machine",
-                        self.write("bike.machine", WEAK), **more)
-        return self.start_program("ride", self.short, "--jsonl", "--bike",
-                                  f"unix:{self.bike_path}", "--rate", RATE, *arguments, **more)
-
-    def leave(self, ride, err=""):
-        ride.signal(signal.SIGTERM)
-        done = ride.finish()
-        self.assert_ends(done, 0, err)
-        lines = done.json()
-        check_lines(self, lines)
-        return lines
+        return self.start_ride_on(WEAK, RATE, *arguments, **more)
 
     def test_strap(self):
         device = self.plug(receiver.strap(STRAP, 141))
@@ -230,9 +217,9 @@ class UsbSensors(Journey):
         self.assert_ends(done, 0)
         self.assertEqual(sorted(line.split()[2:] for line in done.lines[1:4]),
                          [[f"usb:{STRAP}", "usb", "strap"], [f"usb:{CRANK}", "usb", "cadence"],
-                          [f"usb:{PEDALS}", "usb", "power"]])
+                          [f"usb:{PEDALS}", "usb", "machine"]])
         self.assertEqual((self.database.parent / "devices").read_text().splitlines()[1:],
-                         [f"strap usb:{STRAP}", f"power usb:{PEDALS}", f"cadence usb:{CRANK}"])
+                         [f"machine usb:{PEDALS}", f"strap usb:{STRAP}", f"cadence usb:{CRANK}"])
 
     def test_scan_without_a_receiver_or_a_key(self):
         scan = "scan", "--through", f"usb{self.at}", "--for", "1s"

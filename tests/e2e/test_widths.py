@@ -34,6 +34,8 @@ class Widths(Journey):
             done = self.assert_fits(command, "--help")
             self.assertEqual(done.out, self.assert_fits("help", command).out)
         self.assert_fits("--help")
+        for command in self.commands():  # also in a plain C locale
+            self.assertTrue(self.run_program(command, "--help").out.isascii(), command)
         self.assertNotIn("[--through\n", self.run_program("scan", "--help").out)
         self.assert_fits("help", "safety")
 

@@ -34,16 +34,20 @@ LINES = [
       for seed in ("x", "-1", "+1", "1.5", "''", "0x10", "18446744073709551616")),
     *((f"ride --rate {rate} {P}", 2, "--rate wants a number from 0.1 to 10000")
       for rate in ("0", "-1", "1e3", "nan", "inf", "10001", "0.09", "''", "1,5", 400 * "9")),
-    (f"ride --bike nonsense {P}", 2, "--bike wants virtual, unix:PATH, capture:FILE or an address"),
+    (f"ride --bike nonsense {P}", 2,
+     "--bike wants virtual, usb, usb:12345, unix:PATH, capture:FILE or an address"),
     (f"ride --bike unix: {P}", 2, "--bike wants"),
     (f"ride --bike capture: {P}", 2, "--bike wants"),
     (f"ride --bike capture:/none {P}", 1, "/none: cannot be opened"),
-    (f"ride --bike usb {P}", 2, "--bike usb: a bike is controlled over Bluetooth only"),
+    (f"ride --bike usb:0 {P}", 2, "--bike wants usb, usb:NUMBER with a number from 1 to 65535"),
+    (f"ride --bike usb --strap usb@1-3 {P}", 2,
+     "--strap usb@1-3: all that is on USB is heard through one receiver"),
+    (f"ride --bike usb --rate 2 {P}", 2, "--rate is for virtual bikes"),
     (f"ride --strap usb:0 {P}", 2, "--strap wants usb, usb:NUMBER with a number from 1 to 65535"),
     (f"ride --cadence usb:65536 {P}", 2, "--cadence wants usb, usb:NUMBER with"),
     (f"ride --strap usb@ {P}", 2, "or usb@PLACE with a place"),
     (f"ride --strap usb@1-2 --power usb@1-3 {P}", 2,
-     "--power usb@1-3: all sensors on USB are heard through one receiver"),
+     "--power usb@1-3: all that is on USB is heard through one receiver"),
     (f"ride --strap usb --rate 2 {P}", 2, "--rate is for virtual bikes"),
     ("scan --through air", 2, "--through wants bluetoothd, kernel or usb, not 'air'"),
     ("scan --through usb:7", 2, "--through wants bluetoothd, kernel or usb, not 'usb:7'"),
@@ -58,6 +62,7 @@ LINES = [
     (f"ride --bike C0:12:34:56:78:9A --strap c0:12:34:56:78:9a {P}", 2, "the bike's own address"),
     (f"ride --machine {M} --bike unix:/x {P}", 2, "go with --bike virtual"),
     ("ride /none", 1, "/none: cannot be opened: No such file"),
+    (f"ride {P} --cues-to FOLDER", 1, "FOLDER: it cannot be written: Is a directory"),
     ("ride -- --unrecorded", 1, "--unrecorded: cannot be opened"),
     ("ride FOLDER", 1, "FOLDER: cannot be read: Is a directory"),
     ("ride HUGE", 1, "HUGE: larger than"),
@@ -215,6 +220,7 @@ class WrongUse(Journey):
                 self.assertIn(says, done.err)
                 if not line.startswith("check"):
                     self.assertEqual(done.out, "")
+        self.assertEqual(self.run_program("log", "--jsonl").out, "")  # none began
 
     def test_nothing_is_left_behind(self):
         """Wrong use makes no ride."""

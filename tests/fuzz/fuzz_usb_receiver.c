@@ -12,7 +12,7 @@ struct talk {
 static void drain_trainer(struct talk *talk)
 {
     static const struct usb_command load = {USB_PAGE_TARGET_POWER, 800};
-    uint8_t message[USB_MESSAGE_MAX];
+    uint8_t octets[USB_FRAME_MAX];
     struct usb_trainer_event event;
     size_t length;
 
@@ -23,14 +23,15 @@ static void drain_trainer(struct talk *talk)
         if (event.kind == USB_TRAINER_READY)
             usb_trainer_command(&talk->trainer, talk->t_ms, &load);
     }
-    while ((length = usb_trainer_next_message(&talk->trainer, message)) > 0) {
-        FUZZ_CHECK(length == USB_MESSAGE_MAX);
-        FUZZ_CHECK(usb_receiver_say(&talk->receiver, message, length) != RESULT_RANGE);
+    while ((length = usb_trainer_next_octets(&talk->trainer, octets)) > 0) {
+        FUZZ_CHECK(usb_receiver_say(&talk->receiver, octets, length) != RESULT_RANGE);
     }
 }
 
 static void check(struct talk *talk, const struct usb_receiver_event *event)
 {
+    uint8_t octets[USB_FRAME_MAX];
+
     FUZZ_CHECK(!talk->failed);
     FUZZ_CHECK(event->channel < USB_CHANNEL_COUNT);
     switch (event->kind) {
@@ -46,10 +47,9 @@ static void check(struct talk *talk, const struct usb_receiver_event *event)
         FUZZ_CHECK(event->effort.cadence_rpm >= 0 && event->effort.cadence_rpm <= CRANK_RPM_MAX);
         break;
     case USB_RECEIVER_MESSAGE:
-        FUZZ_CHECK(event->message.length >= 2 && event->message.length <= USB_MESSAGE_MAX);
-        FUZZ_CHECK(event->message.octets[1] == USB_CHANNEL_MACHINE);
-        usb_trainer_receive(&talk->trainer, talk->t_ms, event->message.octets,
-                            event->message.length);
+        FUZZ_CHECK(event->frame.payload[0] == USB_CHANNEL_MACHINE);
+        usb_trainer_receive(&talk->trainer, talk->t_ms, octets,
+                            usb_frame_encode(&event->frame, octets));
         break;
     case USB_RECEIVER_LOST:
         usb_trainer_start(&talk->trainer, USB_CHANNEL_MACHINE, talk->t_ms);

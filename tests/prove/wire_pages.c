@@ -37,6 +37,7 @@ static void talk_with_trainer(void)
     struct usb_capabilities able;
     struct usb_command_status status;
     struct usb_command command;
+    struct usb_trainer trainer;
     uint8_t frame[USB_FRAME_MAX];
 
     MAKE_UNKNOWN(page);
@@ -46,7 +47,8 @@ static void talk_with_trainer(void)
     MAKE_UNKNOWN(command);
     usb_command_encode(&command, page);
     usb_request_encode(USB_PAGE_CAPABILITIES, page);
-    usb_trainer_frame((uint8_t)any_int(0, UINT8_MAX), &command, frame);
+    usb_trainer_start(&trainer, (uint8_t)any_int(0, UINT8_MAX), any_u64());
+    usb_trainer_encode(&trainer, &command, frame);
 }
 
 int main(void)

@@ -40,3 +40,13 @@ void assert_octets(const uint8_t *octets, size_t length, const char *text)
         (void)snprintf(shown + 3 * i, 4, "%02X ", octets[i]);
     fail_msg("wanted '%s', got '%s'", text, shown);
 }
+
+size_t octets_of_frame(const char *text, uint8_t *ret)
+{
+    uint8_t message[1 + USB_PAYLOAD_MAX] = {0};
+    const size_t length = octets_from_text(text, message, sizeof message);
+    struct usb_frame frame = {.message = message[0], .length = (uint8_t)(length - 1)};
+
+    memcpy(frame.payload, message + 1, length - 1);
+    return usb_frame_encode(&frame, ret);
+}

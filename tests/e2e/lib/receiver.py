@@ -13,10 +13,11 @@ from journey import DEADLINE_S
 
 SYNC = 0xA4
 RESPONSE, ASSIGN, PERIOD, SEARCH_TIME, FREQUENCY, KEY = 0x40, 0x42, 0x43, 0x44, 0x45, 0x46
-RESET, OPEN, REQUEST, BROADCAST = 0x4A, 0x4B, 0x4D, 0x4E
+RESET, OPEN, CLOSE, REQUEST, BROADCAST, ACKNOWLEDGED = 0x4A, 0x4B, 0x4C, 0x4D, 0x4E, 0x4F
 CAPABILITIES, OPEN_SCAN, EXTEND = 0x54, 0x5B, 0x66
 CHANNEL_ID, STATUS, STARTED = 0x51, 0x52, 0x6F
 OK, SEARCH_TIMED_OUT, MISSED, CLOSED, SEARCHES_AGAIN, WRONG_STATE = 0, 1, 2, 7, 8, 0x15
+TRANSFERRED, NOT_TRANSFERRED, IN_PROGRESS = 5, 6, 0x1F
 INVALID_PARAMETER = 0x33
 # Type of device → period in 1/32768 s.
 PERIODS = {120: 8070, 11: 8182, 121: 8086, 122: 8102, 17: 8192}
@@ -31,10 +32,15 @@ def frame(message, *payload):
 
 
 class Sensor:
-    """Is sending while `is_on`; page(t_s) gives the 8 octets of that moment."""
+    """Is sending while `is_on`; page(t_s) gives the 8 octets of that moment. `is_deaf` may be set: it
+    does not hear what is sent to it."""
 
     def __init__(self, kind, number, page):
         self.kind, self.number, self.page, self.is_on = kind, number, page, True
+        self.is_deaf = False
+
+    def hear(self, t_s, page):
+        raise AssertionError(f"a sensor is told {page.hex()} at {t_s} s")
 
 
 def strap(number, bpm):
@@ -81,6 +87,7 @@ class Channel:
         self.number = self.kind = self.period = self.frequency = None
         self.is_open, self.sensor, self.search_time, self.scans = False, None, 10, False
         self.heard = self.due_s = self.until_s = 0
+        self.to_send = None  # a page to be acknowledged
 
 
 class Receiver(threading.Thread):
@@ -182,6 +189,12 @@ class Receiver(threading.Thread):
         if message == REQUEST:
             self.on_request(number, payload[1])
             return
+        if message == CLOSE:
+            self.on_close(number)
+            return
+        if message == ACKNOWLEDGED:
+            self.on_page(number, bytes(payload[1:]))
+            return
         self.say(RESPONSE, number, message, self.obey(message, number, payload[1:]))
 
     def obey(self, message, number, rest):
@@ -220,6 +233,22 @@ class Receiver(threading.Thread):
         else:
             raise AssertionError(f"message {message:#x}")
         return OK
+
+    def on_page(self, number, page):
+        channel = self.channels.get(number)
+        if channel is None or not channel.is_open:
+            self.say(RESPONSE, number, ACKNOWLEDGED, WRONG_STATE)
+        elif channel.to_send is not None:
+            self.say(RESPONSE, number, ACKNOWLEDGED, IN_PROGRESS)
+        else:
+            channel.to_send = page
+
+    def on_close(self, number):
+        is_open = number in self.channels and self.channels[number].is_open
+        self.say(RESPONSE, number, CLOSE, OK if is_open else WRONG_STATE)
+        if is_open:
+            self.channels[number].is_open, self.channels[number].to_send = False, None
+            self.say(RESPONSE, number, 1, CLOSED)
 
     def on_request(self, number, wanted):
         if wanted == CAPABILITIES:
@@ -270,9 +299,20 @@ class Receiver(threading.Thread):
         elif channel.sensor.is_on:
             channel.missed = 0
             self.say(BROADCAST, number, *channel.sensor.page(self.now_s()))
+            self.transfer(number, channel, not channel.sensor.is_deaf)
         else:
             channel.missed += 1
+            self.transfer(number, channel, False)
             self.say(RESPONSE, number, 1, MISSED if channel.missed < 8 else SEARCHES_AGAIN)
             if channel.missed == 8:
                 channel.sensor = None
                 channel.until_s = self.now_s() + channel.search_time
+
+    def transfer(self, number, channel, is_heard):
+        """What is to be sent goes out in the sensor's turn, once."""
+        if channel.to_send is None:
+            return
+        if is_heard:
+            channel.sensor.hear(self.now_s(), channel.to_send)
+        channel.to_send = None
+        self.say(RESPONSE, number, 1, TRANSFERRED if is_heard else NOT_TRANSFERRED)

@@ -3,6 +3,7 @@
  * what it is told. The machine takes power from 1 to 1000 W in steps of 5 and levels from 1.0 to
  * 100.0 in steps of 1.0 (see whole_bike); its octets follow Fitness Machine Service 1.0.1.
  */
+#include "app/machine_ftms.h"
 #include "app/machine_peer.h"
 
 #include <setjmp.h>
@@ -19,6 +20,7 @@
 #define ANSWERS_MAX 256u /* between two calls of settle() */
 
 static struct machine_peer under_test;
+static struct machine_ftms spoken;
 static struct event events[EVENTS_MAX];
 static size_t event_count;
 
@@ -90,8 +92,12 @@ static void meet_machine(const struct scripted_peer *script)
     peer = *script;
     event_count = 0;
     loop_free(under_test.loop);
-    under_test = (struct machine_peer){
-        .loop = loop_new(LOOP_STEPPED, 1e6), .on_event = on_event, .user = &under_test};
+    spoken = (struct machine_ftms){0};
+    under_test = (struct machine_peer){.loop = loop_new(LOOP_STEPPED, 1e6),
+                                       .protocol = &machine_ftms,
+                                       .state = &spoken,
+                                       .on_event = on_event,
+                                       .user = &under_test};
     assert_non_null(under_test.loop);
     under_test.link = &machine.link;
     machine_peer_user(&under_test).opened(&under_test);
@@ -477,7 +483,7 @@ static void expect_release_at(uint8_t control_handle)
     peer.log[0] = '\0';
     command_load(LOAD_RELEASED, 0, true);
     assert_string_equal(peer.log, "2AD9=05 01 00|");
-    assert_int_equal(under_test.client.control.handle, control_handle);
+    assert_int_equal(spoken.client.control.handle, control_handle);
 }
 
 static void test_a_known_machine_is_ready_in_fewer_round_trips(void **state)
@@ -528,7 +534,7 @@ static void test_remembered_handles_do_not_make_a_bike(void **state)
     (void)state;
     script.hash = HASH;
     meet_ready_machine(&script);
-    under_test.known.services[0].uuid.assigned = 0x180D;
+    spoken.known.services[0].uuid.assigned = 0x180D;
     machine_peer_user(&under_test).closed(&under_test, "gone");
     under_test.failure = NULL;
     open_again();

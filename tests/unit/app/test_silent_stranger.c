@@ -2,6 +2,7 @@
  * A machine that was never met before takes the link and says nothing: how long it is waited for,
  * and that it is called again without the ride's knowing.
  */
+#include "app/machine_ftms.h"
 #include "app/machine_peer.h"
 
 #include <setjmp.h>
@@ -11,6 +12,7 @@
 #include <cmocka.h>
 
 static struct machine_peer under_test;
+static struct machine_ftms spoken;
 static bool is_encrypting;
 static unsigned calls, ups, downs;
 
@@ -54,7 +56,10 @@ static void meet(bool is_on_air)
     calls = ups = downs = 0;
     is_encrypting = false;
     loop_free(under_test.loop);
+    spoken = (struct machine_ftms){0};
     under_test = (struct machine_peer){.loop = loop_new(LOOP_STEPPED, 1e6),
+                                       .protocol = &machine_ftms,
+                                       .state = &spoken,
                                        .on_event = on_event,
                                        .user = &under_test,
                                        .call_anew = on_call_anew,

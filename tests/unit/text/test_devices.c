@@ -37,13 +37,15 @@ static void reads_devices(void **state)
 
 static void what_is_heard_through_a_receiver_has_a_number(void **state)
 {
-    static const char text[] = "strap usb:4711\npower usb Invented pedals\n";
+    static const char text[] = "machine usb:815\nstrap usb:4711\npower usb Invented pedals\n";
     struct devices devices;
     struct text_fault fault;
     char written[DEVICES_FILE_MAX];
 
     (void)state;
     assert_int_equal(devices_read(text, strlen(text), &devices, &fault), RESULT_OK);
+    assert_int_equal(devices.list[DEVICE_MACHINE].address.type, ADDRESS_USB);
+    assert_int_equal(device_address_usb(&devices.list[DEVICE_MACHINE].address), 815);
     assert_int_equal(devices.list[DEVICE_STRAP].address.type, ADDRESS_USB);
     assert_int_equal(device_address_usb(&devices.list[DEVICE_STRAP].address), 4711);
     assert_string_equal(devices.list[DEVICE_STRAP].name, "");
@@ -78,8 +80,8 @@ static void says_what_is_wrong_and_where(void **state)
         {"bike F0:AA:1B:01:00:01 public", 1, 1,
          "expected machine, strap, power or cadence, found 'bike'"},
         {"\nmachine", 2, 8,
-         "expected an address such as F0:AA:1B:01:00:01, found the end of the line"},
-        {"machine usb:7", 1, 9, "expected an address such as F0:AA:1B:01:00:01, found 'usb:7'"},
+         "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found the end of the "
+         "line"},
         {"strap F0:AA:1B:01:00 public", 1, 7,
          "expected an address such as F0:AA:1B:01:00:01, or usb:12345, found 'F0:AA:1B:01:00'"},
         {"strap usb:65536", 1, 7,

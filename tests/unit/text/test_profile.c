@@ -70,7 +70,7 @@ static struct faulty faulty_texts[] = {
      "expected title, length, floor, warm-up, rounds, work or rest, found 'sprint'"},
     {"a-very-long-word-that-no-message-would-want-to-repeat-whole", 1, 1,
      "expected title, length, floor, warm-up, rounds, work or rest, found "
-     "'a-very-long-word-that-no-message…'"},
+     "'a-very-long-word-that-no-message...'"},
     {"\xEF\xBB\xBF\xC3\xBC\xC3\xBC x", 1, 1,
      "expected title, length, floor, warm-up, rounds, work or rest, found '\xC3\xBC\xC3\xBC'"},
     /* durations */

@@ -36,12 +36,14 @@ static void note_effort(const struct sensor_effort *effort)
     note(text);
 }
 
-static void note_message(const struct usb_passed *message)
+static void note_frame(const struct usb_frame *frame)
 {
     char text[8];
 
-    for (size_t i = 0; i < message->length; i++) {
-        (void)snprintf(text, sizeof text, "%s%02X", i > 0 ? " " : "", message->octets[i]);
+    (void)snprintf(text, sizeof text, "%02X", frame->message);
+    note(text);
+    for (size_t i = 0; i < frame->length; i++) {
+        (void)snprintf(text, sizeof text, " %02X", frame->payload[i]);
         note(text);
     }
     note("|");
@@ -65,7 +67,7 @@ static void drain(void)
             note(text);
             break;
         case USB_RECEIVER_EFFORT: note_effort(&event.effort); break;
-        case USB_RECEIVER_MESSAGE: note_message(&event.message); break;
+        case USB_RECEIVER_MESSAGE: note_frame(&event.frame); break;
         case USB_RECEIVER_LOST: note("lost|"); break;
         case USB_RECEIVER_FAILED:
             note("failed: ");
@@ -78,14 +80,9 @@ static void drain(void)
 /* It says so, in two chunks. */
 static void hears(const char *text)
 {
-    struct usb_frame frame = {0};
-    uint8_t octets[USB_FRAME_MAX], payload[1 + USB_PAYLOAD_MAX];
-    const size_t length = octets_from_text(text, payload, sizeof payload);
+    uint8_t octets[USB_FRAME_MAX];
+    const size_t whole = octets_of_frame(text, octets);
 
-    frame.message = payload[0];
-    frame.length = (uint8_t)(length - 1);
-    memcpy(frame.payload, payload + 1, length - 1);
-    const size_t whole = usb_frame_encode(&frame, octets);
     usb_receiver_receive(&receiver, t_ms, octets, whole / 2);
     usb_receiver_receive(&receiver, t_ms, octets + whole / 2, whole - whole / 2);
     drain();
@@ -435,8 +432,8 @@ static void start_machine(uint16_t number)
 
 static enum result tell_machine(const char *text)
 {
-    uint8_t message[32];
-    return usb_receiver_say(&receiver, message, octets_from_text(text, message, sizeof message));
+    uint8_t octets[USB_FRAME_MAX];
+    return usb_receiver_say(&receiver, octets, octets_of_frame(text, octets));
 }
 
 #define PAGE    "4E 03 19 01 5A 2C 01 FA 20 30"
@@ -568,7 +565,7 @@ static void keeps_the_newest_messages_of_the_machine(void **state)
     assert_true(usb_receiver_next_event(&receiver, &event));
     assert_int_equal(event.kind, USB_RECEIVER_FOUND);
     while (usb_receiver_next_event(&receiver, &event) && event.kind == USB_RECEIVER_MESSAGE)
-        assert_int_equal(event.message.octets[3], 5 + count++);
+        assert_int_equal(event.frame.payload[2], 5 + count++);
     assert_int_equal(count, USB_MESSAGES_MAX);
     assert_int_equal(event.kind, USB_RECEIVER_LOST);
 }

@@ -1,6 +1,7 @@
 """The journeys' simulated receiver, plugged into the guest's own USB."""
 import errno
 import os
+import pathlib
 import socket
 import threading
 
@@ -9,6 +10,18 @@ from gadget import BULK, IN, Gadget
 
 # Of receivers that the kernel takes for a serial line: drivers/usb/serial/usb-serial-simple.c.
 VENDOR, PRODUCT = 0x0FCF, 0x1008
+
+
+def find_receiver():
+    """Among the kernel's devices; None: it is not there yet."""
+    return next((path for path in pathlib.Path("/sys/bus/usb/devices").glob("*-*")
+                 if (path / "idProduct").exists()
+                 and (path / "idProduct").read_text() == f"{PRODUCT:04x}\n"), None)
+
+
+def node_of(path):
+    return pathlib.Path("/dev/bus/usb") / f"{int((path / 'busnum').read_text()):03d}" / \
+        f"{int((path / 'devnum').read_text()):03d}"
 
 
 class ReceiverGadget(Gadget):
