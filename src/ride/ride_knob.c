@@ -153,9 +153,14 @@ static struct step_targets asked_of(const struct ride *ride, size_t at, struct s
     return targets;
 }
 
+/* Nothing after the last. */
 static struct step_targets asked_next(const struct ride *ride)
 {
-    return asked_of(ride, ride->step + 1, ride->setup.plan.steps[ride->step + 1].targets);
+    const struct plan *plan = &ride->setup.plan;
+    const size_t next = ride->step + 1;
+
+    return next < plan->step_count ? asked_of(ride, next, plan->steps[next].targets)
+                                   : (struct step_targets){0};
 }
 
 static struct step_targets asked_here(const struct ride *ride)
@@ -237,24 +242,12 @@ static int32_t middle_w(const struct target_range *range)
     return (range->low + range->high) / 2;
 }
 
-static const struct plan_step *next_step(const struct ride *ride)
-{
-    const struct plan *plan = &ride->setup.plan;
-
-    return ride->step + 1 < plan->step_count ? &plan->steps[ride->step + 1] : NULL;
-}
-
 /* Nothing else is said then. */
 static void announce(struct ride *ride, enum knob_turn turn, struct effects *effects)
 {
-<<<<<<< HEAD
-    const struct step_targets now = ride_targets(ride);
-    const struct plan_step *next = next_step(ride);
-=======
     const struct step_targets now = asked_here(ride), next = asked_next(ride);
->>>>>>> main
 
-    if (next == NULL || ride->knob.announced != KNOB_LEAVE)
+    if (ride->knob.announced != KNOB_LEAVE)
         return;
     knob_begin(&ride->knob);
     ride->knob.announced = turn;
@@ -286,21 +279,7 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
 
 enum knob_turn ride_turn_at_edge(const struct ride *ride)
 {
-<<<<<<< HEAD
-    const struct plan_step *next = next_step(ride);
-
-    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) || next == NULL)
-        return KNOB_LEAVE;
-
-    const struct step_targets now = ride_targets(ride);
-    int32_t to;
-
-    if (ride_knob_for(ride, &next->targets, &to) && to == ride->knob.place.position)
-        return KNOB_LEAVE;
-    return knob_between(&now.power_w, &next->targets.power_w);
-=======
-    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) ||
-        ride->step + 1 >= ride->setup.plan.step_count)
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride))
         return KNOB_LEAVE;
 
     const struct step_targets now = asked_here(ride), next = asked_next(ride);
@@ -310,7 +289,6 @@ enum knob_turn ride_turn_at_edge(const struct ride *ride)
     if (number_for(ride, &next, &to) && to == ride->knob.place.position)
         return KNOB_LEAVE;
     return turn == KNOB_UP && ride->verdict.heart_near ? KNOB_LEAVE : turn;
->>>>>>> main
 }
 
 enum knob_turn ride_turn_ahead(const struct ride *ride)

@@ -194,7 +194,7 @@ static inline void any_knob(struct knob *knob)
     for (unsigned i = 0; i < KNOB_BINS; i++)
         knob->bins[i] = (struct knob_bin){any_u64(), any_int(0, INT16_MAX),
                                           any_int(-50 * INT16_MAX, 2500 * INT16_MAX),
-                                          any_int(0, 250 * INT16_MAX)};
+                                          any_int(0, INT16_MAX), any_int(0, 250 * INT16_MAX)};
     knob->turn = any_turn();
     knob->off_w = any_int(-MANY_W, MANY_W);
     knob->told_t_ms = any_u64();
@@ -209,6 +209,7 @@ static inline void any_knob(struct knob *knob)
     knob->to = any_number();
     knob->is_fresh = any_bool();
     knob->is_met = any_bool();
+    knob->is_nearest = any_bool();
 }
 
 static inline void any_safety(struct safety *safety)
@@ -379,6 +380,9 @@ static inline void any_ride(struct ride *ride)
     any_control(&ride->control);
     any_power_hold(&ride->power_hold);
     any_knob(&ride->knob);
+    ride->knob_scale.top = any_int(0, KNOB_TOP_MAX);
+    ride->knob_scale.t_ms = any_u64();
+    any_brake(&ride->knob_scale.brake);
     any_safety(&ride->safety);
     ride->verdict = (struct safety_verdict){
         any_allowed_load(), ride->safety.cut_off, (enum hold)any_int(0, HOLD_CLOCK_JUMP),

@@ -77,6 +77,7 @@ static inline void look_at_knob(const struct knob *knob)
     for (unsigned i = 0; i < KNOB_BINS; i++) {
         /*@ assert 0 <= knob->bins[i].count <= INT16_MAX; */
         /*@ assert -50 * INT16_MAX <= knob->bins[i].power_sum_w <= 2500 * INT16_MAX; */
+        /*@ assert 0 <= knob->bins[i].cadence_count <= INT16_MAX; */
         /*@ assert 0 <= knob->bins[i].cadence_sum_rpm <= 250 * INT16_MAX; */
     }
     /*@ assert knob->turn < KNOB_TURN_COUNT && knob->announced < KNOB_TURN_COUNT; */
@@ -182,6 +183,8 @@ static inline void look_at_ride(const struct ride *ride)
     look_at_control(&ride->control);
     look_at_power_hold(&ride->power_hold);
     look_at_knob(&ride->knob);
+    look_at_brake(&ride->knob_scale.brake);
+    /*@ assert 0 <= ride->knob_scale.top <= KNOB_TOP_MAX; */
     look_at_totals(&ride->totals);
     look_at_watch(&ride->watch);
 }

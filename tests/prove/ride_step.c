@@ -3,10 +3,10 @@
  * Eva: -eva-precision 0 -eva-plevel 600 -eva-auto-loop-unroll 64
  * Eva: -eva-domains-function octagon:advance,octagon:pass_lead
  * Eva: -eva-split-return-function is_believable:0,is_believable_heart:0,heart_filter_accept:0
- * Eva: -eva-split-return-function best_power_w:0,ride_knob_for:0
+ * Eva: -eva-split-return-function best_power_w:0,number_for:0
  * Eva: -eva-slevel-function is_believable:16,is_believable_heart:40,heart_filter_accept:20
  * Eva: -eva-slevel-function sensors_telemetry:100,sensors_effort:16,sensors_heart:16
- * Eva: -eva-slevel-function best_power_w:4,best_w:4,ride_knob_for:8,ride_turn_at_edge:4
+ * Eva: -eva-slevel-function best_power_w:4,best_w:4,number_for:8,ride_turn_at_edge:4
  * Eva: -eva-slevel-function number_w:4 */
 #include "any_ride_state.h"
 #include "look_at_ride.h"
