@@ -16,7 +16,7 @@ static void keep(struct reading *reading, uint64_t t_ms, int32_t value)
 /* What is not told is 0, and no reason to doubt. */
 static int32_t told(const struct telemetry *data, enum telemetry_field field, int32_t value)
 {
-    return data->has & field ? value : 0;
+    return (data->has & field) != 0 ? value : 0;
 }
 
 static bool is_believable(int32_t power_w, int32_t cadence_rpm)
