@@ -176,14 +176,18 @@ static void tell_silence(struct ride *ride, struct effects *effects)
     ride->sensors.fell_silent = 0;
 }
 
+static bool is_in_work(const struct ride *ride)
+{
+    const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
+
+    return step != NULL && step->kind == STEP_WORK;
+}
+
 static void watch_recovery(struct ride *ride)
 {
-    const struct plan_step *step = ride_current_step(ride);
-    const bool in_work = ride->phase == PHASE_RIDING && step->kind == STEP_WORK;
-
     if (ride->setup.counts_recovery)
         recovery_step(
-            &ride->totals.recovery, ride->t_ms, in_work,
+            &ride->totals.recovery, ride->t_ms, is_in_work(ride),
             sensors_heart_median(&ride->sensors, ride->t_ms, ride->limits.heart_window_ms));
 }
 
@@ -197,14 +201,12 @@ static void watch(struct ride *ride, struct effects *effects)
 {
     const struct sensors *sensors = &ride->sensors;
     const struct limits *limits = &ride->limits;
-    const struct plan_step *step = ride_current_step(ride);
-    const bool is_riding = ride->phase == PHASE_RIDING;
     const bool has_sensor = sensors->cadence_from != LINK_MACHINE;
     const uint64_t t_ms = ride->t_ms;
     const struct watch_inputs inputs = {
         .t_ms = t_ms,
-        .is_riding = is_riding,
-        .in_work = is_riding && step->kind == STEP_WORK,
+        .is_riding = ride->phase == PHASE_RIDING,
+        .in_work = is_in_work(ride),
         .power_w = fresh_value(&sensors->power_w, t_ms, limits->data_stale_ms),
         .cadence_rpm = fresh_value(&sensors->cadence_rpm, t_ms, limits->data_stale_ms),
         .machine_rpm = fresh_value(&sensors->machine_cadence_rpm, t_ms, limits->data_stale_ms),

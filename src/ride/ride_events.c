@@ -131,8 +131,8 @@ static void count_powers(struct ride *ride, const struct telemetry *data)
     totals_power_by(&ride->totals, is_by_sensor);
     if (is_by_sensor && (data->has & HAS_POWER) && sensors->machine_has_power &&
         reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms))
-        two_powers_add(&ride->totals.powers, ride->t_ms, data->power_w, sensors->power_w.value,
-                       sensors->cadence_rpm.value);
+        two_powers_add(&ride->totals.powers, ride->t_ms, sensors->machine_power_w.value,
+                       sensors->power_w.value, sensors->cadence_rpm.value);
 }
 
 static void on_telemetry(struct ride *ride, const struct telemetry *data, struct effects *effects)
