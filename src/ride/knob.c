@@ -33,9 +33,10 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
 
     if (bin->slot != slot)
         *bin = (struct knob_bin){.slot = slot};
-    if (bin->count == INT16_MAX)
+    const int32_t count = bin->count;
+    if (count >= INT16_MAX)
         return;
-    bin->count++;
+    bin->count = count + 1;
     bin->power_sum_w += power_w;
     if (cadence_rpm == KNOB_NO_CADENCE)
         return;
@@ -43,6 +44,10 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
     bin->cadence_sum_rpm += cadence_rpm;
 }
 
+/*@ assigns \nothing;
+    ensures 0 <= \result.count <= KNOB_BINS * INT16_MAX;
+    ensures -50 <= \result.power_w <= 2500 && 0 <= \result.cadence_rpm <= 250;
+*/
 static struct mean mean_of(const struct knob *knob, uint64_t t_ms, uint32_t for_ms)
 {
     const uint64_t now = t_ms / KNOB_BIN_MS;
@@ -243,8 +248,11 @@ static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct kn
     if (knob->turn != KNOB_LEAVE)
         return turn_standing(knob, t_ms, asked, &newest);
     const enum knob_turn turn = turn_anew(knob, t_ms, asked, &newest);
-    knob->is_nearest = is_as_near_as_it_goes(knob, asked, turn);
-    return knob->is_nearest ? KNOB_LEAVE : turn;
+    const bool is_nearest = is_as_near_as_it_goes(knob, asked, turn);
+
+    /* Until something else is told: who rides along an end does not want to read it come and go. */
+    knob->is_nearest = is_nearest || (knob->is_nearest && turn == KNOB_LEAVE);
+    return is_nearest ? KNOB_LEAVE : turn;
 }
 
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)
