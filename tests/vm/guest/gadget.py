@@ -53,6 +53,7 @@ class Gadget(threading.Thread):
     def __init__(self, name, vendor, product, codes, interface_codes, endpoints):
         super().__init__(daemon=True)
         load()
+        name = f"{name}-{os.getpid()}"  # what an earlier case had stays in this kernel
         self.folder = CONFIGFS / "usb_gadget" / name
         self.files = pathlib.Path(f"/run/{name}")
         self.endpoints = endpoints
