@@ -11,6 +11,7 @@
 #ifndef RIDE_KNOB_H
 #define RIDE_KNOB_H
 
+#include "ride/brake_curve.h"
 #include "ride/step.h"
 
 /* The highest number on any knob: per cent. */
@@ -22,6 +23,14 @@ struct knob_place {
     int32_t position;
     int32_t top; /* the scale it is on: its greatest number, as far as is known */
 };
+
+/* What was known on one scale when a number beyond it was told: a slip, if it is soon put right. */
+struct knob_scale {
+    int32_t top; /* 0: nothing was known */
+    uint64_t t_ms;
+    struct brake_model brake;
+};
+#define KNOB_SLIP_MS 30000u
 
 enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_TURN_COUNT };
 
@@ -36,7 +45,8 @@ enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_
 /* Readings of half a second. */
 struct knob_bin {
     uint64_t slot; /* t_ms / KNOB_BIN_MS */
-    int32_t count, power_sum_w, cadence_sum_rpm;
+    int32_t count, power_sum_w;
+    int32_t cadence_count, cadence_sum_rpm;
 };
 
 /* What is asked at this moment. Ranges that are not set ask for nothing. */
@@ -63,11 +73,14 @@ struct knob {
     bool is_assumed; /* nobody told it: it was left there, or turned as was asked */
     bool has_to;     /* the turn that is asked for leads to this number: */
     int32_t to;
-    bool is_fresh; /* older readings are of another step */
-    bool is_met;   /* the range was ridden in since it was asked for */
+    bool is_fresh;   /* older readings are of another step */
+    bool is_met;     /* the range was ridden in since it was asked for */
+    bool is_nearest; /* it is not, and no number on the knob is nearer */
 };
 
-/* A reading of the power; cadence_rpm 0 where it is not known. */
+#define KNOB_NO_CADENCE (-1)
+/* A reading of the power; cadence_rpm 0 where the legs are still, KNOB_NO_CADENCE where it is not
+ * known. */
 void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm);
 /* It was turned there, and it takes a while until that is seen. */
 void knob_put(struct knob *knob, uint64_t t_ms, int32_t position);

@@ -69,6 +69,7 @@ struct ride {
     struct control control;
     struct power_hold power_hold; /* in use on a machine that takes levels and no power */
     struct knob knob;             /* in use on a machine that takes nothing */
+    struct knob_scale knob_scale; /* its former one */
     struct safety safety;
     struct safety_verdict verdict; /* of the last event */
     struct totals totals;
@@ -94,9 +95,9 @@ bool ride_holds_power(const struct ride *ride);
 /* The load of this machine is made by hand, and the rider told how. */
 bool ride_turns_knob(const struct ride *ride);
 
-/* The number on the knob at which the brake gives the middle of that step's power, where its curve
- * and its place are known well enough to tell. */
-bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret);
+/* The number on the knob at which the brake gives the middle of the power that this step of the
+ * plan asks for at its beginning, where its curve and its place are known well enough to tell. */
+bool ride_knob_for(const struct ride *ride, size_t step, int32_t *ret);
 
 /* Which way it is to be turned at the end of this step; and only while that is announced. */
 enum knob_turn ride_turn_at_edge(const struct ride *ride);

@@ -49,9 +49,24 @@ enum rehearsal_trouble {
     REHEARSAL_CUT_OFF  /* summary.cut_off says why */
 };
 
+/* What the bike is told, or the rider. */
+enum rehearsal_brake { REHEARSAL_WATTS, REHEARSAL_LEVELS, REHEARSAL_BY_HAND };
+
+/* Of a brake that is not told watts. */
+struct rehearsal_turns {
+    uint32_t count;                  /* how often a hand is to turn it */
+    uint32_t least_apart_ms;         /* from one turn to the next */
+    int32_t number_w;                /* that one number on the knob makes; 0: it has none */
+    uint32_t step_count;             /* steps that want another power than the one before */
+    uint32_t short_count;            /* those of which a third is over before it is there */
+    struct rehearsal_place short_at; /* the first of them */
+};
+
 /* Large: not for the stack. */
 struct rehearsal {
     const struct plan *plan; /* borrowed */
+    enum rehearsal_brake brake;
+    struct rehearsal_turns turns;
     double critical_power_w, w_prime_j;
     int32_t heart_max_bpm, heart_limit_bpm;
     struct summary summary; /* of the plan, without what is ridden out after it */

@@ -10,8 +10,8 @@
  * falls silent is no event. A machine that the receiver has lost is one: what it was told last is
  * not known to stand any more.
  *
- * With the machine one speaks as well: the messages of its channel are handed through, either way
- * (wire/usb_trainer.h).
+ * With the machine one speaks as well (wire/usb_trainer.h): the messages of its channel are handed
+ * on, and what is said to it goes to the receiver besides.
  *
  * The order of configuration: ANT Message Protocol and Usage, D00000652 Rev 5.1, section 5.3, and
  * the maker's answer in its technical questions ("to configure a single ANT channel you need to").
@@ -20,7 +20,6 @@
 #define WIRE_USB_RECEIVER_H
 
 #include "wire/usb_effort.h"
-#include "wire/usb_trainer.h"
 
 #define USB_KEY_SIZE 8u
 
@@ -94,7 +93,6 @@ struct usb_passage {
     struct usb_frame list[USB_MESSAGES_MAX];
     uint8_t first, count;
     bool lost_is_due;
-    struct usb_frame unsent; /* to the machine; length 0: none */
 };
 
 struct usb_receiver {
@@ -117,10 +115,6 @@ void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver
 void usb_receiver_receive(struct usb_receiver *receiver, uint64_t t_ms, const uint8_t *octets,
                           size_t length);
 void usb_receiver_tick(struct usb_receiver *receiver, uint64_t t_ms);
-/* Takes a message to the machine, to be sent next. RESULT_CLOSED: it is not heard now.
- * RESULT_RANGE: it is none of its channel. */
-MUST_USE enum result usb_receiver_say(struct usb_receiver *receiver, const uint8_t *message,
-                                      size_t length);
 /* What is to be sent; its length, or 0. `ret` holds USB_FRAME_MAX. */
 size_t usb_receiver_next_octets(struct usb_receiver *receiver, uint8_t *ret);
 /* Of readings that nobody took the newest is kept. */

@@ -56,7 +56,8 @@ static void warn_of_rehearsal(const char *path, const struct profile *profile,
     if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK)
         return;
     own_numbers_apply(&own, &rider);
-    if (rehearse(&plan, &rider, &rehearsal) != RESULT_OK || rehearsal.trouble == REHEARSAL_FINE)
+    if (rehearse(&plan, &rider, NULL, &rehearsal) != RESULT_OK ||
+        rehearsal.trouble == REHEARSAL_FINE)
         return;
     rehearsal_put_verdict(&writer, &rehearsal);
     say_item("%s: rehearsed for you: %s\n", path, verdict);

@@ -37,7 +37,7 @@ static void rehearse_draft(struct shown *shown)
         return;
     rehearse_leave_out_the_floor(&shown->plan);
     if (shown->plan.step_count > 0 &&
-        rehearse(&shown->plan, &shown->rider, &shown->rehearsal) == RESULT_OK)
+        rehearse(&shown->plan, &shown->rider, NULL, &shown->rehearsal) == RESULT_OK)
         draft->rehearsal = &shown->rehearsal;
 }
 

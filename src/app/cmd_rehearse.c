@@ -2,6 +2,7 @@
  * afterset rehearse: a block ridden beforehand.
  */
 #include <getopt.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,16 +12,19 @@
 #include "app/profile_file.h"
 #include "app/ride_record.h"
 #include "app/settings_file.h"
+#include "called.h"
 #include "first_blocks.h"
 #include "own_numbers.h"
+#include "port/brake_store.h"
 #include "rehearsal_output.h"
 #include "rehearse.h"
 #include "values.h"
+#include "virtual_files.h"
 
 enum sweep { SWEEP_NONE, SWEEP_LENGTH, SWEEP_TARGET };
 
 struct options {
-    const char *path;
+    const char *path, *machine;
     struct fit_wish wish;
     enum sweep sweep;
     bool jsonl;
@@ -32,8 +36,10 @@ struct task {
     struct profile profile;
     struct settings settings;
     struct own_numbers own;
-    bool is_new;   /* the next block on a real bike is one of the first */
-    bool is_first; /* and there is such a bike: that block is rehearsed */
+    bool is_new;      /* the next block on a real bike is one of the first */
+    bool is_first;    /* and there is such a bike: that block is rehearsed */
+    bool has_machine; /* else one that is told watts */
+    struct virtual_machine_config machine;
     struct fit fit;
     struct rider rider;
     struct plan plan;
@@ -55,11 +61,10 @@ static bool take_sweep(const char *word, enum sweep *ret)
 
 static bool read_options(int argc, char **argv, struct options *ret)
 {
-    static const struct option known[] = {{"length", required_argument, NULL, 'l'},
-                                          {"feel", required_argument, NULL, 'f'},
-                                          {"sweep", required_argument, NULL, 's'},
-                                          {"jsonl", no_argument, NULL, 'j'},
-                                          {NULL, 0, NULL, 0}};
+    static const struct option known[] = {
+        {"length", required_argument, NULL, 'l'},  {"feel", required_argument, NULL, 'f'},
+        {"machine", required_argument, NULL, 'M'}, {"sweep", required_argument, NULL, 's'},
+        {"jsonl", no_argument, NULL, 'j'},         {NULL, 0, NULL, 0}};
     bool is_right = true;
 
     optind = 0; /* glibc: begin anew, whatever was scanned before */
@@ -68,6 +73,7 @@ static bool read_options(int argc, char **argv, struct options *ret)
         switch (option) {
         case 'l': is_right = take_length("--length", optarg, &ret->wish.length_ms); break;
         case 'f': is_right = take_count("--feel", optarg, 1, FEEL_MAX, &ret->wish.feel); break;
+        case 'M': ret->machine = optarg; break;
         case 's': is_right = take_sweep(optarg, &ret->sweep); break;
         case 'j': ret->jsonl = true; break;
         default:
@@ -86,8 +92,39 @@ static bool read_options(int argc, char **argv, struct options *ret)
 
 /* ---- one ---- */
 
+/* As strong as rides on it have found it, at the 80 rpm of the curve. */
+static void fit_brake(const struct brake_curve *curve, struct virtual_brake_config *brake)
+{
+    const double omega = 80 * 2 * M_PI / 60;
+    const int32_t all_mw = curve->terms_mw[1] + curve->terms_mw[3];
+
+    brake->peak_torque_nm *= all_mw / 1000.0 / (virtual_brake_torque_nm(brake, omega) * omega);
+    brake->friction_nm = curve->terms_mw[0] / 1000.0 / omega;
+}
+
+/* Of the remembered bike it is known what it is told where rides on it learned its brake. */
+static void recall_machine(struct task *task, const struct device *bike, struct store *store)
+{
+    struct virtual_machine_config *machine = &task->machine;
+    char name[STORE_BIKE_MAX + 1];
+    struct brake_curve curve = {0};
+    struct knob_place place = {0};
+
+    if (store == NULL || bike->address.type == ADDRESS_NONE)
+        return;
+    called_device(store, STORE_BIKE, bike, name);
+    const bool by_hand = store_knob(store, name, &place) == RESULT_OK;
+    const bool is_learned = store_brake(store, name, &curve) == RESULT_OK;
+    task->has_machine = by_hand || is_learned;
+    if (is_learned && brake_curve_is_known(&curve))
+        fit_brake(&curve, &machine->brake);
+    machine->takes_power = false;
+    machine->takes_level = !by_hand;
+    machine->knob_numbers = (uint32_t)place.top;
+}
+
 /* As ride chooses: without a bike that is kept it rides the virtual one, whatever the legs. */
-static bool find_first(struct task *task)
+static bool find_bike(struct task *task)
 {
     struct devices devices = {0};
     struct store *store = NULL;
@@ -98,8 +135,14 @@ static bool find_first(struct task *task)
     task->is_new = (opened == RESULT_OK || opened == RESULT_NOT_FOUND) &&
                    first_blocks_go_on(&task->settings, store);
     task->is_first = task->is_new && devices.list[DEVICE_MACHINE].address.type != ADDRESS_NONE;
+    task->machine = virtual_machine_default();
+    task->has_machine = task->options.machine != NULL;
+    if (!task->has_machine)
+        recall_machine(task, &devices.list[DEVICE_MACHINE], store);
     store_close(store);
-    return true;
+    const bool is_read = load_virtual_machine(task->options.machine, &task->machine);
+    task->machine.power_noise = 0;
+    return is_read;
 }
 
 static bool make_plan(struct task *task, const struct fit_wish *wanted)
@@ -129,7 +172,8 @@ static bool run_one(struct task *task)
 {
     if (task->is_first)
         ease_first(task);
-    const enum result result = rehearse(&task->plan, &task->rider, &task->rehearsal);
+    const enum result result = rehearse(
+        &task->plan, &task->rider, task->has_machine ? &task->machine : NULL, &task->rehearsal);
 
     if (result == RESULT_RANGE)
         complain("%s: longer than two hours, which is too long for a rehearsal",
@@ -260,7 +304,7 @@ static int run_rehearse(int argc, char **argv)
     } else if (load_profile(task->options.path, &task->profile) && load_settings(&task->settings)) {
         task->own = own_numbers_find(task->options.path, &task->profile, &task->settings.rider);
         task->settings.rider.mark_power_w = task->own.mark_power_w;
-        if (find_first(task) && show(task))
+        if (find_bike(task) && show(task))
             status = EXIT_DONE;
     }
     free(task);
@@ -279,6 +323,8 @@ const struct command command_rehearse = {
         "\n"
         "  --length M:SS     as for ride\n"
         "  --feel 1..5       likewise\n"
+        "  --machine FILE    on that virtual machine. Without it on one that is told watts, or as "
+        "the bike that is remembered, where its brake was turned by hand or took levels\n"
         "  --sweep length    a line for each length that the profile bends to\n"
         "  --sweep target    a line for each of 80 to 120 % of its targets\n"
         "  --jsonl           one JSON object: the figures, and a list of seconds; with --sweep "

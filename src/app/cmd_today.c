@@ -148,7 +148,7 @@ static bool prepare(struct shown *shown)
     profile_list_find(shown->profiles, last.profile, &shown->today.profile);
     if (shown->profiles->count == 0) {
         complain("no profiles in ./profiles nor where they are installed; name one: afterset ride "
-                 "PROFILE");
+                 "PROFILE, or make one: afterset draft");
         return false;
     }
     shown->today.profiles = shown->profiles->list;

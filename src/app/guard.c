@@ -32,7 +32,7 @@ struct guard {
     uint32_t link_number;
     enum outcome outcome; /* of the last letting go */
     uint64_t heard_ms, let_go_ms;
-    bool is_still, is_stopped; /* let go of while the ride lives; stopped by a signal */
+    bool is_still, is_stopped; /* silent for too long, and let go of; stopped by a signal */
     bool has_terminal;
     struct termios before;
 };
@@ -71,6 +71,8 @@ static void take(struct guard *guard, const struct guard_order *order, int fd)
     guard->order = *order;
     guard->heard_ms = now_ms();
     guard->is_stopped = false;
+    if (order->is_by_hand)
+        guard->is_still = false; /* no link tells old signs of life from new ones, nor needs to */
     if (order->link != guard->link_number) {
         guard->is_still = false;
         drop_link(guard);
@@ -139,7 +141,7 @@ static void let_go_for_living(struct guard *guard)
 /* When the ride has been silent for too long; 0: it may be. */
 static uint64_t limit_ms(const struct guard *guard)
 {
-    if (guard->link >= 0)
+    if (guard->link >= 0 || (guard->order.is_by_hand && !guard->is_still))
         return guard->is_stopped ? guard->heard_ms : guard->heard_ms + guard->order.patience_ms;
     return guard->is_still && !guard->is_stopped ? guard->let_go_ms + GUARD_WAKE_MS : 0;
 }
@@ -152,6 +154,8 @@ static void judge(struct guard *guard)
         return;
     if (guard->link >= 0)
         let_go_for_living(guard);
+    else if (!guard->is_still)
+        guard->is_still = true;
     else
         (void)kill(guard->ride, SIGKILL);
     guard->let_go_ms = now_ms();
@@ -222,16 +226,19 @@ static void restore_terminal(const struct guard *guard)
     (void)tcsetattr(STDIN_FILENO, TCSAFLUSH, &guard->before);
 }
 
-static const char *words_of(enum outcome outcome, bool has_stop)
+static const char *words_of(const struct guard *guard)
 {
-    switch (outcome) {
+    switch (guard->outcome) {
     case RELEASED:
-        return has_stop ? "its guard has released the load and stopped the bike"
-                        : "its guard has released the load";
+        return guard->order.letting_go.stop.length > 0
+                   ? "its guard has released the load and stopped the bike"
+                   : "its guard has released the load";
     case UNCONFIRMED:
         return "the bike did not confirm that its load is off; turn its resistance down by hand";
     case NOTHING_ON:
-    default: return "nothing was on the brake";
+    default:
+        return guard->order.is_by_hand ? "nothing but your hand takes the load off, ease the knob"
+                                       : "nothing was on the brake";
     }
 }
 
@@ -248,7 +255,7 @@ static void report(const struct guard *guard, int status)
                        "; ride %lld is saved up to its last second, the next start recovers it",
                        (long long)guard->order.ride_id);
     complain("the ride %s (%s): %s%s", guard->is_still ? "stood still and was ended" : "died",
-             cause, words_of(guard->outcome, guard->order.letting_go.stop.length > 0), record);
+             cause, words_of(guard), record);
 }
 
 /* Before the ride takes signals, at the question about the cautions for example. */

@@ -10,6 +10,9 @@
  * comes back to a load on the way it comes back from any lost link: control asked for anew, up the
  * ramp, with fresh readings. One that does not wake up within GUARD_WAKE_MS is killed.
  *
+ * Where the load is made by the rider's hand there is nothing to release, but a screen that stands
+ * still tells nobody to ease it: such a ride is ended after the same time, and the rider told.
+ *
  * The guard allocates nothing, and knows only the octets that it is to send.
  */
 #ifndef APP_GUARD_H
@@ -63,6 +66,8 @@ bool guarded_is_taken(const struct guarded *guarded);
 /* Whether a load may be on the brake of whatever was or is at the other end; told with the next
  * message. */
 void guarded_leave_on(struct guarded *guarded, bool is_left_on);
+/* Whether the load is made by the rider's hand; told at once. */
+void guarded_by_hand(struct guarded *guarded, bool is_by_hand);
 void guarded_name(struct guarded *guarded, int64_t ride_id);
 /* What to write to the terminal before it is left to others; NULL: it is as it was. */
 void guarded_restore(struct guarded *guarded, const char *text);

@@ -20,9 +20,10 @@
 struct guard_order {
     uint32_t link; /* counts the links that had something to let go of; 0: there is none now */
     struct letting_go letting_go;
-    int64_t ride_id;                 /* 0: it is not recorded */
-    uint32_t patience_ms;            /* without a sign of life */
-    bool is_left_on;                 /* nothing has confirmed that the load is off */
+    int64_t ride_id;      /* 0: it is not recorded */
+    uint32_t patience_ms; /* without a sign of life */
+    bool is_left_on;      /* nothing has confirmed that the load is off */
+    bool is_by_hand;      /* the load is made by the rider's hand, and eased by it alone */
     char restore[GUARD_RESTORE_MAX]; /* what gives the terminal back; empty: nothing to give */
 };
 

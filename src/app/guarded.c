@@ -89,6 +89,14 @@ void guarded_leave_on(struct guarded *guarded, bool is_left_on)
     guarded->order.is_left_on = is_left_on;
 }
 
+void guarded_by_hand(struct guarded *guarded, bool is_by_hand)
+{
+    if (!guarded->is_guarded || guarded->order.is_by_hand == is_by_hand)
+        return;
+    guarded->order.is_by_hand = is_by_hand;
+    tell(guarded);
+}
+
 void guarded_let_go(struct guarded *guarded)
 {
     if (!guarded->is_guarded || guarded->order.link == 0)

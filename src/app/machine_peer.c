@@ -19,9 +19,9 @@ static bool is_taken(const struct machine_peer *peer)
     return peer->guarded != NULL && guarded_is_taken(peer->guarded);
 }
 
-/* On a link that is given up, past whatever is still open on it, as app/letting_go.c does: a
- * machine that hears it lets go, and one that is gone is none the worse. */
-static void release_unheard(const struct machine_peer *peer)
+/* As app/letting_go.c does it: a machine that hears it lets go, and one that is gone is none the
+ * worse. */
+void machine_peer_let_go_unheard(const struct machine_peer *peer)
 {
     if (!peer->is_open || !peer->is_asked || is_taken(peer))
         return;
@@ -29,7 +29,8 @@ static void release_unheard(const struct machine_peer *peer)
     if (pdus.release.length == 0)
         return;
     (void)!link_send(peer->link, pdus.release.octets, pdus.release.length);
-    (void)!link_send(peer->link, pdus.stop.octets, pdus.stop.length);
+    if (pdus.stop.length > 0)
+        (void)!link_send(peer->link, pdus.stop.octets, pdus.stop.length);
 }
 
 /* ---- news ---- */
@@ -47,7 +48,7 @@ void machine_peer_fail(struct machine_peer *peer, const char *why)
         peer->failure = why;
     if (peer->is_open)
         peer->is_ready = false;
-    release_unheard(peer);
+    machine_peer_let_go_unheard(peer);
     machine_peer_close(peer);
     tell(peer, &down);
 }

@@ -38,6 +38,9 @@ struct link_user machine_peer_user(struct machine_peer *peer);
 void machine_peer_tick(struct machine_peer *peer);
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
                           bool now);
+/* Says a release and a stop on a link that is given up, past whatever is still open on it. Harmless
+ * where no load can be on, or no link is open. */
+void machine_peer_let_go_unheard(const struct machine_peer *peer);
 /* The link is no good any more: closes it, behind a release and a stop that nobody may hear, and
  * tells so, like one that was lost. `why` is static. */
 void machine_peer_fail(struct machine_peer *peer, const char *why);

@@ -15,6 +15,7 @@
 
 #include "machine_protocol.h"
 #include "wire/usb_receiver.h"
+#include "wire/usb_trainer.h"
 
 struct machine_trainer {
     struct usb_trainer client;

@@ -24,6 +24,9 @@ static void print_rider(const struct rehearsal *rehearsal, const struct rehearsa
            is_told || known->w_prime_j > 0 ? "" : assumed);
     if (is_told)
         printf("%s\n", head->from);
+    if (rehearsal->brake != REHEARSAL_WATTS)
+        puts(rehearsal->brake == REHEARSAL_LEVELS ? "on a brake that takes levels"
+                                                  : "on a brake that is turned by hand");
     if (profile_asks_for_mark(head->profile) && known->mark_power_w > 0)
         printf("and a mark of %u W in the work of the last block like it\n", known->mark_power_w);
     else if (profile_asks_for_mark(head->profile))
@@ -137,6 +140,31 @@ static void set_trouble(json_t *object, const struct rehearsal *rehearsal)
     json_object_set_new(object, "text", json_string(text));
 }
 
+/* Of brakes that are told watts there is nothing to say. */
+static void set_brake(json_t *object, const struct rehearsal *rehearsal)
+{
+    static const char *const names[] = {[REHEARSAL_WATTS] = "watts",
+                                        [REHEARSAL_LEVELS] = "levels",
+                                        [REHEARSAL_BY_HAND] = "by_hand"};
+    const struct rehearsal_turns *turns = &rehearsal->turns;
+    const struct summary *summary = &rehearsal->summary;
+
+    json_object_set_new(object, "brake", json_string(names[rehearsal->brake]));
+    if (rehearsal->brake == REHEARSAL_WATTS)
+        return;
+    if (summary->work_s > 0)
+        set_integer(object, "in_range_pct",
+                    (100 * summary->in_range_s + summary->work_s / 2) / summary->work_s);
+    set_integer(object, "changes", turns->step_count);
+    set_integer(object, "too_short", turns->short_count);
+    if (rehearsal->brake != REHEARSAL_BY_HAND)
+        return;
+    if (turns->number_w > 0)
+        set_integer(object, "number_w", turns->number_w);
+    set_integer(object, "turns", turns->count);
+    set_integer(object, "turns_least_apart_s", (turns->least_apart_ms + 500) / 1000);
+}
+
 static json_t *seconds_of(const struct rehearsal *rehearsal)
 {
     json_t *array = json_array();
@@ -172,6 +200,7 @@ bool rehearsal_print_json(const struct rehearsal *rehearsal, const struct fit *f
     set_integer(object, "reserve_asked_pct", rehearsal_percent(rehearsal, &rehearsal->asked));
     set_integer(object, "reserve_ridden_pct", rehearsal_percent(rehearsal, &rehearsal->ridden));
     set_integer(object, "reserve_slow_pct", rehearsal_percent(rehearsal, &rehearsal->slow));
+    set_brake(object, rehearsal);
     set_trouble(object, rehearsal);
     if (has_seconds)
         json_object_set_new(object, "seconds", seconds_of(rehearsal));

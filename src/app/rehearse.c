@@ -4,6 +4,8 @@
 #include <string.h>
 
 #include "io/virtual_config.h"
+#include "rehearse_asked.h"
+#include "rehearse_turns.h"
 #include "ride/limits.h"
 #include "ride_plan.h"
 #include "stage.h"
@@ -24,6 +26,9 @@
 
 struct run {
     struct rehearsal *result;
+    struct turn_watch turns;
+    struct brake_curve curve; /* as it was known at the end, and where the knob was left */
+    struct knob_place place;
     struct reserve reserve;
     bool has_last; /* reading of this stretch of the block */
     uint64_t last_t_ms;
@@ -89,91 +94,6 @@ static struct virtual_machine_config strong_machine(void)
     return config;
 }
 
-/* ---- the plan alone ---- */
-
-static int32_t middle_w(const struct plan_step *step, uint32_t step_ms)
-{
-    const struct target_range power_w = plan_step_targets(step, step_ms).power_w;
-    return (power_w.low + power_w.high) / 2;
-}
-
-/* Work that ends a step ends it sooner; where distance or heart do, nobody knows beforehand. */
-static uint32_t asked_ms(const struct plan_step *step)
-{
-    const int32_t power_w = middle_w(step, step->duration_ms / 2);
-    const int64_t work_ms = power_w > 0 ? INT64_C(1000) * step->end.value / power_w : 0;
-
-    return step->end.until == UNTIL_WORK && work_ms > 0 && work_ms < step->duration_ms
-               ? (uint32_t)work_ms
-               : step->duration_ms;
-}
-
-/* How far below critical power the plan rests, on average: for the time constant of the integral
- * model. 0 where it never does. */
-static double rests_below_w(const struct plan *plan, double critical_power_w)
-{
-    double below_j = 0, rest_s = 0;
-
-    for (size_t i = 0; i < plan->step_count; i++) {
-        const struct plan_step *step = &plan->steps[i];
-        const double below_w = critical_power_w - middle_w(step, step->duration_ms / 2);
-        if (!step->targets.power_w.set || below_w <= 0)
-            continue;
-        below_j += below_w * step->duration_ms / 1000.0;
-        rest_s += step->duration_ms / 1000.0;
-    }
-    return rest_s > 0 ? below_j / rest_s : 0;
-}
-
-static void note_low(struct rehearsal_low *low, double left_j, struct rehearsal_place place)
-{
-    if (left_j < low->left_j)
-        *low = (struct rehearsal_low){left_j, place};
-}
-
-static void note_trouble(struct rehearsal *result, enum rehearsal_trouble trouble,
-                         struct rehearsal_place place)
-{
-    if (result->trouble != REHEARSAL_FINE && place.at_ms >= result->trouble_at.at_ms)
-        return;
-    result->trouble = trouble;
-    result->trouble_at = place;
-}
-
-static void ride_part(struct rehearsal *result, struct reserve *reserve, size_t step,
-                      uint32_t at_ms, uint32_t part_ms, int32_t power_w)
-{
-    const double before_j = reserve->balance_j;
-    const double above_w = power_w - reserve->critical_power_w;
-    const struct rehearsal_place end = {at_ms + part_ms, step};
-
-    reserve_ride(reserve, power_w, part_ms / 1000.0);
-    if (before_j > 0 && reserve->balance_j <= 0 && result->empty_ms == 0) {
-        result->empty_ms = at_ms + (uint32_t)(1000 * before_j / above_w);
-        note_trouble(result, REHEARSAL_EMPTY, (struct rehearsal_place){result->empty_ms, step});
-    }
-    note_low(&result->asked, reserve->balance_j, end);
-    note_low(&result->slow, reserve_integral_j(reserve), end);
-}
-
-/* Exactly, but for ramps, which go by the second. A step without a power costs nothing here: what
- * is ridden in it is not the plan's choice. */
-static void reckon_asked(struct rehearsal *result, struct reserve reserve)
-{
-    uint32_t at_ms = 0;
-
-    for (size_t i = 0; i < result->plan->step_count; i++) {
-        const struct plan_step *step = &result->plan->steps[i];
-        const uint32_t step_ms = asked_ms(step);
-        const uint32_t part_ms = step->ramp_to.power_w.set ? 1000 : step_ms;
-        for (uint32_t ms = 0; step->targets.power_w.set && ms < step_ms; ms += part_ms)
-            ride_part(result, &reserve, i, at_ms + ms,
-                      part_ms < step_ms - ms ? part_ms : step_ms - ms,
-                      middle_w(step, ms + part_ms / 2));
-        at_ms += step_ms;
-    }
-}
-
 /* ---- as it is ridden ---- */
 
 static struct rehearsal_place place_of(const struct ride *ride)
@@ -188,7 +108,7 @@ static void spend(struct run *run, const struct ride *ride, int32_t power_w)
 
     if (run->has_last)
         reserve_ride(&run->reserve, (power_w + run->last_power_w) / 2.0, time_s);
-    note_low(&result->ridden, run->reserve.balance_j, place_of(ride));
+    rehearse_note_low(&result->ridden, run->reserve.balance_j, place_of(ride));
     run->has_last = true;
     run->last_t_ms = ride->t_ms;
     run->last_power_w = power_w;
@@ -196,7 +116,7 @@ static void spend(struct run *run, const struct ride *ride, int32_t power_w)
 
 static struct rehearsal_second asked_at(const struct plan_step *step, uint32_t step_ms)
 {
-    return (struct rehearsal_second){.target_w = (int16_t)middle_w(step, step_ms),
+    return (struct rehearsal_second){.target_w = (int16_t)rehearse_middle_w(step, step_ms),
                                      .in_work = step->kind == STEP_WORK};
 }
 
@@ -262,14 +182,20 @@ static void take_sample(struct run *run, const struct ride *ride, const struct t
         judge_sample(run, ride, sample->power_w);
 }
 
+/* What misses the range on a knob may be its numbers: then nobody is told to turn faster. */
+static bool is_of_the_legs(const struct run *run)
+{
+    return run->result->brake != REHEARSAL_BY_HAND || run->turns.is_slow;
+}
+
 static void judge_step(struct run *run)
 {
     const struct plan_step *step = &run->result->plan->steps[run->step];
 
     if (step->duration_ms >= SETTLE_MS + JUDGED_MIN_MS &&
-        is_missed(run->step_sum_w, run->step_low_sum_w))
-        note_trouble(run->result, run->is_lowered ? REHEARSAL_LOWERED : REHEARSAL_MISSED,
-                     run->below_at);
+        is_missed(run->step_sum_w, run->step_low_sum_w) && is_of_the_legs(run))
+        rehearse_note_trouble(run->result, run->is_lowered ? REHEARSAL_LOWERED : REHEARSAL_MISSED,
+                              run->below_at);
     run->step_sum_w = run->step_low_sum_w = 0;
     run->is_lowered = run->is_below = false;
 }
@@ -288,9 +214,11 @@ static void take_effect(struct run *run, const struct ride *ride, const struct e
     case EFFECT_HOLD:
         run->has_last = false;
         if (effect->hold.hold == HOLD_CADENCE)
-            note_trouble(run->result, REHEARSAL_LEGS, place_of(ride));
+            rehearse_note_trouble(run->result, REHEARSAL_LEGS, place_of(ride));
         break;
-    case EFFECT_CUT_OFF: note_trouble(run->result, REHEARSAL_CUT_OFF, place_of(ride)); break;
+    case EFFECT_CUT_OFF:
+        rehearse_note_trouble(run->result, REHEARSAL_CUT_OFF, place_of(ride));
+        break;
     case EFFECT_COMMAND:
     case EFFECT_PHASE:
     case EFFECT_SUMMARY:
@@ -307,6 +235,9 @@ static void end_plan(struct run *run, const struct ride *ride)
     struct summary *summary = &run->result->summary;
 
     judge_step(run);
+    turn_watch_end(&run->turns, ride);
+    run->curve = brake_model_curve(&ride->power_hold.brake);
+    run->place = ride->knob.place;
     add_unridden(run->result, ride);
     totals_summary(&ride->totals, summary);
     summary->end = ride->end;
@@ -320,8 +251,10 @@ static bool on_effects(void *user, const struct ride *ride, const struct effects
     struct run *run = user;
     struct rehearsal *result = run->result;
 
-    for (size_t i = 0; i < effects->count; i++)
+    for (size_t i = 0; i < effects->count; i++) {
         take_effect(run, ride, &effects->list[i]);
+        turn_watch_effect(&run->turns, ride, &effects->list[i]);
+    }
     while (result->ridden_count < ride->block_ms / 1000)
         end_second(run, ride);
     if (ride->phase < PHASE_EASY)
@@ -330,29 +263,59 @@ static bool on_effects(void *user, const struct ride *ride, const struct effects
     return false;
 }
 
-enum result rehearse(const struct plan *plan, const struct rider *rider, struct rehearsal *ret)
+enum rehearsal_brake rehearse_brake_of(const struct virtual_machine_config *machine)
+{
+    if (machine == NULL || machine->takes_power)
+        return REHEARSAL_WATTS;
+    return machine->takes_level ? REHEARSAL_LEVELS : REHEARSAL_BY_HAND;
+}
+
+static void begin(const struct plan *plan, const struct rider *rider, enum rehearsal_brake brake,
+                  struct run *run)
+{
+    struct rehearsal *result = run->result;
+
+    memset(result, 0, sizeof *result);
+    result->plan = plan;
+    result->brake = brake;
+    result->critical_power_w = rider->critical_power_w;
+    result->w_prime_j = rider->w_prime_j;
+    heart_bounds(rider, &result->heart_max_bpm, &result->heart_limit_bpm);
+    result->asked.left_j = result->ridden.left_j = result->slow.left_j = rider->w_prime_j;
+    *run = (struct run){.result = result, .turns.result = &result->turns};
+    run->reserve =
+        reserve_full(rider->critical_power_w, rider->w_prime_j,
+                     reserve_tau_s(rehearse_rests_below_w(plan, rider->critical_power_w)));
+    rehearse_reckon_asked(result, run->reserve);
+}
+
+enum result rehearse(const struct plan *plan, const struct rider *rider,
+                     const struct virtual_machine_config *machine, struct rehearsal *ret)
 {
     static struct ride_setup setup;
     const struct virtual_rider_config config = rehearse_rider(rider);
-    const struct virtual_machine_config machine = strong_machine();
+    const struct virtual_machine_config bike = machine != NULL ? *machine : strong_machine();
+    const enum rehearsal_brake brake = rehearse_brake_of(machine);
     struct run run = {.result = ret};
     const struct stage_watch watch = {.effects = on_effects, .user = &run};
 
     assert(rider->critical_power_w > 0 && rider->w_prime_j > 0);
     if (plan_duration_ms(plan) > REHEARSAL_SECONDS_MAX * 1000)
         return RESULT_RANGE;
-    run.reserve = reserve_full(rider->critical_power_w, rider->w_prime_j,
-                               reserve_tau_s(rests_below_w(plan, rider->critical_power_w)));
-    memset(ret, 0, sizeof *ret);
-    ret->plan = plan;
-    ret->critical_power_w = rider->critical_power_w;
-    ret->w_prime_j = rider->w_prime_j;
-    heart_bounds(rider, &ret->heart_max_bpm, &ret->heart_limit_bpm);
-    ret->asked.left_j = ret->ridden.left_j = ret->slow.left_j = rider->w_prime_j;
-    reckon_asked(ret, run.reserve);
-    setup = (struct ride_setup){.plan = *plan, .rider = *rider, .counts_recovery = true};
+    setup = (struct ride_setup){.plan = *plan,
+                                .rider = *rider,
+                                .counts_recovery = true,
+                                .holds_power = brake == REHEARSAL_LEVELS,
+                                .tells_knob = brake == REHEARSAL_BY_HAND};
     setup.rider.is_new = false;
-    return stage_ride(&setup, &machine, &config, 1, &watch);
+    begin(plan, rider, brake, &run);
+    const enum result result = stage_ride(&setup, &bike, &config, 1, &watch);
+    if (result != RESULT_OK || brake == REHEARSAL_WATTS)
+        return result;
+    setup.brake = run.curve;
+    setup.knob = run.place;
+    begin(plan, rider, brake, &run);
+    return stage_ride(&setup, &bike, &config, 1, &watch);
 }
 
 void rehearse_leave_out_the_floor(struct plan *plan)

@@ -2,13 +2,14 @@
  * A plan rehearsed: the controller with its real step function, on the virtual bike, with a rider
  * made of what is known of the real one.
  *
- * The virtual bike's brake is made strong enough for every load and has no noise, so that the
- * figures are those of the rider and the plan alone and stay the same.
+ * The virtual bike has no noise, and its brake is made strong enough for every load, so that the
+ * figures are those of the rider and the plan alone and stay the same. Where the rider's machine is
+ * not told watts it is one of that kind, as strong as it is, and known from a ride before.
  */
 #ifndef APP_REHEARSE_H
 #define APP_REHEARSE_H
 
-#include "io/virtual_rider.h"
+#include "io/virtual_machine.h"
 #include "ride/fit.h"
 #include "ride/ride.h"
 #include "ui/rehearsal.h"
@@ -21,10 +22,13 @@ void rehearse_complete(struct rider *rider);
  * by. `rider` is complete. */
 struct virtual_rider_config rehearse_rider(const struct rider *rider);
 
-/* `plan` is borrowed by `ret`; `rider` is complete. RESULT_RANGE: longer than
- * REHEARSAL_SECONDS_MAX. RESULT_FULL: no memory. */
+enum rehearsal_brake rehearse_brake_of(const struct virtual_machine_config *machine);
+
+/* `plan` is borrowed by `ret`; `rider` is complete. `machine` NULL: one that holds whatever watts
+ * may be asked. RESULT_RANGE: longer than REHEARSAL_SECONDS_MAX. RESULT_FULL: no memory.
+ * RESULT_INVALID: a machine that cannot be served. */
 MUST_USE enum result rehearse(const struct plan *plan, const struct rider *rider,
-                              struct rehearsal *ret);
+                              const struct virtual_machine_config *machine, struct rehearsal *ret);
 
 /* There is nothing to rehearse in them, and no reading. */
 void rehearse_leave_out_the_floor(struct plan *plan);

@@ -123,6 +123,8 @@ static void step(struct session *session, const struct event *event)
     recorder_event(&session->recorder, event);
     ride_step(&session->ride, event, &session->effects);
     guarded_leave_on(&session->guarded, ride_may_be_loaded(&session->ride));
+    guarded_by_hand(&session->guarded,
+                    ride_turns_knob(&session->ride) && session->ride.phase != PHASE_ENDED);
     reserve_run_step(&session->reserve, &session->ride);
     perform(session);
     virtual_hand_effects(&session->virtual_hand, &session->effects);

@@ -5,6 +5,7 @@
 
 #include "machine_ftms.h"
 #include "machine_peer.h"
+#include "virtual_hand.h"
 
 #define QUEUE_MAX 64u
 
@@ -15,6 +16,7 @@ struct stage {
     struct machine_ftms ftms;
     struct link link; /* the peer's, to the bike */
     struct ride ride;
+    struct virtual_hand turner; /* where the brake is turned by hand */
     const struct stage_watch *watch;
     struct event queue[QUEUE_MAX];
     size_t first, count;
@@ -72,6 +74,14 @@ static void on_event(void *user, const struct event *event)
     place->t_ms = loop_now_ms(stage->loop);
 }
 
+/* Taken with what comes next. */
+static void on_turned(void *user, int32_t number)
+{
+    const struct event told = {.kind = EVENT_KEY, .key = {KEY_KNOB, number}};
+
+    on_event(user, &told);
+}
+
 static void tick_once(struct stage *stage)
 {
     const struct event tick = {.kind = EVENT_TICK};
@@ -106,6 +116,7 @@ static void step(struct stage *stage, const struct event *event)
     hand(stage, STAGE_WIRE);
     stage->is_over =
         !watch->effects(watch->user, &stage->ride, &effects) || stage->ride.phase == PHASE_ENDED;
+    virtual_hand_effects(&stage->turner, &effects);
     hand(stage, STAGE_WATCH);
     if (stage->is_over)
         loop_stop(stage->loop);
@@ -204,6 +215,8 @@ static void ride(struct stage *stage)
     stage->peer.on_event = on_event;
     stage->peer.user = stage;
     stage->peer.link = &stage->link;
+    stage->turner = (struct virtual_hand){
+        .loop = stage->loop, .bike = &stage->bike, .tell = on_turned, .user = stage};
     virtual_bike_connect(&stage->bike, 0);
     machine_peer_user(&stage->peer).opened(&stage->peer);
     on_tick(stage);

@@ -2,7 +2,8 @@
  * A ride on the virtual bike in no time: the controller and the machine's peer as in any ride, with
  * function calls where the link would be, and a clock that waits for nobody.
  *
- * The same setup, machine, rider and seed give the same ride.
+ * A brake that is turned by hand is turned as the ride tells, by app/virtual_hand. The same setup,
+ * machine, rider and seed give the same ride.
  */
 #ifndef APP_STAGE_H
 #define APP_STAGE_H

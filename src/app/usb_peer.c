@@ -2,25 +2,12 @@
 
 /* ---- the machine's link ---- */
 
-static enum result flush(struct usb_peer *peer)
-{
-    uint8_t octets[USB_FRAME_MAX];
-    enum result result = RESULT_OK;
-
-    for (size_t length; (length = usb_receiver_next_octets(&peer->receiver, octets)) > 0;)
-        if (peer->is_open && link_send(peer->link, octets, length) == RESULT_FULL)
-            result = RESULT_FULL;
-    return result;
-}
-
 static enum result send_to_machine(struct link *link, const uint8_t *octets, size_t length)
 {
     struct usb_peer *peer = (struct usb_peer *)link;
 
-    if (!peer->machine_is_open)
-        return RESULT_CLOSED;
-    const enum result result = usb_receiver_say(&peer->receiver, octets, length);
-    return result == RESULT_OK ? flush(peer) : result;
+    return peer->is_open && peer->machine_is_open ? link_send(peer->link, octets, length)
+                                                  : RESULT_CLOSED;
 }
 
 static enum result secure_machine(struct link *link)
@@ -86,6 +73,8 @@ static void fail(struct usb_peer *peer, const char *why)
     peer->failure = why;
     if (peer->is_open)
         peer->is_ready = false;
+    if (peer->is_open && peer->machine_is_open)
+        machine_peer_let_go_unheard(peer->machine);
     usb_peer_close(peer);
     if (peer->machine_is_called) {
         peer->machine->failure = why; /* and no longer that it was not heard */
@@ -149,10 +138,12 @@ static void on_event(struct usb_peer *peer, const struct usb_receiver_event *eve
 
 static void pump(struct usb_peer *peer)
 {
+    uint8_t octets[USB_FRAME_MAX];
     struct usb_receiver_event event;
 
-    if (flush(peer) == RESULT_FULL)
-        fail(peer, "the receiver does not take what is sent to it");
+    for (size_t length; (length = usb_receiver_next_octets(&peer->receiver, octets)) > 0;)
+        if (peer->is_open && link_send(peer->link, octets, length) == RESULT_FULL)
+            fail(peer, "the receiver does not take what is sent to it");
     while (peer->is_open && usb_receiver_next_event(&peer->receiver, &event))
         on_event(peer, &event);
 }

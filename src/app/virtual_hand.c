@@ -21,11 +21,15 @@ static void on_time(void *user)
     tell(hand);
 }
 
+/* A hand that waits for an edge is there a second after it, as ride/knob reckons. */
+#define AT_EDGE_MS 1000u
+
 /* At the edge where it was announced, else after the usual while. */
 static void follow(struct virtual_hand *hand, const struct effect *effect)
 {
     const uint32_t after_ms = hand->bike->rider.config.hand_after_ms;
-    const uint32_t in_ms = effect->knob.in_ms > after_ms ? effect->knob.in_ms : after_ms;
+    const uint32_t at_edge_ms = effect->knob.in_ms > 0 ? effect->knob.in_ms + AT_EDGE_MS : 0;
+    const uint32_t in_ms = at_edge_ms > after_ms ? at_edge_ms : after_ms;
 
     if (after_ms == 0 || (effect->knob.turn != KNOB_UP && effect->knob.turn != KNOB_DOWN))
         return;

@@ -22,7 +22,8 @@
 #define INSIDE_PART 4
 
 struct mean {
-    int32_t count, power_w, cadence_rpm;
+    int32_t count, power_w;
+    int32_t cadence_count, cadence_rpm;
 };
 
 void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cadence_rpm)
@@ -36,6 +37,9 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
         return;
     bin->count++;
     bin->power_sum_w += power_w;
+    if (cadence_rpm == KNOB_NO_CADENCE)
+        return;
+    bin->cadence_count++;
     bin->cadence_sum_rpm += cadence_rpm;
 }
 
@@ -51,12 +55,13 @@ static struct mean mean_of(const struct knob *knob, uint64_t t_ms, uint32_t for_
             continue;
         mean.count += bin->count;
         mean.power_w += bin->power_sum_w;
+        mean.cadence_count += bin->cadence_count;
         mean.cadence_rpm += bin->cadence_sum_rpm;
     }
-    if (mean.count > 0) {
+    if (mean.count > 0)
         mean.power_w /= mean.count;
-        mean.cadence_rpm /= mean.count;
-    }
+    if (mean.cadence_count > 0)
+        mean.cadence_rpm /= mean.cadence_count;
     return mean;
 }
 
@@ -74,7 +79,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
 {
     knob->place = (struct knob_place){true, position, knob_top_for(position, knob->place.top)};
     knob->is_told = true;
-    knob->is_assumed = false;
+    knob->is_assumed = knob->is_nearest = false;
     knob->has_to = false;
     knob->due = KNOB_LEAVE;
     knob->settled_t_ms = t_ms + SETTLE_MS;
@@ -83,7 +88,7 @@ void knob_put(struct knob *knob, uint64_t t_ms, int32_t position)
 void knob_begin(struct knob *knob)
 {
     knob->turn = KNOB_LEAVE;
-    knob->is_met = false;
+    knob->is_met = knob->is_nearest = false;
     knob->is_fresh = true;
     knob->announced = knob->due = KNOB_LEAVE;
     knob->settled_t_ms = 0;
@@ -128,12 +133,18 @@ static bool still_misses(const struct knob *knob, const struct knob_asked *asked
     return false;
 }
 
+/* Legs that stand still are slow, too, and without a cadence it is the power that shows it. */
+static bool is_slow(const struct mean *newest, int32_t floor_rpm)
+{
+    return newest->power_w <= 0 || (newest->cadence_count > 0 && newest->cadence_rpm < floor_rpm);
+}
+
 static enum knob_turn turn_up(const struct knob_asked *asked, const struct mean *newest)
 {
     const int32_t floor_rpm =
         asked->cadence_rpm.set ? asked->cadence_rpm.low : POWER_HOLD_FLOOR_RPM;
 
-    if (newest->cadence_rpm > 0 && newest->cadence_rpm < floor_rpm)
+    if (is_slow(newest, floor_rpm))
         return KNOB_FASTER;
     return asked->may_rise ? KNOB_UP : KNOB_LEAVE;
 }
@@ -232,7 +243,8 @@ static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct kn
     if (knob->turn != KNOB_LEAVE)
         return turn_standing(knob, t_ms, asked, &newest);
     const enum knob_turn turn = turn_anew(knob, t_ms, asked, &newest);
-    return is_as_near_as_it_goes(knob, asked, turn) ? KNOB_LEAVE : turn;
+    knob->is_nearest = is_as_near_as_it_goes(knob, asked, turn);
+    return knob->is_nearest ? KNOB_LEAVE : turn;
 }
 
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)

@@ -119,7 +119,7 @@ static void note_power(struct ride *ride)
     ride_learn_brake(ride);
     if (reading_is_fresh(&sensors->power_w, ride->t_ms, 0))
         knob_reading(&ride->knob, ride->t_ms, sensors->power_w.value,
-                     knows_cadence ? sensors->cadence_rpm.value : 0);
+                     knows_cadence ? sensors->cadence_rpm.value : KNOB_NO_CADENCE);
 }
 
 /* Two powers at a time are the machine's, just told, and the sensor's last. */

@@ -44,13 +44,35 @@ void ride_recall_knob(struct ride *ride)
     learn_on_scale(ride, ride->knob.place.top, &ride->setup.brake);
 }
 
-/* On another scale what was learned is worth nothing. */
+static bool knows_curve(const struct ride *ride)
+{
+    const struct ride_setup *setup = &ride->setup;
+
+    return ride->power_hold.learned_t_ms > 0 ||
+           (brake_curve_is_known(&setup->brake) && ride->knob.place.top == setup->knob.top);
+}
+
+/* On another scale what was learned is worth nothing. A number typed by mistake is no other scale,
+ * if one on the former scale follows soon. */
 void ride_put_knob(struct ride *ride, int32_t position)
 {
+    struct knob_place *place = &ride->knob.place;
+    struct knob_scale *former = &ride->knob_scale;
+
     if (!has_numbers(ride) || position < 0 || position > KNOB_TOP_MAX)
         return;
+    const bool was_slip =
+        former->top > 0 && position <= former->top && ride->t_ms - former->t_ms <= KNOB_SLIP_MS;
+    if (was_slip)
+        place->top = former->top;
+    else if (place->is_known && position > place->top && knows_curve(ride))
+        *former = (struct knob_scale){place->top, ride->t_ms, ride->power_hold.brake};
     knob_put(&ride->knob, ride->t_ms, position);
-    learn_on_scale(ride, ride->knob.place.top, &(struct brake_curve){0});
+    learn_on_scale(ride, place->top, &(struct brake_curve){0});
+    if (was_slip) {
+        ride->power_hold.brake = former->brake;
+        *former = (struct knob_scale){0};
+    }
 }
 
 static double usual_cadence_rpm(const struct step_targets *targets)
@@ -60,7 +82,8 @@ static double usual_cadence_rpm(const struct step_targets *targets)
     return rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
 }
 
-bool ride_knob_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret)
+/* At which the brake gives the middle of that power, if that is known well enough. */
+static bool number_for(const struct ride *ride, const struct step_targets *targets, int32_t *ret)
 {
     const struct power_hold *hold = &ride->power_hold;
     const struct target_range *rpm = &targets->cadence_rpm;
@@ -88,13 +111,61 @@ static int32_t number_w(const struct ride *ride, const struct step_targets *targ
     const struct knob_place *place = &ride->knob.place;
     int32_t to;
 
-    if (!ride_knob_for(ride, targets, &to))
+    if (!number_for(ride, targets, &to))
         return 0;
     const double cadence_rpm = usual_cadence_rpm(targets);
     const double share = 1.0 / place->top;
 
     return (int32_t)(brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
                      brake_model_power_w(brake, place->position * share, cadence_rpm));
+}
+
+/* ---- what is asked ---- */
+
+/* Of the next rest or cool-down, as for loads. */
+static struct target_range rest_range(const struct plan *plan, size_t from)
+{
+    for (size_t i = from; i < plan->step_count; i++)
+        if (plan->steps[i].kind == STEP_REST || plan->steps[i].kind == STEP_COOL_DOWN)
+            return plan->steps[i].targets.power_w;
+    return (struct target_range){0};
+}
+
+/* The strap that was heard is not any more. */
+static bool is_unwatched(const struct ride *ride)
+{
+    return ride->heart_was_known &&
+           !sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms).known;
+}
+
+/* Where nobody watches the heart work is no more than a rest, as where loads are commanded: this
+ * step and the next, so that nobody turns a brake up for what is not to be ridden. */
+static struct step_targets asked_of(const struct ride *ride, size_t at, struct step_targets targets)
+{
+    const struct plan *plan = &ride->setup.plan;
+    const struct target_range rest_w = rest_range(plan, at);
+
+    if (plan->steps[at].kind == STEP_WORK && targets.power_w.set && is_unwatched(ride) &&
+        rest_w.set && rest_w.high < targets.power_w.high)
+        targets.power_w = rest_w;
+    return targets;
+}
+
+static struct step_targets asked_next(const struct ride *ride)
+{
+    return asked_of(ride, ride->step + 1, ride->setup.plan.steps[ride->step + 1].targets);
+}
+
+static struct step_targets asked_here(const struct ride *ride)
+{
+    return asked_of(ride, ride->step, ride_targets(ride));
+}
+
+bool ride_knob_for(const struct ride *ride, size_t step, int32_t *ret)
+{
+    const struct step_targets targets = asked_of(ride, step, ride->setup.plan.steps[step].targets);
+
+    return number_for(ride, &targets, ret);
 }
 
 /* ---- what is told ---- */
@@ -104,26 +175,14 @@ static uint32_t left_ms(const struct ride *ride)
     return ride->step_end_ms > ride->step_ms ? ride->step_end_ms - ride->step_ms : 0;
 }
 
-/* Of the next rest or cool-down, as for loads. */
-static struct target_range rest_range(const struct ride *ride)
-{
-    const struct plan *plan = &ride->setup.plan;
-
-    for (size_t i = ride->step; i < plan->step_count; i++)
-        if (plan->steps[i].kind == STEP_REST || plan->steps[i].kind == STEP_COOL_DOWN)
-            return ride_held_range(ride, &plan->steps[i].targets.power_w);
-    return (struct target_range){0};
-}
-
-/* In a rest nobody has to work; where nobody watches the heart no more than a rest is asked for, as
- * where loads are commanded. */
+/* In a rest nobody has to work, nor in work where nobody watches the heart. */
 static struct knob_asked asked_now(const struct ride *ride)
 {
-    const struct step_targets targets = ride_targets(ride);
+    const struct step_targets targets = asked_here(ride);
     const enum step_kind kind = ride->setup.plan.steps[ride->step].kind;
     struct knob_asked asked = {
         .cadence_rpm = targets.cadence_rpm,
-        .wants_more = kind == STEP_WORK || kind == STEP_WARM_UP,
+        .wants_more = (kind == STEP_WORK && !ride->verdict.strap_lost) || kind == STEP_WARM_UP,
         .may_rise = !ride->verdict.heart_near,
         .step_ms = ride->step_ms,
         .left_ms = left_ms(ride),
@@ -132,13 +191,6 @@ static struct knob_asked asked_now(const struct ride *ride)
     asked.number_w = number_w(ride, &targets);
     if (targets.power_w.set)
         asked.power_w = ride_held_range(ride, &targets.power_w);
-    if (targets.power_w.set && ride->verdict.strap_lost) {
-        const struct target_range rest_w = rest_range(ride);
-
-        asked.wants_more = false;
-        if (rest_w.set && rest_w.high < asked.power_w.high)
-            asked.power_w = rest_w;
-    }
     return asked;
 }
 
@@ -151,7 +203,7 @@ static void set_to(struct ride *ride, enum knob_turn turn, const struct step_tar
 
     if (turn != KNOB_UP && turn != KNOB_DOWN)
         return;
-    knob->has_to = ride_knob_for(ride, targets, &knob->to) &&
+    knob->has_to = number_for(ride, targets, &knob->to) &&
                    (turn == KNOB_UP ? knob->to > position : knob->to < position);
     knob->is_told = false;
 }
@@ -186,16 +238,14 @@ static int32_t middle_w(const struct target_range *range)
 /* Nothing else is said then. */
 static void announce(struct ride *ride, enum knob_turn turn, struct effects *effects)
 {
-    const struct step_targets now = ride_targets(ride);
-    const struct plan_step *next = &ride->setup.plan.steps[ride->step + 1];
+    const struct step_targets now = asked_here(ride), next = asked_next(ride);
 
     if (ride->knob.announced != KNOB_LEAVE)
         return;
     knob_begin(&ride->knob);
     ride->knob.announced = turn;
-    set_to(ride, turn, &next->targets);
-    tell(ride, turn, middle_w(&next->targets.power_w) - middle_w(&now.power_w), left_ms(ride),
-         effects);
+    set_to(ride, turn, &next);
+    tell(ride, turn, middle_w(&next.power_w) - middle_w(&now.power_w), left_ms(ride), effects);
 }
 
 void ride_tell_knob(struct ride *ride, struct effects *effects)
@@ -212,7 +262,7 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
     if (ahead != KNOB_LEAVE)
         announce(ride, ahead, effects);
     else if (knob_step(knob, ride->t_ms, &asked)) {
-        const struct step_targets targets = ride_targets(ride);
+        const struct step_targets targets = asked_here(ride);
 
         set_to(ride, knob->turn, &targets);
         tell(ride, knob->turn, knob->turn == KNOB_LEAVE ? 0 : knob->off_w, 0, effects);
@@ -222,18 +272,17 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
 
 enum knob_turn ride_turn_at_edge(const struct ride *ride)
 {
-    const struct plan *plan = &ride->setup.plan;
-
-    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) || ride->step + 1 >= plan->step_count)
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) ||
+        ride->step + 1 >= ride->setup.plan.step_count)
         return KNOB_LEAVE;
 
-    const struct step_targets now = ride_targets(ride);
-    const struct step_targets *next = &plan->steps[ride->step + 1].targets;
+    const struct step_targets now = asked_here(ride), next = asked_next(ride);
+    const enum knob_turn turn = knob_between(&now.power_w, &next.power_w);
     int32_t to;
 
-    if (ride_knob_for(ride, next, &to) && to == ride->knob.place.position)
+    if (number_for(ride, &next, &to) && to == ride->knob.place.position)
         return KNOB_LEAVE;
-    return knob_between(&now.power_w, &next->power_w);
+    return turn == KNOB_UP && ride->verdict.heart_near ? KNOB_LEAVE : turn;
 }
 
 enum knob_turn ride_turn_ahead(const struct ride *ride)

@@ -74,8 +74,10 @@ static void put_leave(struct text_writer *writer, const struct ride *ride)
     if (knob->due != KNOB_LEAVE && ride->t_ms < knob->settled_t_ms) {
         text_put(writer, "Now");
         put_turn(writer, knob, knob->due);
+    } else if (knob->is_nearest) {
+        text_put(writer, "As near as the knob goes; the legs do the rest.");
     } else if (knob->told_t_ms != 0 && ride->t_ms - knob->told_t_ms < WELL_MS) {
-        text_put(writer, "Leave the knob.");
+        text_put(writer, knob->is_met ? "Leave the knob." : "Wait until the turn shows.");
     }
 }
 

@@ -75,7 +75,7 @@ static void hello(struct screen *screen, const struct ride *ride, const struct r
     if (facts->fit != NULL)
         plain_say(screen, "Today: %s.\n", facts->fit);
     if (facts->reserve != NULL)
-        plain_say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W,\n%s.\n",
+        plain_say(screen, "Reserve: an estimate of what is left of %.1f kJ above %.0f W, %s.\n",
                   facts->reserve->reserve.w_prime_j / 1000,
                   facts->reserve->reserve.critical_power_w, facts->reserve_from);
     plain_say(screen,

@@ -148,7 +148,7 @@ struct view_line view_after(const struct ride *ride, size_t step)
         return line;
     }
     step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
-    if (ride_knob_for(ride, &plan->steps[step + 1].targets, &position)) {
+    if (ride_knob_for(ride, step + 1, &position)) {
         text_put(&writer, ", knob to ");
         text_put_signed(&writer, position);
     }

@@ -107,6 +107,12 @@ static void set_trouble(const struct ride *ride, struct view *view)
 
 /* ---- step, next, so far ---- */
 
+/* Where it stands need not be asked then; after the ride it is to be turned all the same. */
+static bool is_knob_told(const struct ride *ride)
+{
+    return ride->phase == PHASE_READY && ride->knob.place.is_known && !ride->knob.is_assumed;
+}
+
 static void set_heading(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
@@ -128,7 +134,7 @@ static void set_heading(const struct ride *ride, struct view *view)
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
     else
-        text_put(&writer, words_to_do(ride->phase, view->by_hand));
+        text_put(&writer, words_to_do(ride->phase, view->by_hand && !is_knob_told(ride)));
 }
 
 static void set_target(const struct ride *ride, struct view *view)

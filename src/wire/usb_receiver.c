@@ -47,13 +47,11 @@ static void found(struct usb_receiver *receiver, unsigned channel, struct usb_se
     it->is_found = it->found_is_due = true;
 }
 
-/* What is still to be said to it would find another one, or come too late. */
 static void lose_machine(struct usb_receiver *receiver)
 {
     struct usb_channel *machine = &receiver->channels[USB_CHANNEL_MACHINE];
 
     receiver->passage.lost_is_due |= machine->is_tracked && machine->is_found;
-    receiver->passage.unsent.length = 0;
     machine->is_tracked = false;
 }
 
@@ -304,37 +302,8 @@ void usb_receiver_tick(struct usb_receiver *receiver, uint64_t t_ms)
     go_on(receiver, t_ms);
 }
 
-static bool is_for_machine(const struct usb_frame *frame)
-{
-    return frame->message == USB_ACKNOWLEDGED && frame->length == 1 + USB_PAGE_SIZE &&
-           frame->payload[0] == USB_CHANNEL_MACHINE;
-}
-
-enum result usb_receiver_say(struct usb_receiver *receiver, const uint8_t *octets, size_t length)
-{
-    const struct usb_channel *machine = &receiver->channels[USB_CHANNEL_MACHINE];
-    struct usb_decoder decoder = {0};
-    struct usb_frame frame;
-
-    for (size_t i = 0; i < length && i < USB_FRAME_MAX; i++)
-        usb_decoder_put(&decoder, octets[i]);
-    if (!usb_decoder_next(&decoder, &frame) || !is_for_machine(&frame))
-        return RESULT_RANGE;
-    if (receiver->failure != NULL || !machine->is_tracked || !machine->is_found)
-        return RESULT_CLOSED;
-    receiver->passage.unsent = frame;
-    return RESULT_OK;
-}
-
 size_t usb_receiver_next_octets(struct usb_receiver *receiver, uint8_t *ret)
 {
-    struct usb_frame *unsent = &receiver->passage.unsent;
-
-    if (unsent->length > 0) {
-        const size_t length = usb_frame_encode(unsent, ret);
-        unsent->length = 0;
-        return length;
-    }
     if (!receiver->is_unsent)
         return 0;
     receiver->is_unsent = false;

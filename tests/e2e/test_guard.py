@@ -18,9 +18,10 @@ import threading
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from attributes import INDICATE, RESPONSE, SET_POWER, STOP, SUCCESS, WRITE_REQ
-from journey import (ASAN, DEADLINE_S, RELEASE, Journey, about, await_condition, connect, is_kind, main,
-                     real_time)
+from attributes import (INDICATE, NOTIFY, RESPONSE, SET_LEVEL, SET_POWER, STOP, SUCCESS,
+                        WRITE_REQ)
+from journey import (ASAN, DEADLINE_S, RELEASE, Journey, about, await_condition, connect, is_kind,
+                     load_height, main, on_machines, real_time)
 from sums import check_lines
 
 TRIES = int(os.environ.get("AFTERSET_GUARD_TRIES", "20"))
@@ -31,6 +32,11 @@ DIED = (r"^afterset: the ride died \(signal 9\): its guard has released the load
 STOOD = (r"^afterset: the ride stood still and was ended \(signal 9\): its guard has released the "
          r"load and stopped the bike; ride \d+ is saved up to its last second, the next start "
          r"recovers it$")
+# A brake that is turned by hand: there is nothing that a guard could write to the bike.
+DIED_BY_HAND, STOOD_BY_HAND = (
+    words.replace("its guard has released the load and stopped the bike",
+                  "nothing but your hand takes the load off, ease the knob")
+    for words in (DIED, STOOD))
 STOOD_AND_WOKE = (r"^afterset: this program stood still, so its guard released the load and closed "
                   r"the link to the bike$")
 
@@ -108,7 +114,7 @@ class Wire(threading.Thread):
         return [(when, packet[3], int.from_bytes(packet[4:], "little"))
                 for when, who, packet in list(self.passed)
                 if who == "ride" and when >= since and packet[0] == WRITE_REQ and
-                len(packet) > 4 and packet[3] in (SET_POWER, STOP)]
+                len(packet) > 4 and packet[3] in (SET_LEVEL, SET_POWER, STOP)]
 
     def since(self, since):
         return [(round((when - since) * 1000, 1), who, packet.hex(" "))
@@ -122,6 +128,18 @@ class Wire(threading.Thread):
 
 @real_time
 class Guard(Journey):
+    @property
+    def by_hand(self):
+        return self.machine == "no-control"
+
+    @property
+    def died(self):
+        return DIED_BY_HAND if self.by_hand else DIED
+
+    @property
+    def stood(self):
+        return STOOD_BY_HAND if self.by_hand else STOOD
+
     def setUp(self):
         super().setUp()
         self.bike = self.start_bike(self.home / "bike", "--rate", RATE)
@@ -136,32 +154,39 @@ class Guard(Journey):
     def start_working(self, i=0, *arguments, **more):
         """In work, at a moment that differs from try to try."""
         ride = self.start(*arguments, **more)
-        ride.wait_for(lambda event: event["event"] == "load" and (event["power_w"] or 0) > 100)
+        self.wait_working(ride)
         time.sleep(i % 7 * 0.004)
         return ride
 
     def assert_let_go(self, since):
-        """Release, and stop, taken by the bike; gives the seconds until the release was sent."""
+        """Release, and stop, taken by the bike; gives the seconds until the release was sent. To a
+        bike that takes nothing nothing is sent: those until the link is closed."""
         self.assertTrue(self.wire.closed.wait(DEADLINE_S))
         commands = self.wire.commands(since)
-        releases = [when for when, opcode, value in commands if opcode == SET_POWER and value <= 1]
+        if self.by_hand:
+            self.assertEqual(self.wire.commands(0), [])
+            return time.monotonic() - since
+        setting = SET_LEVEL if self.machine == "level" else SET_POWER
+        releases = [when for when, opcode, value in commands if opcode == setting and value <= 1]
         self.assertTrue(releases, f"no release: {commands}")
         self.assertEqual(commands[-1][1:], (STOP, 1))
-        for opcode in (SET_POWER, STOP):
+        for opcode in (setting, STOP):
             self.assertTrue(self.wire.accepted(opcode, since),
                             f"the bike did not take it: {self.wire.since(since)}")
         return releases[0] - since
 
     def try_often(self, name, one_try):
-        took_s = []
-        for i in range(TRIES):
+        took_s, tries = [], TRIES if self.machine is None else 2
+        for i in range(tries):
             with about(f"try {i}"):
                 took_s.append(one_try(i))
         soon = sum(s < SOON_S for s in took_s)
         took_s.sort()
-        print(f"{name}: {soon} of {TRIES} released within {SOON_S:g} s; {took_s[0] * 1000:.1f} ms, "
-              f"{took_s[TRIES // 2] * 1000:.1f} ms, {took_s[-1] * 1000:.1f} ms")
-        self.assertEqual(soon, TRIES)
+        if not self.by_hand:
+            print(f"{name}: {soon} of {tries} released within {SOON_S:g} s; "
+                  f"{took_s[0] * 1000:.1f} ms, {took_s[tries // 2] * 1000:.1f} ms, {took_s[-1] * 1000:.1f} ms")
+        self.assertEqual(soon, tries)
+        return tries
 
     # ---- the controller ----
 
@@ -172,28 +197,36 @@ class Guard(Journey):
         took_s = self.assert_let_go(since)
         done = ride.finish()
         self.assertEqual(done.status, 1)
-        self.assertRegex(done.err.splitlines()[-1], DIED)
+        self.assertRegex(done.err.splitlines()[-1], self.died)
         return took_s
 
     def test_killed(self):
-        self.try_often("kill -9", self.kill_one)
+        tries = self.try_often("kill -9", self.kill_one)
         # The store has them all, with everything up to the last second.
         done = self.run_program("ride", self.short, "--jsonl", "--rate", 10000)
         self.assertEqual(done.status, 0, done.err)
-        rides = self.run_program("log", "--jsonl", "--last", TRIES + 1).json()
+        rides = self.run_program("log", "--jsonl", "--last", tries + 1).json()
         self.assertEqual(sorted(ride["state"] for ride in rides),
-                         ["finished"] + TRIES * ["recovered"])
+                         ["finished"] + tries * ["recovered"])
 
     def stop_one(self, i):
         ride = self.start_working(i)
         since = time.monotonic()
         os.kill(ride.controller(), signal.SIGSTOP)
-        took_s = self.assert_let_go(since)
-        ride.signal(signal.SIGTERM)  # a ride that stands still cannot end itself
+        took_s = 0 if self.by_hand else self.assert_let_go(since)
+        self.end_still(ride)
         done = ride.finish()
         self.assertEqual(done.status, 1)
-        self.assertRegex(done.err.splitlines()[-1], STOOD)
+        self.assertRegex(done.err.splitlines()[-1], self.stood)
         return took_s
+
+    def end_still(self, ride):
+        """A ride that stands still cannot end itself. Where no release shows that the guard knows
+        of it, it is told until it does."""
+        ride.signal(signal.SIGTERM)
+        while self.by_hand and ride.process.poll() is None:
+            time.sleep(0.05)
+            ride.signal(signal.SIGTERM)
 
     def test_stopped(self):
         self.try_often("kill -STOP", self.stop_one)
@@ -203,21 +236,31 @@ class Guard(Journey):
         ride = self.start_working()
         since = time.monotonic()
         os.kill(ride.controller(), signal.SIGSTOP)
-        self.assert_let_go(since)
+        if self.by_hand:
+            time.sleep(10 / RATE)
+        else:
+            self.assert_let_go(since)
         os.kill(ride.controller(), signal.SIGCONT)
-        self.assertIn(ride.wait_for(is_kind("hold", on=True))["reason"], ("link", "clock_jump"))
-        loads = []
-        while not loads or loads[-1] < 150:
-            event = ride.wait_for(lambda event: event["event"] in ("load", "hold"))
-            if event["event"] == "load":
-                loads.append(event["power_w"] or 0)
-        self.assertLessEqual(loads[0], 50)
-        for before, after in zip(loads, loads[1:]):
-            self.assertLessEqual(after - before, 50)
+        reasons = ("clock_jump",) if self.by_hand else ("link", "clock_jump")
+        self.assertIn(ride.wait_for(is_kind("hold", on=True))["reason"], reasons)
+        if not self.by_hand:
+            self.check_way_up(ride)
         ride.signal(signal.SIGTERM)
         done = ride.finish()
-        self.assert_ends(done, 0, STOOD_AND_WOKE)
+        self.assert_ends(done, 0, "" if self.by_hand else STOOD_AND_WOKE)
         check_lines(self, done.json())
+
+    def check_way_up(self, ride):
+        """In steps of 50 W, or a quarter of 20 levels."""
+        step, enough = (50, 150) if self.machine is None else (5, 6)
+        loads = []
+        while not loads or loads[-1] < enough:
+            event = ride.wait_for(lambda event: event["event"] in ("load", "hold"))
+            if event["event"] == "load":
+                loads.append(load_height(event))
+        self.assertLessEqual(loads[0], step)
+        for before, after in zip(loads, loads[1:]):
+            self.assertLessEqual(after - before, step)
 
     def test_with_sanitizers(self):
         with about("killed"):
@@ -268,14 +311,19 @@ class Guard(Journey):
             stdout=full, stderr=errors)
         self.addCleanup(ride.wait)
         self.addCleanup(ride.kill)
-        await_condition(lambda: any(value > 100 for _, opcode, value in self.wire.commands(0)
-                                    if opcode == SET_POWER), "a load")
+        await_condition(self.is_under_way, "a load")
         since = time.monotonic()
         ride.terminate()
         self.assertLess(self.assert_let_go(since), SOON_S)
         os.read(unread, 4096)
         self.assertEqual(ride.wait(DEADLINE_S), 1)
         self.assertRegex(os.read(unread, 4096).decode(), "^afterset: the output cannot be written")
+
+    def is_under_way(self):
+        if self.by_hand:
+            return sum(packet[0] == NOTIFY for _, _, packet in list(self.wire.passed)) > 40
+        least = 100 if self.machine is None else 10
+        return any(value > least for _, opcode, value in self.wire.commands(0) if opcode != STOP)
 
     def test_signals_reach_the_ride(self):
         """The program's number is the guard's, and whoever has it sends signals there."""
@@ -310,18 +358,24 @@ class Guard(Journey):
                 self.assertNotEqual(ride.wait_for(is_kind("telemetry")), None)
             os.write(master, b"\x03")
             self.assert_ends(ride.finish(), 0)
-        for number, words in ((signal.SIGKILL, DIED), (signal.SIGSTOP, STOOD)):
+        for number, words in ((signal.SIGKILL, self.died), (signal.SIGSTOP, self.stood)):
             with about(f"signal {number}"):
                 ride = self.start_working(terminal=slave)
                 self.assertNotEqual(termios.tcgetattr(slave), before)
                 os.kill(ride.controller(), number)
-                if number == signal.SIGSTOP:
+                if number == signal.SIGSTOP and self.by_hand:
+                    self.end_still(ride)
+                elif number == signal.SIGSTOP:
                     self.assertTrue(self.wire.closed.wait(DEADLINE_S))
                     os.write(master, b"\x03")
                 done = ride.finish()
                 self.assertEqual(done.status, 1)
                 self.assertRegex(done.err.splitlines()[-1], words)
                 self.assertEqual(termios.tcgetattr(slave), before)
+
+globals().update(on_machines(Guard, "test_killed", "test_stopped", "test_wakes_up",
+                             "test_guard_killed", "test_complaints_wait_for_nobody",
+                             "test_signals_reach_the_ride", "test_terminal"))
 
 
 if __name__ == "__main__":

@@ -1,12 +1,14 @@
 #!/usr/bin/env python3
 """Blocks ridden beforehand: what is printed, and that it is what a ride comes to."""
+import contextlib
 import json
 import pathlib
 import re
+import sqlite3
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import ASAN, PROFILES, Journey, main, unwrapped
+from journey import ASAN, MACHINES, PROFILES, ROOT, Journey, main, unwrapped
 
 TOO_HARD = """title     Invented and too hard
 length    3:00..7:00
@@ -147,6 +149,49 @@ class Rehearse(Journey):
                          "its length cannot be swept: it has no outermost rounds")
         self.assertEqual(len(self.rehearse(stiff, "--sweep", "target").out.splitlines()), 11)
 
+    # ---- brakes that are not told watts ----
+
+    def test_on_a_knob_and_on_levels(self):
+        self.set_rider("critical-power", 210, "w-prime", 16)
+        profile = ROOT / "profiles" / "5-10x20.profile"
+        out = self.rehearse(profile, "--machine", MACHINES / "no-control.machine").out
+        self.assertIn("\non a brake that is turned by hand\n", out)
+        self.assertRegex(out, r"(?m)^In range  \d+ % of the work$")
+        self.assertRegex(out, r"(?m)^Knob      to be turned \d+ times, down to \d s apart; a number "
+                              r"is some [56]\d W$")
+        self.assertRegex(out, r"(?m)^Too short \d+ of 41 steps to get there, the first work 1 of 20, ")
+        found, = self.rehearse(profile, "--machine", MACHINES / "no-control.machine",
+                               "--jsonl", program=ASAN).json()
+        self.assertEqual((found["brake"], found["changes"]), ("by_hand", 41))
+        self.assertGreaterEqual(found["turns"], 40)
+        out = self.rehearse(profile, "--machine", MACHINES / "level.machine", program=ASAN).out
+        self.assertIn("\non a brake that takes levels\n", out)
+        self.assertNotIn("Knob", out)
+        for words in ("In range", "on a brake"):
+            self.assertNotIn(words, self.rehearse(profile).out)
+
+    def test_on_the_bike_that_is_remembered(self):
+        """Whose knob has 25 numbers and makes 20 W of friction and 500 W more of them at 80 rpm: at
+        85 rpm one is 500 / 25 x 85 / 80 = 21 W."""
+        address = "C0:12:34:56:78:9A"
+        self.assert_ends(self.run_program("ride", self.short, "--rate", 10000), 0)
+        devices = self.home / "data" / "afterset" / "devices"
+        devices.write_text(f"machine  {address}  public\n")
+        devices.chmod(0o600)
+        self.assertNotIn("on a brake", self.rehearse(self.short).out)
+        with contextlib.closing(sqlite3.connect(self.database)) as store, store:
+            store.execute("INSERT INTO brake VALUES (?, 20000, 250000, 250000, 0)", (address,))
+        out = self.rehearse(self.short).out
+        self.assertIn("\non a brake that takes levels\n", out)
+        with contextlib.closing(sqlite3.connect(self.database)) as store, store:
+            store.execute("DELETE FROM brake")
+            store.execute("INSERT INTO brake VALUES (?, 20000, 500000, 0, 0)", (address,))
+            store.execute("INSERT INTO knob VALUES (?, 7, 25)", (address,))
+        out = self.rehearse(self.short).out
+        self.assertIn("\non a brake that is turned by hand\n", out)
+        number_w = int(re.search(r"a number is some (\d+) W", out)[1])
+        self.assertAlmostEqual(number_w, 21, delta=3)
+
     def test_wrong_use(self):
         for arguments, words in (([], "rehearse takes one profile"),
                                  ([PROFILES[0], PROFILES[1]], "rehearse takes one profile"),
@@ -156,6 +201,11 @@ class Rehearse(Journey):
                                  ([PROFILES[0], "--nope"], "'--nope' is no option of it")):
             with self.subTest(arguments=arguments):
                 self.assert_ends(self.run_program("rehearse", *arguments), 2, words)
+        self.assert_ends(self.run_program("rehearse", PROFILES[0], "--machine", "none"), 1,
+                         "^afterset: none: ")
+        self.assert_ends(self.run_program("rehearse", PROFILES[0], "--machine",
+                                          self.write("odd.machine", "control perhaps\n")), 1,
+                         r"odd\.machine:1:9: ")
         self.assert_ends(self.run_program("rehearse", self.home / "none.profile"), 1,
                          "cannot be opened")
         broken = self.write("broken.profile", "title A\nlength 3:00..7:00\nwork 3:00 power up\n")

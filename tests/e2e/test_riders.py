@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""Every virtual rider on the built-in machine: what becomes of their legs and hearts."""
+"""Every virtual rider, on three machines: what becomes of their legs and hearts."""
 import pathlib
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import PROFILES, RIDERS, ROOT, Journey, main
+from journey import PROFILES, RIDERS, ROOT, Journey, main, on_machines
 from sums import check_lines, check_stored, check_summary
 
 PROFILE = ROOT / "profiles" / "40-20x5.profile"
@@ -20,7 +20,21 @@ end
 TOO_SHORT_TO_RACE = ("20-120x3", "5-10x20")
 
 
+# How far from the middle of the range the power may stay. Where a knob is turned by hand that is
+# three quarters of a number, some 56 W of 220.
+NEAR = {None: 0.05, "level": 0.1, "no-control": 0.19}
+
+
 class Riders(Journey):
+    @property
+    def by_hand(self):
+        return self.machine == "no-control"
+
+    @property
+    def profiles(self):
+        """One is enough where machines differ: test_profiles_by_machines has more."""
+        return PROFILES if self.machine is None else PROFILES[:1]
+
     def lines(self, rider, profile=PROFILE, status=0):
         done = self.run_program("ride", profile, "--virtual-rider", RIDERS / f"{rider}.rider",
                                 "--rate", 10000, "--jsonl")
@@ -43,11 +57,11 @@ class Riders(Journey):
         self.assertEqual({path.stem for path in RIDERS.glob("*.rider")}, tested)
 
     def test_steady(self):
-        for profile in PROFILES:
+        for profile in self.profiles:
             with self.subTest(profile.stem):
                 lines = self.ride("steady", profile)
                 self.assertEqual((lines[-1]["end"], lines[-1]["reason"]), ("done", "plan_done"))
-                self.assertEqual(self.of(lines, "hold") + self.of(lines, "caution"), [])
+                self.assertEqual((self.of(lines, "hold"), self.cautions(lines)), ([], set()))
                 self.assertEqual(lines[-1]["duration_s"], lines[0]["planned_s"])
 
     def test_steady_follows_the_load(self):
@@ -60,7 +74,8 @@ class Riders(Journey):
             powers = [line["power_w"] for line in self.of(lines, "telemetry")
                       if step["t_ms"] + 20000 <= line["t_ms"] < after["t_ms"]]
             self.assertGreater(len(powers), 70)
-            self.assertAlmostEqual(sum(powers) / len(powers) / middle_w, 1, delta=0.05)
+            self.assertAlmostEqual(sum(powers) / len(powers) / middle_w, 1,
+                                   delta=NEAR[self.machine])
 
     def test_racing_heart(self):
         """Tanaka 2001: at 30 years 208 - 0.7 x 30 = 187 beats a minute."""
@@ -77,12 +92,18 @@ class Riders(Journey):
         self.assert_rides_out(lines, cut)
 
     def assert_released_at(self, lines, cut):
+        if self.by_hand:
+            self.assertEqual(self.of(lines, "load"), [])
+            return
         loads = [line for line in self.of(lines, "load") if line["t_ms"] >= cut["t_ms"]]
         self.assertEqual((loads[0]["t_ms"], loads[0]["kind"]), (cut["t_ms"], "released"))
 
     def assert_rides_out(self, lines, cut):
         """Riding out goes on unloaded; its power is that of the knob, not of a load."""
         phases = [line["phase"] for line in self.of(lines, "phase")]
+        if self.by_hand:
+            self.assertEqual(phases[-2:], ["easy", "ended"])
+            return
         self.assertEqual(phases[-3:], ["easy", "leaving", "ended"])
         late = [line["power_w"] for line in self.of(lines, "telemetry")
                 if line["t_ms"] > cut["t_ms"] + 5000]
@@ -100,14 +121,37 @@ class Riders(Journey):
         """The reserve ends within the hard block: power stays behind, and legs are not stalled."""
         lines = self.ride("fading", self.write("hard.profile", HARD_PROFILE))
         holds = [line for line in self.of(lines, "hold") if line["on"]]
+        if self.machine is not None:
+            self.check_not_chased(lines, holds)
+            return
         self.assertTrue(holds, "the cadence never collapsed")
         self.assertEqual({hold["reason"] for hold in holds}, {"cadence"})
         for hold in holds:
             load = [line for line in self.of(lines, "load") if line["t_ms"] >= hold["t_ms"]][0]
             self.assertEqual((load["t_ms"], load["kind"]), (hold["t_ms"], "released"))
 
+    def check_not_chased(self, lines, holds):
+        """Neither a level nor the word for a knob rises under legs that are too slow, and a brake
+        turns easier as they slow down: so they turn it to the end."""
+        self.assertEqual(holds, [])
+        before, cadence_rpm = 0, 60  # before the first reading
+        for line in lines:
+            if line["event"] == "telemetry":
+                cadence_rpm = line["cadence_rpm"]
+            elif line["event"] == "knob" and line["turn"] == "up" and line["in_ms"] == 0:
+                self.assertGreaterEqual(cadence_rpm, 60, line)
+            elif line["event"] == "load":
+                level = line["level"] or 0
+                self.assertTrue(level <= before or cadence_rpm >= 60, line)
+                before = level
+        slow = [line for line in self.of(lines, "telemetry") if line["cadence_rpm"] < 80]
+        self.assertTrue(slow, "legs that never tire: this proves nothing")
+
     def cautions(self, lines):
-        return {line["caution"] for line in self.of(lines, "caution")}
+        """Without that which every ride on a machine without control begins with."""
+        given = {line["caution"] for line in self.of(lines, "caution")}
+        self.assertEqual("no_control" in given, self.by_hand)
+        return given - {"no_control"}
 
     def test_hearts_and_straps_to_be_told_of(self):
         """No load is taken away for them: the rider decides."""
@@ -116,11 +160,13 @@ class Riders(Journey):
                                 ("slow-recovery", {"heart_stays"})):
             with self.subTest(rider):
                 lines = self.ride(rider)
-                self.assertEqual(self.cautions(lines), cautions)
+                # A number on the knob too much brings some hearts near their limit.
+                passes = {"heart_near"} if self.by_hand else set()
+                self.assertEqual(self.cautions(lines) - passes, cautions)
                 self.assertEqual(lines[-1]["reason"], "plan_done")
 
     def test_sound_hearts_raise_no_caution(self):
-        for profile in PROFILES:
+        for profile in self.profiles:
             for rider in ("fading", "steady", "stops-pedalling", "weak"):
                 with self.subTest(rider=rider, profile=profile.stem):
                     self.assertEqual(self.cautions(self.lines(rider, profile)), set())
@@ -141,15 +187,24 @@ class Riders(Journey):
         lines = self.ride("stops-pedalling")
         held, resumed = self.of(lines, "hold")
         self.assertEqual((held["on"], held["reason"], resumed["on"]), (True, "cadence", False))
-        self.assertTrue(60000 < held["t_ms"] < 66000 and 75000 < resumed["t_ms"] < 80000)
+        # The load on a brake that is turned by hand is nobody's to see: still for 5 s it is then.
+        latest_ms = 72000 if self.by_hand else 66000
+        self.assertTrue(60000 < held["t_ms"] < latest_ms and 75000 < resumed["t_ms"] < 80000)
+        self.assertEqual([line for line in self.of(lines, "knob") if line["turn"] == "up"
+                          and held["t_ms"] - 10000 < line["t_ms"] < resumed["t_ms"]], [])
         self.assertEqual([line for line in self.of(lines, "telemetry")
                           if held["t_ms"] < line["t_ms"] < resumed["t_ms"]], [])
         self.assertEqual(lines[-1]["reason"], "plan_done")
         self.assertEqual(lines[-1]["duration_s"], lines[0]["planned_s"])
         standing_ms = resumed["t_ms"] - held["t_ms"]
         began = next(line for line in lines if line.get("phase") == "riding")["t_ms"]
-        ended = next(line["t_ms"] for line in self.of(lines, "phase") if line["phase"] == "leaving")
+        ended = next(line["t_ms"] for line in self.of(lines, "phase") 
+                     if line["phase"] in ("leaving", "ended"))
         self.assertEqual(ended - began - standing_ms, 1000 * lines[0]["planned_s"])
+
+globals().update(on_machines(Riders, "test_steady_follows_the_load", "test_racing_heart",
+                             "test_hearts_and_straps_to_be_told_of", "test_fading",
+                             "test_stops_pedalling"))
 
 
 if __name__ == "__main__":

@@ -174,7 +174,7 @@ class StoreFaults(Journey):
     def test_database_vanishes_in_mid_ride(self):
         """Somebody deletes the folder: the ride goes on to its end."""
         ride = self.start_program("ride", self.short, "--jsonl", "--rate", 100)
-        ride.wait_for(is_kind("load", kind="power"))
+        self.wait_working(ride)
         shutil.rmtree(self.database.parent)
         done = ride.finish()
         self.assertIn(done.status, (0, 1), done.err)
@@ -187,7 +187,7 @@ class StoreFaults(Journey):
     def test_busy_database(self):
         """A writer from outside holds the file for a while; the ride waits for nobody."""
         ride = self.start_program("ride", self.short, "--jsonl", "--rate", 20)
-        ride.wait_for(is_kind("load", kind="power"))
+        self.wait_working(ride)
         store = sqlite3.connect(self.database, isolation_level=None)
         self.addCleanup(store.close)
         store.execute("BEGIN EXCLUSIVE")

@@ -26,7 +26,8 @@ POWER_RANGE, CONTROL_POINT, MACHINE_STATUS = 0x2AD8, 0x2AD9, 0x2ADA
 HEART_MEASUREMENT = 0x2A37
 GENERIC_ATTRIBUTE, SERVICE_CHANGED, DATABASE_HASH = 0x1801, 0x2A05, 0x2B2A
 
-REQUEST_CONTROL, RESET, SET_POWER, START, STOP, RESPONSE = 0x00, 0x01, 0x05, 0x07, 0x08, 0x80
+REQUEST_CONTROL, RESET, SET_LEVEL, SET_POWER = 0x00, 0x01, 0x04, 0x05
+START, STOP, RESPONSE = 0x07, 0x08, 0x80
 SUCCESS, OP_NOT_SUPPORTED, INVALID_PARAMETER, FAILED, NOT_PERMITTED = 1, 2, 3, 4, 5
 
 
@@ -132,11 +133,11 @@ class Client:
         return value[2]
 
 
-def bike_power_w(value):
+def bike_power_w(value, level_octets=2):
     """Instantaneous power out of Indoor Bike Data, or None; the service's table 4.9."""
     flags, at = struct.unpack_from("<H", value)[0], 2
     at += 0 if flags & 1 else 2  # speed, unless "more data"
-    for bit, size in ((1, 2), (2, 2), (3, 2), (4, 3), (5, 2)):
+    for bit, size in ((1, 2), (2, 2), (3, 2), (4, 3), (5, level_octets)):
         at += size if flags >> bit & 1 else 0
     return struct.unpack_from("<h", value, at)[0] if flags >> 6 & 1 else None
 

@@ -232,6 +232,16 @@ class Journey(unittest.TestCase):
         self.assertRegex(bike.line() or bike.process.stderr.read().decode(), "^listening on unix:")
         return bike
 
+    def wait_working(self, ride):
+        """In work: under its load, or with the legs turning where their own hand makes that."""
+        if self.machine != "no-control":
+            least = 100 if self.machine is None else 1  # W, or levels
+            return ride.wait_for(lambda event: event["event"] == "load" and
+                                 load_height(event) >= least, "the load of work")
+        ride.wait_for(is_kind("step", kind="work"), "work")
+        return ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"],
+                             "power")
+
     def start_ride_on(self, machine, rate, *arguments, **more):
         """A ride of the short profile, `rate` times as fast, on a bike in a process of its own:
         `machine` is the text of its file. `program=` is that of both, or the bike would count as a
@@ -282,6 +292,17 @@ def on_machines(journey, *tests, machines=("level", "no-control")):
     """The same tests once more on a bike that takes levels, and on one that takes nothing.
 
     Gives the classes, named after journey and machine, for a module to hold.
+
+    These are the tests in which the machine's way to a load can matter. AFTERSET_JOURNEY_MACHINE runs
+    any other; most pass. What cannot on principle:
+    - where a brake is turned by hand nothing can be released, answered or refused: the bike that
+      lets go by itself (test_killed), the foreign client at its control point (test_foreign_peer);
+      + and - are the number on the knob there (test_screen), not the load (test_terminal);
+    - a range that is narrower than a number on the knob is met by chance, so the rule that goes by
+      the share in range is tried on the others (test_advice);
+    - watts to the digit are those of a machine that takes watts (test_terminal.test_more_and_less,
+      test_profiles_by_machines.check_strap);
+    - a journal changed behind the program's back is no ride of another machine (test_log).
     """
     def made(machine):
         others = {name: None for name in dir(journey)
@@ -376,6 +397,11 @@ def connect(path):
     link.settimeout(DEADLINE_S)
     link.connect(str(path))
     return link
+
+
+def load_height(event):
+    """Of what the machine is told: W or level; 0: released."""
+    return event["power_w"] or event["level"] or 0
 
 
 def is_kind(name, **fields):

@@ -103,6 +103,21 @@ static void is_ended_with_a_load_left_on(int fd)
     (void)raise(SIGTERM);
 }
 
+static void is_killed_on_a_knob(int fd)
+{
+    (void)fd;
+    guarded_by_hand(&guarded, true);
+    (void)raise(SIGKILL);
+}
+
+static void is_killed_off_a_knob(int fd)
+{
+    (void)fd;
+    guarded_by_hand(&guarded, true);
+    guarded_by_hand(&guarded, false);
+    (void)raise(SIGKILL);
+}
+
 static void is_killed_before_anything(int fd)
 {
     (void)fd;
@@ -159,6 +174,7 @@ struct row {
 #define STOPPED   STOP, "=" YES_STOP, CONFIRMED
 
 #define RELEASED "its guard has released the load and stopped the bike"
+#define BY_HAND  "nothing but your hand takes the load off, ease the knob"
 #define UNCONFIRMED \
     "the bike did not confirm that its load is off; turn its resistance down by hand"
 
@@ -324,6 +340,16 @@ static struct row rows[] = {
      {NULL},
      1,
      "afterset: the ride died (signal 15): " UNCONFIRMED "\n"},
+    {"killed where the load is made by hand",
+     is_killed_on_a_knob,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 9): " BY_HAND "\n"},
+    {"killed when it was made by hand no more",
+     is_killed_off_a_knob,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 9): nothing was on the brake\n"},
     {"killed before there was a link",
      is_killed_before_anything,
      {NULL},
@@ -371,6 +397,35 @@ static void is_killed_after_a_while(void **state)
     talk_normally(&trial);
     finish(&trial, 1, "afterset: the ride stood still and was ended (signal 9): " RELEASED "\n");
     assert_in_range(now_ms() - began_ms, GUARD_WAKE_MS, GUARD_WAKE_MS + 2 * SOON_MS);
+}
+
+/* Silent twice for longer than it may be, and each time not for so long that it is ended. */
+static void dozes_on_a_knob(int fd)
+{
+    guarded_by_hand(&guarded, true);
+    for (int i = 0; i < 2; i++) {
+        (void)poll(NULL, 0, GUARD_WAKE_MS / 2 + SOON_MS);
+        guarded_beat(&guarded);
+    }
+    guarded_by_hand(&guarded, false);
+    exits_after_letting_go(fd);
+}
+
+static void hangs_on_a_knob(int fd)
+{
+    guarded_by_hand(&guarded, true);
+    (void)poll(&(struct pollfd){.fd = fd}, 1, -1);
+}
+
+static void nobody_waits_for_a_knob_in_vain(void **state)
+{
+    const uint64_t began_ms = now_ms();
+    const struct trial dozing = begin(dozes_on_a_knob, -1), hanging = begin(hangs_on_a_knob, -1);
+    (void)state;
+
+    finish(&hanging, 1, "afterset: the ride stood still and was ended (signal 9): " BY_HAND "\n");
+    assert_in_range(now_ms() - began_ms, GUARD_WAKE_MS, GUARD_WAKE_MS + 2 * SOON_MS);
+    finish(&dozing, 3, "");
 }
 
 /* Somebody wakes up a stopped ride in the middle of the guard's talk. */
@@ -530,6 +585,7 @@ int main(void)
         cmocka_unit_test_prestate(hanging_ride_is_let_go, &still[1]),
         cmocka_unit_test_prestate(is_killed_after_a_while, &still[0]),
         cmocka_unit_test_prestate(is_killed_after_a_while, &still[2]),
+        cmocka_unit_test(nobody_waits_for_a_knob_in_vain),
         cmocka_unit_test(waking_ride_lives),
         cmocka_unit_test(woken_ride_keeps_off_the_link),
         cmocka_unit_test(living_ride_is_left_alone),

@@ -11,6 +11,7 @@
 
 #include "app/rehearse.h"
 #include "body/energy.h"
+#include "io/virtual_config.h"
 #include "support/close.h"
 #include "text/profile.h"
 
@@ -38,7 +39,7 @@ static void add_rounds(uint16_t rounds, uint32_t work_s, int32_t work_w, uint32_
 
 static void run_for(const struct rider *rider)
 {
-    assert_int_equal(rehearse(&plan, rider, &rehearsal), RESULT_OK);
+    assert_int_equal(rehearse(&plan, rider, NULL, &rehearsal), RESULT_OK);
 }
 
 static int set_up(void **state)
@@ -238,7 +239,7 @@ static void too_long(void **state)
     for (int i = 0; i < 5; i++)
         add(STEP_WORK, 1800, 100);
     assert_int_equal(
-        rehearse(&plan, &(struct rider){.critical_power_w = 200, .w_prime_j = 1}, &rehearsal),
+        rehearse(&plan, &(struct rider){.critical_power_w = 200, .w_prime_j = 1}, NULL, &rehearsal),
         RESULT_RANGE);
 }
 
@@ -252,6 +253,68 @@ static void the_same_every_time(void **state)
     first = rehearsal;
     run_for(&(struct rider){.critical_power_w = 220, .w_prime_j = 15000});
     assert_memory_equal(&first, &rehearsal, sizeof first);
+}
+
+/* ---- brakes that are not told watts ---- */
+
+static void turn(uint32_t work_s, struct virtual_machine_config *machine)
+{
+    plan = (struct plan){.title = "Invented"};
+    add(STEP_WARM_UP, 60, 100);
+    add_rounds(4, work_s, 200, 30, 80);
+    for (size_t i = 0; i < plan.step_count; i++)
+        plan.steps[i].targets.power_w.high += 20;
+    machine->takes_power = false;
+    machine->power_noise = 0;
+    assert_int_equal(rehearse(&plan, &(struct rider){.critical_power_w = 220, .w_prime_j = 15000},
+                              machine, &rehearsal),
+                     RESULT_OK);
+    assert_int_equal(rehearsal.trouble, REHEARSAL_FINE);
+    assert_int_equal(rehearsal.summary.end, END_DONE);
+    assert_int_equal(rehearsal.turns.step_count, 8);
+}
+
+/* With each step's end the knob is to be turned, and 30 s lie between; it has a number for every
+ * 4 W, so that it meets ranges of 20. */
+static void a_knob_is_turned_at_every_step(void **state)
+{
+    struct virtual_machine_config machine = virtual_machine_default();
+    (void)state;
+
+    machine.knob_numbers = 100;
+    turn(30, &machine);
+    assert_int_equal(rehearsal.brake, REHEARSAL_BY_HAND);
+    assert_in_range(rehearsal.turns.count, 8, 12);
+    assert_in_range(rehearsal.turns.least_apart_ms, 5000, 30000);
+    assert_in_range(rehearsal.turns.number_w, 4, 8);
+    assert_int_equal(rehearsal.turns.short_count, 0);
+    assert_true(rehearsal.summary.in_range_s * 2 > rehearsal.summary.work_s);
+}
+
+/* A second for the hand, and another for brake and legs, are more than a third of four. */
+static void a_step_of_seconds_is_too_short_for_a_hand(void **state)
+{
+    struct virtual_machine_config machine = virtual_machine_default();
+    (void)state;
+
+    turn(4, &machine);
+    assert_int_equal(rehearsal.turns.number_w, 0);
+    assert_int_equal(rehearsal.turns.short_count, 4);
+    assert_int_equal(rehearsal.turns.short_at.step, 1);
+    assert_int_equal(rehearsal.turns.short_at.at_ms, 60000);
+}
+
+static void levels_hold_the_watts(void **state)
+{
+    struct virtual_machine_config machine = virtual_machine_default();
+    (void)state;
+
+    machine.takes_level = true;
+    turn(30, &machine);
+    assert_int_equal(rehearsal.brake, REHEARSAL_LEVELS);
+    assert_int_equal(rehearsal.turns.count, 0);
+    assert_int_equal(rehearsal.turns.short_count, 0);
+    assert_true(rehearsal.summary.in_range_s * 5 > rehearsal.summary.work_s * 4);
 }
 
 /* ---- what is shipped ---- */
@@ -328,6 +391,9 @@ int main(void)
         cmocka_unit_test_setup(a_heart_over_its_limit, set_up),
         cmocka_unit_test_setup(too_long, set_up),
         cmocka_unit_test_setup(the_same_every_time, set_up),
+        cmocka_unit_test_setup(a_knob_is_turned_at_every_step, set_up),
+        cmocka_unit_test_setup(a_step_of_seconds_is_too_short_for_a_hand, set_up),
+        cmocka_unit_test_setup(levels_hold_the_watts, set_up),
         cmocka_unit_test_setup(every_shipped_profile_can_be_ridden, set_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

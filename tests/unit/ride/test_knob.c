@@ -176,11 +176,36 @@ static void without_a_cadence_it_is_the_knob(void **state)
 
     asked.cadence_rpm.set = false;
     for (int i = 0; i < 20; i++) {
-        knob_reading(&hand.knob, hand.t_ms, 100, 0);
+        knob_reading(&hand.knob, hand.t_ms, 100, KNOB_NO_CADENCE);
         (void)knob_step(&hand.knob, hand.t_ms, &asked);
         hand.t_ms += 250;
     }
     assert_int_equal(hand.knob.turn, KNOB_UP);
+}
+
+/* Nobody turns a brake up that he then has to start against. */
+static void legs_that_stop_are_not_told_to_turn_it_up(void **state)
+{
+    static const int32_t known[] = {0, KNOB_NO_CADENCE};
+    (void)state;
+
+    for (unsigned i = 0; i < sizeof known / sizeof known[0]; i++) {
+        struct hand hand = hand_at(200);
+
+        stay(&hand, &work, 10000);
+        for (int32_t cadence_rpm = 88; cadence_rpm >= 0; cadence_rpm -= 8) {
+            hand.cadence_rpm = cadence_rpm;
+            stay(&hand, &work, 500);
+        }
+        for (int j = 0; j < 40; j++) {
+            knob_reading(&hand.knob, hand.t_ms, 0, known[i]);
+            if (knob_step(&hand.knob, hand.t_ms, &work))
+                hand.told[hand.knob.turn]++;
+            hand.t_ms += 250;
+        }
+        assert_int_equal(hand.knob.turn, KNOB_FASTER);
+        assert_int_equal(hand.told[KNOB_UP], 0);
+    }
 }
 
 static void a_rest_asks_for_less_only(void **state)
@@ -343,6 +368,14 @@ static void who_lost_the_strap_is_told_to_rest(void **state)
     drive_for(&drive, 15000);
     assert_int_equal(drive.ride.knob.turn, KNOB_DOWN);
     assert_int_equal(drive.ride.knob.off_w, 80 - 200); /* the rest is 70 to 90 W */
+    /* Nor is the next work announced, until the strap is back. */
+    const unsigned announced = told[5 + KNOB_UP];
+    drive.power_w = 80;
+    drive_to(&drive, REST_1_MS + 29000);
+    assert_int_equal(told[5 + KNOB_UP], announced);
+    drive.has_strap = true;
+    drive_for(&drive, 750);
+    assert_int_equal(told[5 + KNOB_UP], announced + 1);
 }
 
 /* ---- numbers on it ---- */
@@ -367,11 +400,11 @@ static void a_hand_that_tells_its_number_is_told_the_next(void **state)
 
     ride_to(&drive, true, told, 1000);
     drive.cadence_rpm = 90;
-    assert_false(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    assert_false(ride_knob_for(&drive.ride, 1, &position));
     put(&drive, 4); /* 110 W; the warm-up is 90 to 110 W */
     drive_for(&drive, 22000);
     /* Work at 190 to 210 W: 7 and 8 are the nearest, and one of them is known by now. */
-    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    assert_true(ride_knob_for(&drive.ride, 1, &position));
     assert_in_range(position, 6, 9);
     drive_to(&drive, WORK_1_MS);
     assert_true(drive.ride.knob.has_to);
@@ -381,9 +414,9 @@ static void a_hand_that_tells_its_number_is_told_the_next(void **state)
     assert_true(drive.ride.knob.is_told);
     assert_int_equal(drive.ride.knob.turn, KNOB_LEAVE);
     /* Two numbers are a line: rest at 70 to 90 W is at 3, work at 8 (7.6). */
-    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[2].targets, &position));
+    assert_true(ride_knob_for(&drive.ride, 2, &position));
     assert_in_range(position, 2, 4);
-    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[1].targets, &position));
+    assert_true(ride_knob_for(&drive.ride, 1, &position));
     assert_in_range(position, 7, 8);
 }
 
@@ -435,6 +468,36 @@ static void numbers_that_no_knob_has_are_none(void **state)
     assert_int_equal(drive.ride.knob.place.top, 100);
 }
 
+/* 42 typed for 4 on a knob of ten: put right, it is as if it had not been; left, it is a knob with
+ * a hundred. */
+static void a_number_typed_by_mistake_is_no_other_scale(void **state)
+{
+    unsigned told[2 * KNOB_TURN_COUNT] = {0};
+    struct drive drive, other;
+    int32_t before, after;
+    (void)state;
+
+    ride_to(&drive, true, told, 1000);
+    drive.cadence_rpm = 90;
+    put(&drive, 4);
+    drive_for(&drive, 22000);
+    assert_true(ride_knob_for(&drive.ride, 1, &before));
+    other = drive;
+    put(&drive, 42);
+    assert_int_equal(drive.ride.knob.place.top, 100);
+    assert_false(ride_knob_for(&drive.ride, 1, &after));
+    drive_for(&drive, 2000);
+    put(&drive, 4);
+    drive_for(&drive, 2000);
+    assert_int_equal(drive.ride.knob.place.top, 10);
+    assert_true(ride_knob_for(&drive.ride, 1, &after));
+    assert_int_equal(after, before);
+    put(&other, 42);
+    drive_for(&other, KNOB_SLIP_MS + 1000);
+    put(&other, 4);
+    assert_int_equal(other.ride.knob.place.top, 100);
+}
+
 /* What an earlier ride learned, 10 W and 25 W a number at 90 rpm, and where it was left. */
 static void the_next_ride_knows_the_brake(void **state)
 {
@@ -448,7 +511,7 @@ static void the_next_ride_knows_the_brake(void **state)
     drive.ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
     drive_link(&drive, true);
     drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
-    assert_true(ride_knob_for(&drive.ride, &drive.ride.setup.plan.steps[2].targets, &position));
+    assert_true(ride_knob_for(&drive.ride, 2, &position));
     assert_int_equal(position, 3); /* 85 W for 80 */
     /* The link comes and goes; what is known stays. */
     put(&drive, 7);
@@ -485,6 +548,7 @@ int main(void)
         cmocka_unit_test(slow_legs_are_told_and_not_the_knob),
         cmocka_unit_test(fast_legs_alone_are_told_where_they_are_all_of_it),
         cmocka_unit_test(without_a_cadence_it_is_the_knob),
+        cmocka_unit_test(legs_that_stop_are_not_told_to_turn_it_up),
         cmocka_unit_test(a_rest_asks_for_less_only),
         cmocka_unit_test(nothing_is_raised_where_it_must_not),
         cmocka_unit_test(readings_that_end_say_nothing),
@@ -495,6 +559,7 @@ int main(void)
         cmocka_unit_test(a_hand_that_tells_its_number_is_told_the_next),
         cmocka_unit_test(a_turn_that_is_not_confirmed_is_assumed),
         cmocka_unit_test(numbers_that_no_knob_has_are_none),
+        cmocka_unit_test(a_number_typed_by_mistake_is_no_other_scale),
         cmocka_unit_test(the_next_ride_knows_the_brake),
         cmocka_unit_test(a_number_is_no_level),
         cmocka_unit_test(who_lost_the_strap_is_told_to_rest),

@@ -73,6 +73,51 @@ static void the_figures(void **state)
                         "Heart     up to 160 bpm, limit 180 bpm\n");
 }
 
+static void assert_last_lines(const char *expected)
+{
+    char text[600];
+    struct text_writer writer = text_writer(text, sizeof text);
+
+    rehearsal_put(&writer, &rehearsal);
+    assert_false(writer.failed);
+    assert_true(strlen(text) >= strlen(expected));
+    assert_string_equal(text + strlen(text) - strlen(expected), expected);
+}
+
+static void a_brake_that_is_not_told_watts(void **state)
+{
+    (void)state;
+    rehearsal.brake = REHEARSAL_BY_HAND;
+    rehearsal.summary.in_range_s = 23;
+    rehearsal.summary.work_s = 40;
+    rehearsal.turns = (struct rehearsal_turns){5, 9600, 40, 4, 3, {30000, 1}};
+    assert_last_lines("limit 180 bpm\n"
+                      "In range  58 % of the work\n"
+                      "Knob      to be turned 5 times, down to 10 s apart; a number is some 40 W\n"
+                      "Too short 3 of 4 steps to get there, the first work 1 of 2, 0:30\n");
+    rehearsal.turns = (struct rehearsal_turns){.count = 1, .step_count = 4};
+    assert_last_lines("58 % of the work\nKnob      to be turned 1 time\n");
+    rehearsal.brake = REHEARSAL_LEVELS;
+    assert_last_lines("limit 180 bpm\nIn range  58 % of the work\n");
+    rehearsal.summary.work_s = 0;
+    assert_last_lines("limit 180 bpm\n");
+}
+
+static void a_reserve_that_is_not_drawn_on(void **state)
+{
+    char text[400];
+    struct text_writer writer = text_writer(text, sizeof text);
+
+    (void)state;
+    rehearsal.asked.left_j = rehearsal.slow.left_j = rehearsal.ridden.left_j = 9960;
+    rehearsal_put(&writer, &rehearsal);
+    assert_non_null(strstr(text, "\nReserve   not touched\n"));
+    rehearsal.ridden.left_j = 9900;
+    writer = text_writer(text, sizeof text);
+    rehearsal_put(&writer, &rehearsal);
+    assert_non_null(strstr(text, "\nReserve   not touched as asked, down to 99 % as ridden\n"));
+}
+
 struct verdict {
     enum rehearsal_trouble trouble;
     double asked_j;
@@ -81,6 +126,7 @@ struct verdict {
 
 static struct verdict verdicts[] = {
     {REHEARSAL_FINE, 4449, "Can be ridden; least is left in work 2 of 2, 1:20"},
+    {REHEARSAL_FINE, 9960, "Can be ridden; the reserve is not touched"},
     {REHEARSAL_FINE, 10000, "Can be ridden; the reserve is not touched"},
     {REHEARSAL_EMPTY, -1, "Too hard: work 1 of 2, 0:45: the plan has asked for all of the reserve"},
     {REHEARSAL_MISSED, -1, "Too hard: work 1 of 2, 0:45: the power stays below the target"},
@@ -179,6 +225,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(the_figures, set_up),
+        cmocka_unit_test_setup(a_brake_that_is_not_told_watts, set_up),
+        cmocka_unit_test_setup(a_reserve_that_is_not_drawn_on, set_up),
         cmocka_unit_test_setup(the_verdict, set_up),
         cmocka_unit_test_setup(per_cents_below_zero, set_up),
         cmocka_unit_test_setup(all_three_bands, set_up),

@@ -430,68 +430,38 @@ static void start_machine(uint16_t number)
     events[0] = '\0';
 }
 
-static enum result tell_machine(const char *text)
-{
-    uint8_t octets[USB_FRAME_MAX];
-    return usb_receiver_say(&receiver, octets, octets_of_frame(text, octets));
-}
+#define PAGE "4E 03 19 01 5A 2C 01 FA 20 30"
 
-#define PAGE    "4E 03 19 01 5A 2C 01 FA 20 30"
-#define TO_ZERO "4F 03 30 FF FF FF FF FF FF 00"
-
-static void hands_through_what_is_said_to_and_by_the_machine(void **state)
+static void hands_on_what_is_said_by_the_machine(void **state)
 {
     (void)state;
     start_machine(815);
-    assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
     hears(PAGE);
     assert_string_equal(events, "found 3 815 17|" PAGE "|");
     events[0] = '\0';
     answers = false;
-    assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
-    ASSERT_SAYS(TO_ZERO);
     hears("40 03 4F 1F"); /* still busy with another */
     hears("40 03 01 06");
     hears("40 03 01 05");
     hears("40 03 01 02"); /* missed */
     hears("40 00 01 05"); /* of another channel */
     assert_string_equal(events, "40 03 4F 1F|40 03 01 06|40 03 01 05|");
-    assert_int_equal(tell_machine("4E 03 30 FF FF FF FF FF FF 00"), RESULT_RANGE);
-    assert_int_equal(tell_machine("4F 00 30 FF FF FF FF FF FF 00"), RESULT_RANGE);
-    assert_int_equal(tell_machine("4F 03 30 FF"), RESULT_RANGE);
 }
 
-/* Nor goes a page to one whose number is not known: a load is for one trainer. */
-static void tells_a_machine_nothing_before_it_knows_which(void **state)
+/* A load is for one trainer, and for no other. */
+static void hands_on_nothing_before_it_knows_which(void **state)
 {
     (void)state;
     start_machine(0);
     hears(PAGE);
     ASSERT_SAYS("4D 03 51");
     assert_string_equal(events, "");
-    assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
     after(1000);
     ASSERT_SAYS("4D 03 51");
     after(1000);
     ASSERT_SAYS("4D 03 51");
     after(1000);
     assert_non_null(strstr(events, "failed: the receiver does not answer"));
-}
-
-/* What waits goes before what is only to be configured. */
-static void says_a_load_first(void **state)
-{
-    (void)state;
-    start((struct usb_receiver_setup){
-        .is_wanted = {[SENSOR_STRAP] = true, [USB_CHANNEL_MACHINE] = true},
-        .ids = {[SENSOR_STRAP] = {.number = 4711}, [USB_CHANNEL_MACHINE] = {.number = 815}}});
-    while (*said() != '\0') {
-    }
-    hears(PAGE);
-    answers = false;
-    hears("40 00 01 07");
-    assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
-    ASSERT_SAYS(TO_ZERO, "51 00 67 12 78 00");
 }
 
 /* It searches again, it closed, it started anew. */
@@ -504,12 +474,9 @@ static void tells_when_the_machine_is_lost(void **state)
         start_machine(815);
         hears(PAGE);
         events[0] = '\0';
-        assert_int_equal(tell_machine(TO_ZERO), RESULT_OK);
         answers = false;
         hears(ends[i]);
         assert_string_equal(events, "lost|");
-        assert_string_not_equal(said(), TO_ZERO);
-        assert_int_equal(tell_machine(TO_ZERO), RESULT_CLOSED);
         hears(ends[i]);
         hears("40 03 01 07");
         assert_null(strstr(events + 5, "lost"));
@@ -586,9 +553,8 @@ int main(void)
         cmocka_unit_test(goes_on_without_a_number),
         cmocka_unit_test(asks_whether_a_silent_receiver_is_there),
         cmocka_unit_test(keeps_the_newest_reading_that_nobody_took),
-        cmocka_unit_test(hands_through_what_is_said_to_and_by_the_machine),
-        cmocka_unit_test(tells_a_machine_nothing_before_it_knows_which),
-        cmocka_unit_test(says_a_load_first),
+        cmocka_unit_test(hands_on_what_is_said_by_the_machine),
+        cmocka_unit_test(hands_on_nothing_before_it_knows_which),
         cmocka_unit_test(tells_when_the_machine_is_lost),
         cmocka_unit_test(asks_soon_whether_a_silent_machine_is_there),
         cmocka_unit_test(keeps_the_newest_messages_of_the_machine),
