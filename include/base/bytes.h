@@ -43,5 +43,7 @@ void bytes_put_u24(struct bytes_writer *writer, uint32_t value); /* the low 24 b
 void bytes_put_u32(struct bytes_writer *writer, uint32_t value);
 void bytes_put_s16(struct bytes_writer *writer, int16_t value);
 void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count);
+/* All that the reader has left, which stays there; after its failure nothing. */
+void bytes_put_rest(struct bytes_writer *writer, const struct bytes_reader *reader);
 
 #endif

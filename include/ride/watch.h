@@ -53,8 +53,8 @@
  * than steady ones do not count: a source that follows late is off on the way up and down. One that
  * tells the same to the last digit through all of them is frozen, and says nothing. */
 #define WATCH_APART_WINDOW_MS  10000u
-#define WATCH_APART_WINDOWS    6u
-#define WATCH_APART_STEADY_PCT 30
+#define WATCH_APART_WINDOWS    4u
+#define WATCH_APART_STEADY_PCT 40
 #define WATCH_APART_STEADY_RPM 15
 #define WATCH_APART_LEAST_W    50
 

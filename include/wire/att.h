@@ -11,6 +11,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "base/bytes.h"
+
 #define ATT_MTU_DEFAULT 23u
 #define ATT_MTU_MAX     517u /* a value has at most 512 octets */
 /* Longer than any PDU we agree to: a peer that ignores the MTU is seen, not cut (see gatt_*). */
@@ -100,9 +102,10 @@ struct att_uuid {
     uint8_t full[16];  /* when full, little-endian */
 };
 
-/* From 2 or 16 octets as they travel. A full one that only spells out an assigned one (on the
- * Bluetooth Base UUID) becomes the assigned one, so that both spellings compare equal. */
-struct att_uuid att_uuid_from(const uint8_t *octets, size_t length);
+/* From 2 or 16 octets as they travel; of any other length there is none, which is a failure of the
+ * reader. A full one that only spells out an assigned one (on the Bluetooth Base UUID) becomes the
+ * assigned one, so that both spellings compare equal. */
+struct att_uuid att_uuid_take(struct bytes_reader *reader, size_t length);
 bool att_uuid_equal(const struct att_uuid *one, const struct att_uuid *other);
 bool att_uuid_is(const struct att_uuid *uuid, uint16_t assigned);
 

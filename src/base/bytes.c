@@ -15,6 +15,15 @@
         reader->failed || reader->at <= reader->length;
     predicate put_within(struct bytes_writer *writer) =
         writer->failed || writer->length <= writer->capacity;
+    predicate put_or_kept{Before, After}(struct bytes_writer *writer) =
+        (\at(writer->length, After) <= \at(writer->capacity, After) ||
+         \at(writer->length, After) == \at(writer->length, Before)) &&
+        (\at(writer->failed, After) == \at(writer->failed, Before) ||
+         \at(writer->failed, After) == 1);
+    predicate apart(struct bytes_writer *writer, struct bytes_reader *reader) =
+        \separated(reader, writer, writer->data + (0 .. writer->capacity - 1)) &&
+        \separated(reader->data + (0 .. reader->length - 1), writer,
+                   writer->data + (0 .. writer->capacity - 1));
 */
 
 struct bytes_reader bytes_reader(const uint8_t *data, size_t length)
@@ -133,7 +142,7 @@ struct bytes_writer bytes_writer(uint8_t *data, size_t capacity)
     requires \separated(data + (0 .. count - 1), writer, writer->data + (0 .. writer->capacity -
    1)); assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1]; ensures
    sound_writer(writer); ensures writer->length >= \old(writer->length);
-    ensures put_within(writer);
+    ensures put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
 {
@@ -143,14 +152,30 @@ void bytes_put(struct bytes_writer *writer, const uint8_t *data, size_t count)
         return;
     }
     /*@ assert writer->length <= writer->capacity - count; */
+    /*@ split writer->length; */
     if (count > 0)
         memcpy(writer->data + writer->length, data, count);
     writer->length += count;
+    /*@ assert writer->length <= writer->capacity; */
+    /*@ merge writer->length; */
+}
+
+/*@ requires sound_writer(writer) && apart(writer, reader);
+    requires \valid_read(reader) && \valid_read(reader->data + (0 .. reader->length - 1));
+    assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
+    ensures sound_writer(writer);
+    ensures \old(put_within(writer)) ==> put_within(writer);
+    ensures put_or_kept{Old, Here}(writer);
+*/
+void bytes_put_rest(struct bytes_writer *writer, const struct bytes_reader *reader)
+{
+    if (!reader->failed && reader->at < reader->length)
+        bytes_put(writer, reader->data + reader->at, reader->length - reader->at);
 }
 
 /*@ requires sound_writer(writer) && count <= 4;
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 static void put_unsigned(struct bytes_writer *writer, uint32_t value, size_t count)
 {
@@ -166,7 +191,7 @@ static void put_unsigned(struct bytes_writer *writer, uint32_t value, size_t cou
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put_u8(struct bytes_writer *writer, uint8_t value)
 {
@@ -175,7 +200,7 @@ void bytes_put_u8(struct bytes_writer *writer, uint8_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put_u16(struct bytes_writer *writer, uint16_t value)
 {
@@ -184,7 +209,7 @@ void bytes_put_u16(struct bytes_writer *writer, uint16_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put_u24(struct bytes_writer *writer, uint32_t value)
 {
@@ -193,7 +218,7 @@ void bytes_put_u24(struct bytes_writer *writer, uint32_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put_u32(struct bytes_writer *writer, uint32_t value)
 {
@@ -202,7 +227,7 @@ void bytes_put_u32(struct bytes_writer *writer, uint32_t value)
 
 /*@ requires sound_writer(writer);
     assigns writer->length, writer->failed, writer->data[0 .. writer->capacity - 1];
-    ensures sound_writer(writer) && put_within(writer);
+    ensures sound_writer(writer) && put_within(writer) && put_or_kept{Old, Here}(writer);
 */
 void bytes_put_s16(struct bytes_writer *writer, int16_t value)
 {

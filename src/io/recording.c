@@ -201,7 +201,7 @@ static uint16_t declared_handle(const struct recording_pdu *answer, uint16_t cha
     while (bytes_left(&reader) >= size) {
         (void)bytes_take(&reader, 3); /* handle and properties */
         const uint16_t handle = bytes_u16(&reader);
-        const struct att_uuid uuid = att_uuid_from(bytes_take(&reader, size - 5), size - 5);
+        const struct att_uuid uuid = att_uuid_take(&reader, size - 5);
         if (att_uuid_is(&uuid, characteristic))
             return handle;
     }

@@ -40,12 +40,11 @@ static struct bytes_reader part_of(struct bytes_reader *reader, size_t length)
 
 static bool take_uuid(struct bytes_reader value, struct att_uuid *ret)
 {
-    const size_t length = bytes_left(&value);
+    const struct att_uuid uuid = att_uuid_take(&value, bytes_left(&value));
 
-    if (length != 2 && length != 16)
-        return false;
-    *ret = att_uuid_from(bytes_take(&value, length), length);
-    return true;
+    if (!value.failed)
+        *ret = uuid;
+    return !value.failed;
 }
 
 /* ---- answers ---- */
@@ -143,9 +142,9 @@ static void learn_information(struct recording *recording, struct bytes_reader r
 
     while (bytes_left(&response) >= 2 + size) {
         struct gatt_attribute *attribute = attribute_of(recording, bytes_u16(&response));
-        const uint8_t *uuid = bytes_take(&response, size);
+        const struct att_uuid type = att_uuid_take(&response, size);
         if (attribute != NULL)
-            attribute->type = att_uuid_from(uuid, size);
+            attribute->type = type;
     }
 }
 

@@ -4,6 +4,7 @@
 
 #include "base/bytes.h"
 #include "base/device.h"
+#include "wire/att.h"
 #include "wire/ftms.h"
 #include "wire/heart_rate.h"
 
@@ -66,13 +67,10 @@ static void read_services_16(struct advertisement *known, struct bytes_reader *r
 /* A service of the standards may be written in full: its number in front of the base UUID. */
 static void read_services_128(struct advertisement *known, struct bytes_reader *reader)
 {
-    static const uint8_t base[] = {0xFB, 0x34, 0x9B, 0x5F, 0x80, 0x00,
-                                   0x00, 0x80, 0x00, 0x10, 0x00, 0x00};
     while (bytes_left(reader) >= UUID_OCTETS) {
-        const uint8_t *front = bytes_take(reader, sizeof base);
-        uint32_t service = bytes_u32(reader);
-        if (memcmp(front, base, sizeof base) == 0 && service <= UINT16_MAX)
-            advertisement_add_service(known, (uint16_t)service);
+        const struct att_uuid service = att_uuid_take(reader, UUID_OCTETS);
+        if (!service.is_full)
+            advertisement_add_service(known, service.assigned);
     }
 }
 

@@ -1,6 +1,5 @@
 #include "wire/att.h"
 
-#include <assert.h>
 #include <string.h>
 
 enum att_kind att_kind(uint8_t opcode)
@@ -38,17 +37,22 @@ static bool is_on_base(const uint8_t *octets)
     return memcmp(octets, base_uuid, 12) == 0 && octets[14] == 0 && octets[15] == 0;
 }
 
-struct att_uuid att_uuid_from(const uint8_t *octets, size_t length)
+struct att_uuid att_uuid_take(struct bytes_reader *reader, size_t length)
 {
     struct att_uuid uuid = {.is_full = false};
-    assert(length == 2 || length == 16);
-    if (length == 16 && !is_on_base(octets)) {
-        uuid.is_full = true;
-        memcpy(uuid.full, octets, sizeof uuid.full);
+    if (length == 2) {
+        uuid.assigned = bytes_u16(reader);
         return uuid;
     }
-    const uint8_t *number = length == 16 ? octets + 12 : octets;
-    uuid.assigned = (uint16_t)(number[0] | (number[1] << 8));
+    const uint8_t *octets = length == 16 ? bytes_take(reader, sizeof uuid.full) : NULL;
+    if (octets == NULL) {
+        reader->failed = true;
+    } else if (is_on_base(octets)) {
+        uuid.assigned = (uint16_t)(octets[12] | (octets[13] << 8));
+    } else {
+        uuid.is_full = true;
+        memcpy(uuid.full, octets, sizeof uuid.full);
+    }
     return uuid;
 }
 

@@ -153,48 +153,47 @@ static struct att_trace_link *link_of(struct att_trace *trace, const struct btsn
     return link;
 }
 
+/* Tells a PDU once it is whole; what is longer than was announced is given up. */
+static void add_to_pdu(struct att_trace *trace, struct att_trace_link *link,
+                       const struct btsnoop_record *record, struct bytes_reader data,
+                       tell_func *tell, void *user)
+{
+    struct att_trace_part *part = &link->parts[record->is_received];
+    struct bytes_writer pdu = {part->octets, part->wanted, part->length, false};
+
+    if (part->wanted == 0)
+        return;
+    bytes_put_rest(&pdu, &data);
+    part->length = pdu.length;
+    if (!pdu.failed && pdu.length < part->wanted)
+        return;
+    part->wanted = 0;
+    if (!pdu.failed)
+        tell_pdu(trace, link, record, bytes_reader(part->octets, part->length), tell, user);
+}
+
 static void begin_pdu(struct att_trace *trace, const struct btsnoop_record *record, uint16_t handle,
                       struct bytes_reader data, tell_func *tell, void *user)
 {
     const size_t length = bytes_u16(&data);
     const bool is_attributes = bytes_u16(&data) == CHANNEL_ATTRIBUTES && !data.failed;
-    const size_t have = bytes_left(&data);
     struct att_trace_link *link = link_of(trace, record, handle, is_attributes, tell, user);
 
     if (link == NULL)
         return;
     struct att_trace_part *part = &link->parts[record->is_received];
-    part->wanted = 0;
-    if (!is_attributes || have > length || length > ATT_TRACE_PDU_MAX)
-        return;
-    if (have == length) {
-        tell_pdu(trace, link, record, data, tell, user);
-        return;
-    }
-    part->wanted = length;
-    part->length = have;
-    memcpy(part->octets, bytes_take(&data, have), have);
+    part->wanted = is_attributes && length <= ATT_TRACE_PDU_MAX ? length : 0;
+    part->length = 0;
+    add_to_pdu(trace, link, record, data, tell, user);
 }
 
 static void go_on_with_pdu(struct att_trace *trace, const struct btsnoop_record *record,
                            uint16_t handle, struct bytes_reader data, tell_func *tell, void *user)
 {
     struct att_trace_link *link = find_link(trace, record->adapter, handle);
-    struct att_trace_part *part = link == NULL ? NULL : &link->parts[record->is_received];
-    const size_t more = bytes_left(&data);
 
-    if (part == NULL || part->wanted == 0)
-        return;
-    if (more > part->wanted - part->length) {
-        part->wanted = 0;
-        return;
-    }
-    memcpy(part->octets + part->length, bytes_take(&data, more), more);
-    part->length += more;
-    if (part->length < part->wanted)
-        return;
-    tell_pdu(trace, link, record, bytes_reader(part->octets, part->length), tell, user);
-    part->wanted = 0;
+    if (link != NULL)
+        add_to_pdu(trace, link, record, data, tell, user);
 }
 
 static void take_data(struct att_trace *trace, const struct btsnoop_record *record, tell_func *tell,

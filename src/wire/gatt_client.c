@@ -56,14 +56,13 @@ struct gatt_event_slot *gatt_client_tell(struct gatt_client *client, enum gatt_e
     assert(client->event_count < GATT_EVENTS_MAX);
     size_t at = (client->event_first + client->event_count++) % GATT_EVENTS_MAX;
     struct gatt_event_slot *slot = &client->events[at];
-    size_t length = bytes_left(&value);
+    struct bytes_writer copy = bytes_writer(slot->value, sizeof slot->value);
+    bytes_put_rest(&copy, &value);
     slot->kind = (uint8_t)kind;
     slot->handle = handle;
     slot->error = error;
     slot->indicated = false;
-    slot->length = (uint16_t)length;
-    if (length > 0)
-        memcpy(slot->value, bytes_take(&value, length), length);
+    slot->length = (uint16_t)copy.length;
     return slot;
 }
 
@@ -88,20 +87,19 @@ bool gatt_client_next_event(struct gatt_client *client, struct gatt_event *ret)
 static enum result enqueue(struct gatt_client *client, struct gatt_operations *queue,
                            uint8_t opcode, uint16_t handle, struct bytes_reader value)
 {
-    size_t length = bytes_left(&value);
     if (client->phase == GATT_PHASE_DEAD)
         return RESULT_CLOSED;
-    if (length > GATT_WRITE_MAX)
+    if (bytes_left(&value) > GATT_WRITE_MAX)
         return RESULT_RANGE;
     if (queue->count == GATT_OPERATIONS_MAX)
         return RESULT_FULL;
     struct gatt_operation *operation =
         &queue->items[(queue->first + queue->count++) % GATT_OPERATIONS_MAX];
+    struct bytes_writer copy = bytes_writer(operation->value, sizeof operation->value);
+    bytes_put_rest(&copy, &value);
     operation->opcode = opcode;
     operation->handle = handle;
-    operation->length = (uint8_t)length;
-    if (length > 0)
-        memcpy(operation->value, bytes_take(&value, length), length);
+    operation->length = (uint8_t)copy.length;
     return RESULT_OK;
 }
 

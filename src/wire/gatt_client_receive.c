@@ -1,7 +1,5 @@
 #include "wire/gatt_client.h"
 
-#include <string.h>
-
 #include "wire/gatt_client_event.h"
 #include "wire/gatt_discovery.h"
 #include "wire/gatt_table.h"
@@ -42,15 +40,14 @@ static void end_read(struct gatt_client *client, uint8_t error)
 static void take_part(struct gatt_client *client, struct bytes_reader part)
 {
     struct gatt_long_read *read = &client->read;
-    size_t length = bytes_left(&part);
-    if (length > sizeof read->value - read->length) {
+    struct bytes_writer value = {read->value, sizeof read->value, read->length, false};
+    bytes_put_rest(&value, &part);
+    if (value.failed) {
         end_read(client, ATT_UNLIKELY_ERROR);
         return;
     }
-    if (length > 0)
-        memcpy(read->value + read->length, bytes_take(&part, length), length);
-    read->length = (uint16_t)(read->length + length);
-    bool is_full = length + 1 >= gatt_client_mtu(client);
+    read->length = (uint16_t)value.length;
+    bool is_full = bytes_left(&part) + 1 >= gatt_client_mtu(client);
     if (!is_full || read->length == sizeof read->value)
         end_read(client, ATT_OK);
 }
@@ -133,11 +130,10 @@ static void take_response(struct gatt_client *client, uint8_t opcode, struct byt
 
 /* ---- what the peer starts ---- */
 
-static void queue_answer(struct gatt_client *client, const struct bytes_writer *writer)
+/* The next free slot, for whose PDU the caller sets the length; has_room() has said that it is. */
+static struct gatt_answer *new_answer(struct gatt_client *client)
 {
-    size_t at = (client->answer_first + client->answer_count++) % GATT_ANSWERS_MAX;
-    client->answers[at].length = (uint8_t)writer->length;
-    memcpy(client->answers[at].pdu, writer->data, writer->length);
+    return &client->answers[(client->answer_first + client->answer_count++) % GATT_ANSWERS_MAX];
 }
 
 static void take_notification(struct gatt_client *client, uint8_t opcode,
@@ -166,21 +162,19 @@ static bool is_of_changes(const struct gatt_client *client, struct bytes_reader 
 
 static void confirm(struct gatt_client *client)
 {
-    uint8_t octet = ATT_CONFIRMATION;
-    struct bytes_writer writer = {.data = &octet, .capacity = 1, .length = 1};
-    queue_answer(client, &writer);
+    *new_answer(client) = (struct gatt_answer){.length = 1, .pdu = {ATT_CONFIRMATION}};
 }
 
 static void take_request(struct gatt_client *client, const uint8_t *pdu, size_t length)
 {
     static const struct gatt_table empty;
-    uint8_t octets[sizeof client->answers[0].pdu];
-    struct bytes_writer writer = bytes_writer(octets, sizeof octets);
+    struct gatt_answer *answer = new_answer(client);
+    struct bytes_writer writer = bytes_writer(answer->pdu, sizeof answer->pdu);
     if (pdu[0] == ATT_MTU_REQUEST)
         gatt_answer_mtu(pdu, length, ATT_MTU_MAX, &client->mtu, &writer);
     else
         gatt_table_answer(&empty, pdu, length, &writer);
-    queue_answer(client, &writer);
+    answer->length = (uint8_t)writer.length;
 }
 
 /* ---- receiving ---- */

@@ -155,11 +155,6 @@ static bool has_whole_entries(const struct bytes_reader *reader, size_t size)
     return left > 0 && left % size == 0;
 }
 
-static struct att_uuid take_uuid(struct bytes_reader *reader, size_t length)
-{
-    return att_uuid_from(bytes_take(reader, length), length);
-}
-
 static enum result take_services(struct gatt_client *client, struct bytes_reader *reader)
 {
     uint8_t size = bytes_u8(reader);
@@ -169,7 +164,7 @@ static enum result take_services(struct gatt_client *client, struct bytes_reader
     while (bytes_left(reader) > 0) {
         struct gatt_service service = {.first_handle = bytes_u16(reader)};
         service.last_handle = bytes_u16(reader);
-        service.uuid = take_uuid(reader, size - 4u);
+        service.uuid = att_uuid_take(reader, size - 4u);
         bool is_after_last = last < LAST_HANDLE && service.first_handle >= lowest;
         if (!is_after_last || service.last_handle < service.first_handle)
             return RESULT_INVALID;
@@ -197,7 +192,7 @@ static enum result take_characteristics(struct gatt_client *client, struct bytes
         found.declaration_handle = bytes_u16(reader);
         found.properties = bytes_u8(reader);
         found.value_handle = bytes_u16(reader);
-        found.uuid = take_uuid(reader, size - 5u);
+        found.uuid = att_uuid_take(reader, size - 5u);
         if (found.declaration_handle <= before || found.value_handle <= found.declaration_handle ||
             found.value_handle > end)
             return RESULT_INVALID;
@@ -222,7 +217,7 @@ static enum result take_descriptors(struct gatt_client *client, struct bytes_rea
     uint16_t end = range_end(client), before = (uint16_t)(client->next_handle - 1);
     while (bytes_left(reader) > 0) {
         uint16_t handle = bytes_u16(reader);
-        struct att_uuid type = take_uuid(reader, uuid_length);
+        struct att_uuid type = att_uuid_take(reader, uuid_length);
         if (handle <= before || handle > end)
             return RESULT_INVALID;
         bool is_config = att_uuid_is(&type, GATT_CLIENT_CONFIG);

@@ -55,11 +55,7 @@ size_t gatt_known_encode(const struct gatt_known *known, uint8_t *ret)
 static struct att_uuid take_uuid(struct bytes_reader *reader)
 {
     const size_t length = bytes_u8(reader);
-    const uint8_t *octets = length == 2 || length == 16 ? bytes_take(reader, length) : NULL;
-    if (octets != NULL)
-        return att_uuid_from(octets, length);
-    reader->failed = true;
-    return (struct att_uuid){0};
+    return att_uuid_take(reader, length);
 }
 
 static void take_service(struct bytes_reader *reader, struct gatt_known *known)

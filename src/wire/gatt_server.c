@@ -133,13 +133,12 @@ static void tell(struct gatt_server *server, enum gatt_server_event_kind kind, u
     assert(server->event_count < GATT_SERVER_EVENTS_MAX);
     size_t at = (server->event_first + server->event_count++) % GATT_SERVER_EVENTS_MAX;
     struct gatt_server_event_slot *slot = &server->events[at];
-    size_t length = bytes_left(&value);
+    struct bytes_writer copy = bytes_writer(slot->value, sizeof slot->value);
+    bytes_put_rest(&copy, &value);
     slot->kind = (uint8_t)kind;
     slot->handle = handle;
     slot->is_command = is_command;
-    slot->length = (uint16_t)length;
-    if (length > 0)
-        memcpy(slot->value, bytes_take(&value, length), length);
+    slot->length = (uint16_t)copy.length;
 }
 
 bool gatt_server_next_event(struct gatt_server *server, struct gatt_server_event *ret)
@@ -219,13 +218,13 @@ void gatt_server_answer_write(struct gatt_server *server, enum att_error error)
 static enum att_error write_config(struct gatt_server *server, size_t index, bool is_command,
                                    struct bytes_reader value)
 {
-    struct bytes_reader reader = value;
-    uint16_t bits = bytes_u16(&reader);
-    if (reader.failed || bytes_left(&reader) > 0)
+    uint16_t bits = bytes_u16(&value);
+    if (value.failed || bytes_left(&value) > 0)
         return ATT_INVALID_VALUE_LENGTH;
     if ((bits & ~CONFIG_BITS) != 0)
         return ATT_VALUE_NOT_ALLOWED;
-    memcpy(server->client_configs[index], bytes_take(&value, CONFIG_SIZE), CONFIG_SIZE);
+    struct bytes_writer config = bytes_writer(server->client_configs[index], CONFIG_SIZE);
+    bytes_put_u16(&config, bits);
     tell(server, GATT_SERVER_SUBSCRIBED, owner_of(server->attributes, index), is_command,
          bytes_reader(server->client_configs[index], CONFIG_SIZE));
     return ATT_OK;

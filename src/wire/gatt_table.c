@@ -217,7 +217,7 @@ static struct outcome read_by_type(const struct gatt_table *table, uint8_t reque
     size_t type_length = bytes_left(reader);
     if (type_length != 2 && type_length != 16)
         return refused(0, ATT_INVALID_PDU);
-    struct att_uuid type = att_uuid_from(bytes_take(reader, type_length), type_length);
+    struct att_uuid type = att_uuid_take(reader, type_length);
     if (check_range(reader, range) != ATT_OK)
         return refused(range.start, ATT_INVALID_HANDLE);
     if (is_group && !att_uuid_is(&type, GATT_PRIMARY_SERVICE) &&

@@ -152,7 +152,7 @@ void usb_listener_start(struct usb_listener *listener, const uint8_t key[USB_KEY
 void usb_listener_receive(struct usb_listener *listener, uint64_t t_ms, const uint8_t *octets,
                           size_t length)
 {
-    struct usb_frame frame;
+    struct usb_frame frame = {0};
 
     for (size_t i = 0; i < length; i++) {
         usb_decoder_put(&listener->decoder, octets[i]);

@@ -55,9 +55,12 @@ class UsbPlugged(Journey):
 
     def test_ready_listens_for_remembered_sensors(self):
         self.database.parent.mkdir()
-        (self.database.parent / "devices").write_text(f"strap usb:{STRAP}\npower usb\n")
+        (self.database.parent / "devices").write_text(f"machine usb:{BIKE}\nstrap usb:{STRAP}\n"
+                                                      "power usb\n")
+        self.receiver.sensors.append(Trainer(BIKE))
         done = self.run_mocked("ready", "--jsonl", "--for", "3s")
         things = {line["thing"]: (line["state"], line["words"]) for line in done.json()}
+        self.assertEqual(things["machine"], ("ok", f"usb:{BIKE} is in reach"))
         self.assertEqual(things["strap"], ("ok", f"usb:{STRAP} is in reach"))
         self.assertEqual(things["power"][0], "missing")
         self.assertRegex(things["power"][1], "^usb is not in reach")
@@ -100,12 +103,13 @@ class UsbPlugged(Journey):
         ride.wait_for(lambda event: event["event"] == "telemetry" and event["power_w"]
                       and event["power_w"] > 150, "the first work")
 
-    def test_trainer_pulled_out_in_work_and_put_back(self):
+    def test_remembered_trainer_pulled_out_in_work_and_put_back(self):
         bike = Trainer(BIKE)
         self.receiver.sensors.append(bike)
+        done = self.run_mocked("scan", "--for", "5s", "--keep")
+        self.assertIn(f"  machine  usb:{BIKE} usb", "\n".join(done.lines))
         ride = self.start_program(self.receiver_path, RELEASE, "ride", self.short, "--jsonl",
-                                  "--cautions-read", "--bike", f"usb:{BIKE}", "--strap", "usb",
-                                  program=MOCKED)
+                                  "--cautions-read", program=MOCKED)
         self.in_work(ride)
         ride.signal(signal.SIGUSR1)
         held = ride.wait_for(is_kind("hold"), "the hold")
@@ -123,7 +127,8 @@ class UsbPlugged(Journey):
         self.assertLessEqual(max(bike.targets_w()), 220)
         self.assertEqual(bike.log[told][2:], (RESISTANCE, 0))
         self.assertEqual(bike.log[-1][2:], (RESISTANCE, 0))
-        self.assertEqual(self.receiver.links, 2)
+        self.assertEqual(self.receiver.links, 3)
+        self.assertEqual(lines[0]["bike"], f"usb:{BIKE}")
 
 
 if __name__ == "__main__":

@@ -34,16 +34,18 @@ static void write_octets(void)
 {
     uint8_t given[ROOM], room[ROOM];
     struct bytes_writer writer = bytes_writer(room, any_size(sizeof room));
+    struct bytes_reader reader = bytes_reader(given, any_size(sizeof given));
 
     MAKE_UNKNOWN(given);
     for (int i = any_int(0, CALLS_MAX); i > 0; i--)
-        switch (any_int(0, 5)) {
+        switch (any_int(0, 6)) {
         case 0: bytes_put_u8(&writer, (uint8_t)any_int(0, UINT8_MAX)); break;
         case 1: bytes_put_u16(&writer, (uint16_t)any_int(0, UINT16_MAX)); break;
         case 2: bytes_put_u24(&writer, any_u32()); break;
         case 3: bytes_put_u32(&writer, any_u32()); break;
         case 4: bytes_put_s16(&writer, (int16_t)any_int(INT16_MIN, INT16_MAX)); break;
-        default: bytes_put(&writer, given, any_size(sizeof given)); break;
+        case 5: bytes_put(&writer, given, any_size(sizeof given)); break;
+        default: bytes_put_rest(&writer, &reader); break;
         }
 }
 

@@ -1,7 +1,6 @@
 /* A server of every kind of attribute in any state that it can be in, and one call; that it is in
  * such a state again. It begins in one: so no row of calls leaves them.
- * Eva: -eva-precision 1 -eva-plevel 100000 -eva-slevel 1000 -eva-split-return full
- * Eva: -eva-use-spec bytes_put,bytes_put_u8,bytes_put_u16 */
+ * Eva: -eva-precision 1 -eva-plevel 100000 -eva-slevel 1000 -eva-split-return full */
 #include "unknown.h"
 #include "wire/gatt_server.h"
 

@@ -127,6 +127,28 @@ static void failed_write_does_nothing_and_sticks(void **state)
     assert_octets(written, sizeof written, "34 12 EE EE");
 }
 
+static void puts_what_a_reader_has_left(void **state)
+{
+    (void)state;
+    uint8_t written[4] = {0xEE, 0xEE, 0xEE, 0xEE};
+    const uint8_t given[] = {0x01, 0x02, 0x03, 0x04};
+    struct bytes_writer writer = bytes_writer(written, 3);
+    struct bytes_reader reader = bytes_reader(given, sizeof given), failed = reader;
+    bytes_put_rest(&writer, &reader);
+    assert_true(writer.failed); /* one more than there is room for */
+    assert_octets(written, sizeof written, "EE EE EE EE");
+    writer.failed = false;
+    bytes_u8(&reader);
+    bytes_put_rest(&writer, &reader);
+    assert_false(writer.failed);
+    assert_octets(written, sizeof written, "02 03 04 EE");
+    assert_int_equal(bytes_left(&reader), 3);
+    bytes_take(&failed, SIZE_MAX);
+    bytes_put_rest(&writer, &failed);
+    assert_false(writer.failed);
+    assert_int_equal(writer.length, 3);
+}
+
 static void writer_fills_to_the_last_octet(void **state)
 {
     (void)state;
@@ -149,6 +171,7 @@ int main(void)
         cmocka_unit_test(reader_of_nothing),
         cmocka_unit_test(writes_little_endian),
         cmocka_unit_test(failed_write_does_nothing_and_sticks),
+        cmocka_unit_test(puts_what_a_reader_has_left),
         cmocka_unit_test(writer_fills_to_the_last_octet),
         cmocka_unit_test_prestate(reads_and_writes_twos_complement, &signed_rows[0]),
         cmocka_unit_test_prestate(reads_and_writes_twos_complement, &signed_rows[1]),

@@ -1,5 +1,5 @@
 /*
- * The caution that bike and power sensor are far apart, through the real step function. Six steady
+ * The caution that bike and power sensor are far apart, through the real step function. Four steady
  * windows of 10 s and a fifth apart: see ride/watch.h and body/two_powers.h for where these are
  * from. Powers are invented.
  */
@@ -51,7 +51,7 @@ static void a_fifth_apart_is_told_once_and_touches_no_load(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         (void)set_up(NULL);
-        tell(59000, rows[i].machine_w, rows[i].sensor_w, 2, 2);
+        tell(39000, rows[i].machine_w, rows[i].sensor_w, 2, 2);
         assert_int_equal(told(), 0);
         const struct load load = drive.load;
         tell(8000, rows[i].machine_w, rows[i].sensor_w, 2, 2);
@@ -99,7 +99,7 @@ static void what_is_zero_or_small_says_nothing(void **state)
 static void silence_says_nothing(void **state)
 {
     (void)state;
-    tell(50000, 200, 300, 2, 2);
+    tell(35000, 200, 300, 2, 2);
     drive.sensor_w = 0;
     drive_for(&drive, 60000);
     assert_int_equal(told(), 0);
@@ -149,15 +149,15 @@ static void sides_that_change_are_not_told(void **state)
 {
     (void)state;
     for (int i = 0; i < 3; i++) {
-        tell(45000, 200, 260, 2, 2);
-        tell(45000, 260, 200, 2, 2);
+        tell(35000, 200, 260, 2, 2);
+        tell(35000, 260, 200, 2, 2);
     }
     assert_int_equal(told(), 0);
     /* One window in which they agree begins it anew. */
     (void)set_up(NULL);
-    tell(51000, 200, 260, 2, 2);
+    tell(35000, 200, 260, 2, 2);
     tell(20000, 200, 200, 2, 2);
-    tell(51000, 200, 260, 2, 2);
+    tell(35000, 200, 260, 2, 2);
     assert_int_equal(told(), 0);
 }
 
@@ -170,6 +170,65 @@ static void unsteady_legs_say_nothing(void **state)
         tell(5000, 200, 300, 2, 2);
     }
     assert_int_equal(told(), 0);
+}
+
+/* ---- noise ---- */
+
+static uint32_t random_state;
+
+/* Of mean 0 and standard deviation 1, near enough: a sum of twelve. */
+static double chance(void)
+{
+    double sum = -6;
+
+    for (int i = 0; i < 12; i++) {
+        random_state = random_state * 1664525u + 1013904223u;
+        sum += (random_state >> 8) / 16777216.0;
+    }
+    return sum;
+}
+
+#define LATE_S 4
+
+/* A minute of warm-up at 120 W, then intervals at 250 and 110 W, for five minutes in all; either
+ * reading with 9 % of noise, the sensor late. In what second it is told; 0: never. */
+static int ride_noisily(uint32_t seed, int work_s, int rest_s, double apart_pct)
+{
+    double power_w[300], told_w = 120;
+
+    random_state = seed;
+    (void)set_up(NULL);
+    for (int s = 0; s < 300 && told() == 0; s++) {
+        const double asked_w = s < 60 ? 120 : s % (work_s + rest_s) < work_s ? 250 : 110;
+        told_w += (asked_w - told_w) * 0.6;
+        power_w[s] = told_w;
+        const double late_w = power_w[s < LATE_S ? 0 : s - LATE_S];
+        drive.power_w = (int32_t)(told_w * (1 + 0.09 * chance()));
+        drive.sensor_w = (int32_t)(late_w * (1 + apart_pct / 100) * (1 + 0.09 * chance()));
+        drive_for(&drive, 1000);
+        if (told() > 0)
+            return s;
+    }
+    return 0;
+}
+
+/* Two good ones differ by 2.8 %, a drive takes 4 % at most (common practice): at 10 % nobody is
+ * warned, at 30 % everybody within four minutes, most at the end of the warm-up. */
+static void noise_makes_no_alarm_and_hides_none(void **state)
+{
+    static const int intervals[][2] = {{20, 10}, {10, 20}, {40, 20}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof intervals / sizeof intervals[0]; i++) {
+        unsigned soon = 0;
+        for (uint32_t seed = 1; seed <= 50; seed++) {
+            assert_int_equal(ride_noisily(seed, intervals[i][0], intervals[i][1], 10), 0);
+            const int told_s = ride_noisily(seed, intervals[i][0], intervals[i][1], 30);
+            assert_in_range(told_s, 40, 240);
+            soon += told_s <= 60;
+        }
+        assert_true(soon > 25);
+    }
 }
 
 #define TEST(name) cmocka_unit_test_setup(name, set_up)
@@ -186,6 +245,7 @@ int main(void)
         TEST(short_intervals_are_enough),
         TEST(sides_that_change_are_not_told),
         TEST(unsteady_legs_say_nothing),
+        TEST(noise_makes_no_alarm_and_hides_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -14,7 +14,8 @@ static struct att_uuid uuid_of(const char *text)
 {
     uint8_t octets[16];
     size_t length = octets_from_text(text, octets, sizeof octets);
-    return att_uuid_from(octets, length);
+    struct bytes_reader reader = bytes_reader(octets, length);
+    return att_uuid_take(&reader, length);
 }
 
 /* Bluetooth Base UUID 00000000-0000-1000-8000-00805F9B34FB: Core, Vol 3 Part B 2.5.1 */
@@ -40,6 +41,20 @@ static void uuid_off_the_base_is_its_own(void **state)
     assert_true(att_uuid_equal(&wide, &wide));
     assert_false(att_uuid_equal(&wide, &zeroed));
     assert_true(att_uuid_is(&zeroed, 0));
+}
+
+static void no_uuid_of_another_length(void **state)
+{
+    (void)state;
+    static const uint8_t octets[17];
+    for (size_t length = 0; length <= sizeof octets; length++) {
+        struct bytes_reader reader = bytes_reader(octets, sizeof octets);
+        struct bytes_reader one_short = bytes_reader(octets, length == 0 ? 0 : length - 1);
+        att_uuid_take(&reader, length);
+        att_uuid_take(&one_short, length);
+        assert_int_equal(reader.failed, length != 2 && length != 16);
+        assert_true(one_short.failed);
+    }
 }
 
 static void kinds_of_opcodes(void **state)
@@ -68,6 +83,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uuid_on_the_base_is_the_assigned_one),
         cmocka_unit_test(uuid_off_the_base_is_its_own),
+        cmocka_unit_test(no_uuid_of_another_length),
         cmocka_unit_test(kinds_of_opcodes),
     };
     return cmocka_run_group_tests_name("att", tests, NULL, NULL);

@@ -26,16 +26,17 @@ static struct gatt_known remembered;
 static void remember_bike(void)
 {
     static const uint8_t own[16] = {0xEF, 0xCD, 0xAB, 0x89, 0x67, 0x45, 0x23, 0x01};
+    struct bytes_reader service = bytes_reader(own, sizeof own), characteristic = service;
     memset(&remembered, 0, sizeof remembered);
     remembered.services[0] = (struct gatt_service){{.assigned = 0x1826}, 1, 9};
-    remembered.services[1] = (struct gatt_service){att_uuid_from(own, 16), 10, 12};
+    remembered.services[1] = (struct gatt_service){att_uuid_take(&service, 16), 10, 12};
     remembered.service_count = 2;
     remembered.characteristics[0] =
         (struct gatt_characteristic){{.assigned = 0x2AD2}, 0, GATT_NOTIFY, 2, 3, 4};
     remembered.characteristics[1] =
         (struct gatt_characteristic){{.assigned = 0x2ACC}, 0, GATT_READ, 5, 6, 0};
     remembered.characteristics[2] =
-        (struct gatt_characteristic){att_uuid_from(own, 16), 1, GATT_WRITE, 11, 12, 0};
+        (struct gatt_characteristic){att_uuid_take(&characteristic, 16), 1, GATT_WRITE, 11, 12, 0};
     remembered.characteristic_count = 3;
     remembered.has_hash = true;
     assert_int_equal(octets_from_text(HASH, remembered.hash, sizeof remembered.hash), 16);
