@@ -23,7 +23,7 @@
 #define POWER_HOLD_READINGS 16u
 
 /* Tenths, as far as the Fitness Machine profile has them. maximum <= minimum: not known, and
- * nothing can be held. step 0: not told. */
+ * nothing can be held; nor by a step below 0 or above HOLD_LEVEL_MAX. step 0: not told. */
 #define HOLD_LEVEL_MAX 32767
 
 struct hold_levels {

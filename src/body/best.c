@@ -45,15 +45,13 @@ static int64_t part_half_mj(int32_t from_w, int32_t to_w, int64_t part_ms, int64
 
 static void extend_stretch(struct best_powers *best, int32_t power_w, uint64_t elapsed_ms)
 {
-    uint64_t after_ms = best->stretch_ms + elapsed_ms;
-    for (uint64_t second = best->stretch_ms / 1000 + 1; second * 1000 <= after_ms; second++) {
-        int64_t part_ms = (int64_t)(second * 1000 - best->stretch_ms);
-        end_second(best, second,
+    uint64_t second = best->stretch_ms / 1000;
+    for (uint64_t part_ms = 1000 - best->stretch_ms % 1000; part_ms <= elapsed_ms; part_ms += 1000)
+        end_second(best, ++second,
                    best->half_mj +
-                       part_half_mj(best->power_w, power_w, part_ms, (int64_t)elapsed_ms));
-    }
+                       part_half_mj(best->power_w, power_w, (int64_t)part_ms, (int64_t)elapsed_ms));
     best->half_mj += (int64_t)(best->power_w + power_w) * (int64_t)elapsed_ms;
-    best->stretch_ms = after_ms;
+    best->stretch_ms += elapsed_ms;
 }
 
 void best_add(struct best_powers *best, uint64_t t_ms, int32_t power_w, uint32_t gap_limit_ms)
@@ -62,10 +60,11 @@ void best_add(struct best_powers *best, uint64_t t_ms, int32_t power_w, uint32_t
     power_w = work_power_w(power_w);
     if (best->begun && t_ms < best->t_ms)
         return;
-    if (!best->begun || t_ms - best->t_ms > gap_limit_ms)
+    const uint64_t elapsed_ms = t_ms - best->t_ms;
+    if (!best->begun || elapsed_ms > gap_limit_ms)
         begin_stretch(best);
     else
-        extend_stretch(best, power_w, t_ms - best->t_ms);
+        extend_stretch(best, power_w, elapsed_ms);
     best->begun = true;
     best->t_ms = t_ms;
     best->power_w = power_w;

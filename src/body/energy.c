@@ -17,8 +17,8 @@ void work_add(struct work *work, uint64_t t_ms, int32_t power_w, uint32_t gap_li
     power_w = work_power_w(power_w);
     if (work->begun && t_ms < work->t_ms)
         return;
-    if (work->begun && t_ms - work->t_ms <= gap_limit_ms) {
-        uint64_t elapsed_ms = t_ms - work->t_ms;
+    const uint64_t elapsed_ms = t_ms - work->t_ms;
+    if (work->begun && elapsed_ms <= gap_limit_ms) {
         work->half_mj += (int64_t)(work->power_w + power_w) * (int64_t)elapsed_ms;
         work->known_ms += elapsed_ms;
     }

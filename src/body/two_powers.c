@@ -70,21 +70,28 @@ static double student_95(uint32_t freedom)
     return high;
 }
 
+static double held(double value, double least, double most)
+{
+    return value < least ? least : value > most ? most : value;
+}
+
 struct power_difference two_powers_difference(const struct two_powers *two)
 {
+    if (two->windows < TWO_POWERS_LEAST)
+        return (struct power_difference){0};
     const double n = two->windows;
 
     /* Without load a share of it means nothing. */
-    if (two->windows < TWO_POWERS_LEAST || two->machine_w < n || two->sensor_w <= 0)
+    if (two->machine_w < n || two->sensor_w <= 0)
         return (struct power_difference){0};
     const double ratio = two->sensor_w / two->machine_w;
     const double squares =
         two->sensor_square - 2 * ratio * two->product + ratio * ratio * two->machine_square;
-    const double spread_w = sqrt(fmax(squares, 0) / (n * (n - 1)));
+    const double spread_w = sqrt((squares > 0 ? squares : 0) / (n * (n - 1)));
     const double error = 1000 * student_95(two->windows - 1) * spread_w / (two->machine_w / n);
     /* To the nearest and up; beyond a hundredfold nothing is measured. */
-    const double tenths = fmin(floor(1000 * (ratio - 1) + 0.5), 99999);
-    const double error_tenths = fmin(ceil(fmax(error, 1)), 99999);
+    const double tenths = held(floor(1000 * (ratio - 1) + 0.5), -1000, 99999);
+    const double error_tenths = held(ceil(error), 1, 99999);
 
     return (struct power_difference){(int32_t)tenths, (int32_t)error_tenths};
 }

@@ -47,6 +47,9 @@ static void keep_within_bounds(double terms_w[BRAKE_TERMS])
 
 /* ---- how much is known ---- */
 
+/* Far above the variance of a bike never seen: what is learned only makes less of it. */
+#define VARIANCE_MAX_W2 1e8
+
 static void set_variance(struct brake_model *model, double scale_sd, double share_of_sd)
 {
     for (size_t i = 0; i < BRAKE_TERMS; i++) {
@@ -133,13 +136,15 @@ void brake_model_learn(struct brake_model *model, double level_share, double cad
 
     const double expected_w = dot(model->terms_w, by);
     const double reading_sd_w = READING_SD_W + READING_SD_SHARE * larger(power_w, expected_w);
-    const double total_w2 = dot(by, spread) + reading_sd_w * reading_sd_w;
+    const double total_w2 = larger(dot(by, spread), 0) + reading_sd_w * reading_sd_w;
     const double off_w = power_w - expected_w;
 
     for (size_t i = 0; i < BRAKE_TERMS; i++) {
         model->terms_w[i] += spread[i] / total_w2 * off_w;
         for (size_t j = 0; j < BRAKE_TERMS; j++)
-            model->variance_w2[i][j] -= spread[i] * spread[j] / total_w2;
+            model->variance_w2[i][j] =
+                clamped(model->variance_w2[i][j] - spread[i] * spread[j] / total_w2,
+                        -VARIANCE_MAX_W2, VARIANCE_MAX_W2);
     }
     keep_within_bounds(model->terms_w);
 }

@@ -33,9 +33,10 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
 
     if (bin->slot != slot)
         *bin = (struct knob_bin){.slot = slot};
-    if (bin->count == INT16_MAX)
+    const int32_t count = bin->count;
+    if (count >= INT16_MAX)
         return;
-    bin->count++;
+    bin->count = count + 1;
     bin->power_sum_w += power_w;
     if (cadence_rpm == KNOB_NO_CADENCE)
         return;
@@ -43,6 +44,10 @@ void knob_reading(struct knob *knob, uint64_t t_ms, int32_t power_w, int32_t cad
     bin->cadence_sum_rpm += cadence_rpm;
 }
 
+/*@ assigns \nothing;
+    ensures 0 <= \result.count <= KNOB_BINS * INT16_MAX;
+    ensures -50 <= \result.power_w <= 2500 && 0 <= \result.cadence_rpm <= 250;
+*/
 static struct mean mean_of(const struct knob *knob, uint64_t t_ms, uint32_t for_ms)
 {
     const uint64_t now = t_ms / KNOB_BIN_MS;

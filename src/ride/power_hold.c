@@ -25,16 +25,16 @@ struct recent {
 void power_hold_init(struct power_hold *hold, const struct hold_levels *levels,
                      const struct brake_curve *curve)
 {
-    *hold = (struct power_hold){.levels = *levels};
+    *hold = (struct power_hold){0};
+    if (levels->minimum >= 0 && levels->maximum <= HOLD_LEVEL_MAX &&
+        levels->maximum > levels->minimum && levels->step >= 0 && levels->step <= HOLD_LEVEL_MAX)
+        hold->levels = *levels;
     brake_model_init(&hold->brake, curve);
 }
 
 bool power_hold_is_able(const struct power_hold *hold)
 {
-    const struct hold_levels *levels = &hold->levels;
-
-    return levels->minimum >= 0 && levels->maximum > levels->minimum &&
-           levels->maximum <= HOLD_LEVEL_MAX;
+    return hold->levels.maximum > 0;
 }
 
 bool power_hold_has_levels(const struct power_hold *hold, const struct hold_levels *levels)
@@ -68,7 +68,10 @@ static struct recent mean_of_last(const struct power_hold *hold, uint64_t t_ms, 
 
 static double share_of(const struct hold_levels *levels, int32_t level_tenths)
 {
-    return (double)(level_tenths - levels->minimum) / (levels->maximum - levels->minimum);
+    const int32_t above = level_tenths - levels->minimum;
+    const int32_t range = levels->maximum - levels->minimum;
+
+    return above <= 0 ? 0 : above >= range ? 1 : (double)above / range;
 }
 
 static bool has_settled(const struct power_hold *hold, uint64_t t_ms, uint32_t for_ms)
@@ -240,11 +243,13 @@ static int32_t raise_max(const struct power_hold *hold)
 {
     const struct hold_levels *levels = &hold->levels;
     const int32_t step = levels->step > 0 ? levels->step : 1;
-    const int32_t above = hold->level_tenths - levels->minimum;
+    const int32_t above =
+        hold->level_tenths > levels->minimum ? hold->level_tenths - levels->minimum : 0;
     const int32_t most =
         (int32_t)(above * SURPRISE_MAX) + (levels->maximum - levels->minimum) / RAISE_SHARE;
+    const int32_t whole = most - most % step, next = above - above % step + step;
 
-    return levels->minimum + (most / step > above / step ? most / step : above / step + 1) * step;
+    return levels->minimum + (whole > next ? whole : next);
 }
 
 /* Outside the range, and where the new choice would lead back. */
@@ -263,7 +268,8 @@ static int32_t corrected(const struct power_hold *hold, uint64_t t_ms,
 
     if ((level > hold->level_tenths) != is_low)
         return hold->level_tenths;
-    return level < raise_max(hold) ? level : raise_max(hold);
+    const int32_t most = raise_max(hold);
+    return level < most ? level : most;
 }
 
 int32_t power_hold_level(struct power_hold *hold, uint64_t t_ms,

@@ -101,6 +101,8 @@ static struct safety_inputs safety_inputs(const struct ride *ride)
     const uint64_t t_ms = ride->t_ms;
     const uint32_t data_age_ms = age_ms(&sensors->data, t_ms);
     const uint32_t in_phase_ms = since_ms(ride->phase_t_ms, t_ms);
+    /* A block that is over is not cut off any more. */
+    const bool is_missed = ride->is_regaining && ride->phase < PHASE_EASY;
     const struct reading heart = sensors_heart_rate(sensors, t_ms, ride->limits.heart_stale_ms);
 
     return (struct safety_inputs){
@@ -109,8 +111,8 @@ static struct safety_inputs safety_inputs(const struct ride *ride)
         .hold = ride->hold,
         .in_work = step != NULL && step->kind == STEP_WORK,
         .may_coast = step != NULL && (step->kind == STEP_REST || step->kind == STEP_COOL_DOWN),
-        .link_lost = ride->is_regaining,
-        .link_lost_ms = ride->is_regaining ? since_ms(ride->lost_t_ms, t_ms) : 0,
+        .link_lost = is_missed,
+        .link_lost_ms = is_missed ? since_ms(ride->lost_t_ms, t_ms) : 0,
         .has_control = ride->control.state == CONTROL_HELD,
         .safety_key = ride->safety_key,
         .control_fault = ride->control.fault,
@@ -174,14 +176,18 @@ static void tell_silence(struct ride *ride, struct effects *effects)
     ride->sensors.fell_silent = 0;
 }
 
+static bool is_in_work(const struct ride *ride)
+{
+    const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
+
+    return step != NULL && step->kind == STEP_WORK;
+}
+
 static void watch_recovery(struct ride *ride)
 {
-    const struct plan_step *step = ride_current_step(ride);
-    const bool in_work = ride->phase == PHASE_RIDING && step->kind == STEP_WORK;
-
     if (ride->setup.counts_recovery)
         recovery_step(
-            &ride->totals.recovery, ride->t_ms, in_work,
+            &ride->totals.recovery, ride->t_ms, is_in_work(ride),
             sensors_heart_median(&ride->sensors, ride->t_ms, ride->limits.heart_window_ms));
 }
 
@@ -195,14 +201,12 @@ static void watch(struct ride *ride, struct effects *effects)
 {
     const struct sensors *sensors = &ride->sensors;
     const struct limits *limits = &ride->limits;
-    const struct plan_step *step = ride_current_step(ride);
-    const bool is_riding = ride->phase == PHASE_RIDING;
     const bool has_sensor = sensors->cadence_from != LINK_MACHINE;
     const uint64_t t_ms = ride->t_ms;
     const struct watch_inputs inputs = {
         .t_ms = t_ms,
-        .is_riding = is_riding,
-        .in_work = is_riding && step->kind == STEP_WORK,
+        .is_riding = ride->phase == PHASE_RIDING,
+        .in_work = is_in_work(ride),
         .power_w = fresh_value(&sensors->power_w, t_ms, limits->data_stale_ms),
         .cadence_rpm = fresh_value(&sensors->cadence_rpm, t_ms, limits->data_stale_ms),
         .machine_rpm = fresh_value(&sensors->machine_cadence_rpm, t_ms, limits->data_stale_ms),
@@ -280,6 +284,13 @@ static bool is_in_control(const struct ride *ride)
     return !ride->control.is_used || ride->control.state == CONTROL_HELD;
 }
 
+/* A machine that may have the load on is let go of when it is back. */
+static bool is_awaited(const struct ride *ride)
+{
+    return ride_may_be_loaded(ride) && ride->is_regaining &&
+           since_ms(ride->lost_t_ms, ride->t_ms) < ride->limits.link_lost_ms;
+}
+
 /* Riding out ends when the legs stop, when nothing is heard any more, or after its time. */
 static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
 {
@@ -287,7 +298,7 @@ static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
     const struct safety_inputs in = safety_inputs(ride);
 
     return in_phase_ms >= limits->easy_max_ms ||
-           (in_phase_ms >= limits->data_lost_ms &&
+           (in_phase_ms >= limits->data_lost_ms && !is_awaited(ride) &&
             (in.silence_ms > limits->data_lost_ms || safety_legs_are_still(limits, &in)));
 }
 

@@ -43,12 +43,15 @@ uint64_t ride_next_edge_ms(const struct ride *ride)
 
 /* ---- time passes ---- */
 
+/* A step takes a second at least, and no more than limits.jump_ms passes at once. */
+#define STEPS_AT_ONCE_MAX 8u
+
 /* Each at its own time, however late the event that tells of it. */
 static void count_seconds(struct ride *ride, uint32_t passed_ms, uint32_t part_ms)
 {
     const struct plan_step *step = &ride->setup.plan.steps[ride->step];
     const uint32_t begin_ms = ride->step_ms - ride->step_ms % 1000;
-    const uint32_t seconds = (ride->step_ms + part_ms - begin_ms) / 1000;
+    const uint32_t seconds = (ride->step_ms % 1000 + part_ms) / 1000;
     const uint64_t second_t_ms = ride->t_ms - passed_ms + 1000 - ride->step_ms % 1000;
 
     for (uint32_t i = 0; i < seconds; i++) {
@@ -59,11 +62,12 @@ static void count_seconds(struct ride *ride, uint32_t passed_ms, uint32_t part_m
 
 static uint32_t pass_lead(struct ride *ride, uint32_t passed_ms, struct effects *effects)
 {
-    const uint32_t part_ms = passed_ms < ride->floor_lead_ms ? passed_ms : ride->floor_lead_ms;
+    const uint32_t lead_ms = ride->floor_lead_ms;
+    const uint32_t part_ms = passed_ms < lead_ms ? passed_ms : lead_ms;
 
     if (part_ms == 0)
         return passed_ms;
-    ride->floor_lead_ms -= part_ms;
+    ride->floor_lead_ms = lead_ms - part_ms;
     if (ride->floor_lead_ms == 0)
         act_step(ride, effects);
     return passed_ms - part_ms;
@@ -73,7 +77,7 @@ static void advance(struct ride *ride, uint32_t passed_ms, struct effects *effec
 {
     if (ride->phase == PHASE_FLOOR)
         passed_ms = pass_lead(ride, passed_ms, effects);
-    while (passed_ms > 0 && runs(ride)) {
+    for (uint32_t i = 0; i < STEPS_AT_ONCE_MAX && passed_ms > 0 && runs(ride); i++) {
         const uint32_t left_ms = ride->step_end_ms - ride->step_ms;
         const uint32_t part_ms = passed_ms < left_ms ? passed_ms : left_ms;
 

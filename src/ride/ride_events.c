@@ -131,8 +131,8 @@ static void count_powers(struct ride *ride, const struct telemetry *data)
     totals_power_by(&ride->totals, is_by_sensor);
     if (is_by_sensor && (data->has & HAS_POWER) && sensors->machine_has_power &&
         reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, ride->limits.data_stale_ms))
-        two_powers_add(&ride->totals.powers, ride->t_ms, data->power_w, sensors->power_w.value,
-                       sensors->cadence_rpm.value);
+        two_powers_add(&ride->totals.powers, ride->t_ms, sensors->machine_power_w.value,
+                       sensors->power_w.value, sensors->cadence_rpm.value);
 }
 
 static void on_telemetry(struct ride *ride, const struct telemetry *data, struct effects *effects)
@@ -208,12 +208,16 @@ static void lose_link(struct ride *ride, struct effects *effects)
     case PHASE_COUNT_IN: act_enter(ride, PHASE_CONNECTING, effects); return;
     case PHASE_RIDING:
     case PHASE_HELD:
+    case PHASE_EASY:
         if (!ride->is_regaining)
             ride->lost_t_ms = ride->t_ms;
         ride->is_regaining = true;
         return;
-    case PHASE_EASY:
-    case PHASE_LEAVING: act_enter(ride, PHASE_ENDED, effects); return;
+    case PHASE_LEAVING:
+        /* Back within the time that it has, the machine is told to let go. */
+        if (!ride_may_be_loaded(ride))
+            act_enter(ride, PHASE_ENDED, effects);
+        return;
     case PHASE_ENDED:
     case PHASE_COUNT: return;
     }

@@ -87,15 +87,16 @@ static bool number_for(const struct ride *ride, const struct step_targets *targe
 {
     const struct power_hold *hold = &ride->power_hold;
     const struct target_range *rpm = &targets->cadence_rpm;
+    const struct knob_place *place = &ride->knob.place;
 
-    if (!ride_turns_knob(ride) || !ride->knob.place.is_known || !targets->power_w.set)
+    if (!ride_turns_knob(ride) || !place->is_known || place->top <= 0 || !targets->power_w.set)
         return false;
     const struct target_range range = ride_held_range(ride, &targets->power_w);
     const int32_t position = power_hold_level_for(hold, ride->t_ms, (range.low + range.high) / 2,
                                                   rpm->set ? rpm->low : 0) /
                                  10 -
                              1;
-    const double share = (double)position / ride->knob.place.top;
+    const double share = (double)position / place->top;
     const double cadence_rpm = usual_cadence_rpm(targets);
     const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
 
@@ -115,9 +116,10 @@ static int32_t number_w(const struct ride *ride, const struct step_targets *targ
         return 0;
     const double cadence_rpm = usual_cadence_rpm(targets);
     const double share = 1.0 / place->top;
+    const double one_w = brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
+                         brake_model_power_w(brake, place->position * share, cadence_rpm);
 
-    return (int32_t)(brake_model_power_w(brake, (place->position + 1) * share, cadence_rpm) -
-                     brake_model_power_w(brake, place->position * share, cadence_rpm));
+    return one_w > 0 && one_w < INT16_MAX ? (int32_t)one_w : 0;
 }
 
 /* ---- what is asked ---- */
@@ -151,9 +153,14 @@ static struct step_targets asked_of(const struct ride *ride, size_t at, struct s
     return targets;
 }
 
+/* Nothing after the last. */
 static struct step_targets asked_next(const struct ride *ride)
 {
-    return asked_of(ride, ride->step + 1, ride->setup.plan.steps[ride->step + 1].targets);
+    const struct plan *plan = &ride->setup.plan;
+    const size_t next = ride->step + 1;
+
+    return next < plan->step_count ? asked_of(ride, next, plan->steps[next].targets)
+                                   : (struct step_targets){0};
 }
 
 static struct step_targets asked_here(const struct ride *ride)
@@ -272,8 +279,7 @@ void ride_tell_knob(struct ride *ride, struct effects *effects)
 
 enum knob_turn ride_turn_at_edge(const struct ride *ride)
 {
-    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride) ||
-        ride->step + 1 >= ride->setup.plan.step_count)
+    if (ride->phase != PHASE_RIDING || !ride_turns_knob(ride))
         return KNOB_LEAVE;
 
     const struct step_targets now = asked_here(ride), next = asked_next(ride);

@@ -13,18 +13,22 @@ static void keep(struct reading *reading, uint64_t t_ms, int32_t value)
     *reading = (struct reading){.known = true, .value = value, .t_ms = t_ms};
 }
 
-static bool is_believable(const struct telemetry *data)
+/* What is not told is 0, and no reason to doubt. */
+static int32_t told(const struct telemetry *data, enum telemetry_field field, int32_t value)
 {
-    if ((data->has & HAS_POWER) && (data->power_w < POWER_MIN_W || data->power_w > POWER_MAX_W))
-        return false;
-    if ((data->has & HAS_CADENCE) && (data->cadence_rpm < 0 || data->cadence_rpm > CADENCE_MAX_RPM))
-        return false;
-    return true;
+    return (data->has & field) != 0 ? value : 0;
+}
+
+static bool is_believable(int32_t power_w, int32_t cadence_rpm)
+{
+    return power_w >= POWER_MIN_W && power_w <= POWER_MAX_W && cadence_rpm >= 0 &&
+           cadence_rpm <= CADENCE_MAX_RPM;
 }
 
 static bool is_believable_heart(struct heart_filter *filter, uint64_t t_ms, int32_t heart_bpm)
 {
-    return heart_bpm > 0 && heart_filter_accept(filter, t_ms, (uint32_t)heart_bpm);
+    return heart_bpm >= (int32_t)HEART_LOWEST_BPM && heart_bpm <= (int32_t)HEART_HIGHEST_BPM &&
+           heart_filter_accept(filter, t_ms, (uint32_t)heart_bpm);
 }
 
 static void remember_heart(struct sensors *sensors, uint64_t t_ms, int32_t heart_bpm)
@@ -100,16 +104,20 @@ int32_t sensors_highest_cadence_rpm(const struct sensors *sensors, uint64_t t_ms
 /* One part that cannot be true discredits the whole frame: its other parts are likely shifted. */
 void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct telemetry *data)
 {
-    if (!is_believable(data)) {
+    const int32_t power_w = told(data, HAS_POWER, data->power_w);
+    const int32_t cadence_rpm = told(data, HAS_CADENCE, data->cadence_rpm);
+    const int32_t heart_bpm = told(data, HAS_HEART, data->heart_bpm);
+
+    if (!is_believable(power_w, cadence_rpm)) {
         sensors->doubtful_in_a_row++;
         return;
     }
     if (data->has & HAS_POWER)
-        keep(&sensors->machine_power_w, t_ms, data->power_w);
-    if ((data->has & HAS_POWER) && data->power_w != 0)
+        keep(&sensors->machine_power_w, t_ms, power_w);
+    if (power_w != 0)
         sensors->machine_has_power = true;
     if (data->has & HAS_CADENCE)
-        keep(&sensors->machine_cadence_rpm, t_ms, data->cadence_rpm);
+        keep(&sensors->machine_cadence_rpm, t_ms, cadence_rpm);
     sensors_choose(sensors, t_ms);
     if (data->has & HAS_DISTANCE)
         keep(&sensors->distance_m, t_ms, data->distance_m);
@@ -117,11 +125,10 @@ void sensors_telemetry(struct sensors *sensors, uint64_t t_ms, const struct tele
         keep(&sensors->data, t_ms, 0);
         sensors->doubtful_in_a_row = 0;
     }
-    if ((data->has & HAS_HEART) &&
-        is_believable_heart(&sensors->machine_filter, t_ms, data->heart_bpm)) {
-        keep(&sensors->machine_bpm, t_ms, data->heart_bpm);
+    if (is_believable_heart(&sensors->machine_filter, t_ms, heart_bpm)) {
+        keep(&sensors->machine_bpm, t_ms, heart_bpm);
         if (!reading_is_fresh(&sensors->strap_bpm, t_ms, STRAP_SPEAKS_MS))
-            remember_heart(sensors, t_ms, data->heart_bpm);
+            remember_heart(sensors, t_ms, heart_bpm);
     }
 }
 
@@ -129,16 +136,17 @@ void sensors_effort(struct sensors *sensors, uint64_t t_ms, enum link_source sou
                     const struct telemetry *data)
 {
     const bool is_power = source == LINK_POWER;
+    const int32_t power_w = told(data, HAS_POWER, data->power_w);
+    const int32_t cadence_rpm = told(data, HAS_CADENCE, data->cadence_rpm);
 
-    if ((!is_power && source != LINK_CADENCE) || !is_believable(data))
+    if ((!is_power && source != LINK_CADENCE) || !is_believable(power_w, cadence_rpm))
         return;
     if (is_power && (data->has & HAS_POWER))
-        keep(&sensors->sensor_power_w, t_ms, data->power_w);
+        keep(&sensors->sensor_power_w, t_ms, power_w);
     if (is_power && (data->has & HAS_CADENCE))
         sensors->sensor_has_cadence = true;
     if (data->has & HAS_CADENCE)
-        keep(is_power ? &sensors->sensor_cadence_rpm : &sensors->crank_rpm, t_ms,
-             data->cadence_rpm);
+        keep(is_power ? &sensors->sensor_cadence_rpm : &sensors->crank_rpm, t_ms, cadence_rpm);
     sensors_choose(sensors, t_ms);
 }
 

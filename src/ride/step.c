@@ -45,9 +45,13 @@ const char *step_kind_text(enum step_kind kind)
     return name_of(&step_names, kind);
 }
 
+/* at_ms <= of_ms, and above 0. */
+/*@ assigns \nothing;
+    ensures from <= \result <= to || to <= \result <= from;
+*/
 static int32_t between(int32_t from, int32_t to, uint32_t at_ms, uint32_t of_ms)
 {
-    return from + (int32_t)(((int64_t)to - from) * at_ms / of_ms);
+    return (int32_t)(from + ((int64_t)to - from) * at_ms / of_ms);
 }
 
 static void lead(struct target_range *range, const struct target_range *to, uint32_t at_ms,

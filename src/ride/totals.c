@@ -167,7 +167,7 @@ static int32_t sensor_pct(const struct totals *totals)
 {
     const int64_t by_sensor = totals->sensor_samples;
 
-    if (by_sensor == 0)
+    if (by_sensor == 0 || totals->power_samples == 0)
         return 0;
     const int32_t pct = (int32_t)(100 * by_sensor / totals->power_samples);
     return pct > 0 ? pct : 1;

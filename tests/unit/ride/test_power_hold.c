@@ -162,6 +162,21 @@ static void without_a_range_nothing_can_be_held(void **state)
 }
 
 /* Without a load, as while held, there is nothing to be learned of a level. */
+/* A journal may say anything: the next level, one such step further, is beyond every number. */
+static void by_a_step_that_no_machine_has_nothing_can_be_held(void **state)
+{
+    static const int32_t steps[] = {INT32_MAX, HOLD_LEVEL_MAX + 1, -1};
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
+        power_hold_init(&bike.hold, &(struct hold_levels){10, 320, steps[i]},
+                        &(struct brake_curve){0});
+        assert_false(power_hold_is_able(&bike.hold));
+    }
+}
+
 static void a_released_brake_teaches_nothing(void **state)
 {
     struct power_hold hold;
@@ -316,6 +331,7 @@ int main(void)
         cmocka_unit_test(slow_legs_get_the_level_of_legs_that_turn),
         cmocka_unit_test(levels_are_those_of_the_machine),
         cmocka_unit_test(without_a_range_nothing_can_be_held),
+        cmocka_unit_test(by_a_step_that_no_machine_has_nothing_can_be_held),
         cmocka_unit_test(a_released_brake_teaches_nothing),
         cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
         cmocka_unit_test(a_sensor_that_fails_does_not_raise_the_level),
