@@ -39,15 +39,21 @@ struct dialer {
     int timer; /* until the next try, or until the end is told */
     uint64_t until_ms, pause_ms;
     const char *problem, *told;
+    unsigned useless;  /* links in a row that were dialled later */
+    unsigned refusals; /* in a row, of a device that is to be paired */
     struct att_security security;
-    char pairing[240]; /* words with the address in them */
+    char pairing[320]; /* words with the address in them */
 };
 
 /* Begins to dial, at once. The limit counts from now; 0: one try only. */
 void dialer_dial(struct dialer *dialer, uint64_t limit_ms);
-/* The same after a link that was dialled and was of no use, in words that `retrying` may be told:
- * only after a pause of 3 s, than which the limit is longer. */
+/* The same after a link that was dialled and was of no use, in words that `retrying` is told where
+ * it is the second in a row, or the rider is needed: only after a pause of 3 s, than which the
+ * limit is longer. */
 void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why);
+/* Whether the device wanted to be paired each of the last two times, so that calling it once more
+ * is of no use before it is. A link that did not open is not dialled a third time then. */
+bool dialer_is_refused(const struct dialer *dialer);
 /* Nothing is told afterwards. Harmless on a zeroed one. */
 void dialer_hang_up(struct dialer *dialer);
 /* Why the last try failed, in words for the rider that last as long as the dialer; NULL while none

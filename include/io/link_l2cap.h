@@ -26,7 +26,8 @@ bool link_l2cap_heard_nothing(const struct link *link);
 /* The address that the kernel knows the device by now: after pairing the one that it keeps, where
  * it was called at one that changes. False: the link is not open. */
 bool link_l2cap_peer(const struct link *link, struct device_address *ret);
-/* Whether these words, of one of ours that closed, are of a device that is to be paired. */
+/* Whether these words, of one of ours that closed, are of a device that is to be paired, and said
+ * so or ended the link over it: silence is none of that. */
 bool link_l2cap_wants_pairing(const char *why);
 
 /* What the kernel's errors mean and what a rider can do; never NULL. Connecting: ETIMEDOUT stands

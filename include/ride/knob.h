@@ -75,7 +75,7 @@ struct knob {
     int32_t to;
     bool is_fresh;   /* older readings are of another step */
     bool is_met;     /* the range was ridden in since it was asked for */
-    bool is_nearest; /* it is not, and no number on the knob is nearer */
+    bool is_nearest; /* it was not, and no number on the knob is nearer */
 };
 
 #define KNOB_NO_CADENCE (-1)

@@ -99,6 +99,11 @@ bool ride_turns_knob(const struct ride *ride);
  * plan asks for at its beginning, where its curve and its place are known well enough to tell. */
 bool ride_knob_for(const struct ride *ride, size_t step, int32_t *ret);
 
+/* Where the knob cannot come nearer: the cadence, of those that the step asks for, with which it
+ * makes the middle of the power as it stands. False where none brings it into the range, or its
+ * curve or its place are not known. */
+bool ride_cadence_for(const struct ride *ride, int32_t *ret);
+
 /* Which way it is to be turned at the end of this step; and only while that is announced. */
 enum knob_turn ride_turn_at_edge(const struct ride *ride);
 enum knob_turn ride_turn_ahead(const struct ride *ride);

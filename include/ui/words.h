@@ -35,6 +35,8 @@ const char *words_far_off(int32_t tenths, int32_t error_tenths);
 const char *words_power_sensor(int32_t sensor_pct, int32_t tenths, int32_t error_tenths, char *ret);
 /* What a fall of the heart rate in the minute after the work says: see body/heart.h. */
 const char *words_heart_fall(int32_t fall_bpm);
+/* "down"; "up" where it has risen: a fall below 0, to be told without its sign. */
+const char *words_heart_way(int32_t fall_bpm);
 /* Where the heart rate limit of a rider comes from, and how far it may be off. */
 const char *words_heart_basis(const struct rider *rider);
 /* What a phase is called, and what is to be done in it ("" where the plan says it). */

@@ -11,8 +11,14 @@
  * and a resistance in the other width when the first one is not understood. Nothing is judged:
  * time limits for answers are ride/safety's.
  *
- * A command that went out ends with one FTMS_CLIENT_ANSWER, one that was dropped or replaced before
- * with none. One that was overtaken and is still open when a later one is answered has failed.
+ * A command that went out ends with one FTMS_CLIENT_ANSWER at most, one that was dropped or
+ * replaced before with none. One that was overtaken and is still open when a later one is answered
+ * is given up, as one without an answer for 3 s.
+ *
+ * An answer names an opcode and no more, but the n-th answer on a link is that to the n-th write:
+ * indications come in order, one at a time (Bluetooth Core 5.1, Vol 3 Part F 3.3.2). So what is
+ * marked `now` takes no answer that may still be owed to an earlier one, which is told as an answer
+ * to that. Where it was lost, the next is one too few, and what is said again is answered by it.
  *
  * A request that is never answered holds up all else, as ATT allows one at a time; after 30 s, or
  * what gatt_client_set_patience() says, the link is dead and FTMS_CLIENT_FAILED says so.

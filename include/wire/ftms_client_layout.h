@@ -15,10 +15,11 @@ struct ftms_command {
 };
 
 enum ftms_phase {
-    FTMS_PHASE_QUEUED,  /* to be written (again) */
-    FTMS_PHASE_WRITING, /* its Write Response is awaited */
-    FTMS_PHASE_PAUSING, /* refused for now; again at repeat_at_ms */
-    FTMS_PHASE_AWAITING /* accepted; its indication is awaited */
+    FTMS_PHASE_QUEUED,   /* to be written (again) */
+    FTMS_PHASE_WRITING,  /* its Write Response is awaited */
+    FTMS_PHASE_PAUSING,  /* refused for now; again at repeat_at_ms */
+    FTMS_PHASE_AWAITING, /* accepted; its indication is awaited */
+    FTMS_PHASE_GIVEN_UP  /* nobody waits any more; it may come all the same */
 };
 struct ftms_procedure {
     struct ftms_command command;
@@ -28,12 +29,13 @@ struct ftms_procedure {
     uint8_t result;
     uint8_t att_error; /* with which it was refused last */
     uint64_t repeat_at_ms;
-    uint64_t expires_at_ms; /* FTMS_PHASE_AWAITING; 0: not set yet */
+    uint64_t expires_at_ms; /* of the last two phases; 0: not set yet */
 };
 
-/* How long an indication is waited for. The profile allows 30 s; what hangs so long is no use here.
- */
-#define FTMS_ANSWER_MS 3000u
+/* How long an indication is waited for. The profile allows 30 s (from memory); what hangs so long
+ * is no use here. So long, though, it is no answer to a later write. */
+#define FTMS_ANSWER_MS   3000u
+#define FTMS_GIVEN_UP_MS 27000u
 
 #define FTMS_COMMAND_KINDS  4u
 #define FTMS_PROCEDURES_MAX 4u

@@ -252,7 +252,8 @@ static void tell_kept(const struct devices *devices)
             say("           This address changes within the hour; rides find it by its name.\n");
         else
             say("           This address changes within the hour, and it has no name to be found "
-                "by. Paired once it keeps one: bluetoothctl pair %s, then scan --keep again\n",
+                "by. Paired once it keeps one: bluetoothctl --agent NoInputNoOutput pair %s, "
+                "then scan --keep again\n",
                 address);
     }
 }

@@ -70,6 +70,8 @@ static void on_news(struct machine_peer *peer, const struct machine_news *news)
         fail_or_call_anew(peer, news->failure, news->may_pass);
         return;
     }
+    if (news->event.kind == EVENT_ANSWER)
+        peer->has_answered = true;
     if (news->event.kind == EVENT_MACHINE) {
         peer->was_ready = peer->is_ready = true;
         peer->failure = NULL; /* it is back, if it was lost */
@@ -158,11 +160,27 @@ void machine_peer_close(struct machine_peer *peer)
     peer->is_open = peer->is_asked = false;
 }
 
+/* It takes what is asked, tells its readings and never answered a command: one that waits for its
+ * last indication to be confirmed, which went to whoever had this link before us, is silent so. The
+ * kernel keeps a link for 2 s after its last user. Once: another link has no such past. */
+static bool has_past(struct machine_peer *peer)
+{
+    const bool has =
+        peer->may_have_past && peer->is_asked && !peer->has_answered && !peer->was_mute;
+
+    peer->was_mute = peer->was_mute || has;
+    return has;
+}
+
 void machine_peer_command(struct machine_peer *peer, enum machine_command command, struct load load,
                           bool now)
 {
     if (!peer->is_open || command == COMMAND_NONE)
         return;
+    if (command == COMMAND_REQUEST_CONTROL && has_past(peer)) {
+        machine_peer_fail(peer, "it does not answer what it is asked to do");
+        return;
+    }
     peer->is_asked = true;
     tell_guard(peer);
     peer->protocol->command(peer->state, loop_now_ms(peer->loop), command, load, now);

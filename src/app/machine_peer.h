@@ -23,7 +23,9 @@ struct machine_peer {
     bool is_ready;  /* on this link, or on the last until it was lost; false when given up by us */
     bool was_ready; /* on this link or an earlier one */
     bool is_asked;  /* for control, so there may be a load */
-    const char *failure; /* words; NULL while fine */
+    bool may_have_past;          /* may be set: a link may be one that somebody else just had */
+    bool has_answered, was_mute; /* a command, on any link; or none, on one that was left */
+    const char *failure;         /* words; NULL while fine */
     /* May be set: asked to call a machine that fell silent before it ever was ready. The ride hears
      * nothing of that. */
     void (*call_anew)(void *call_user);

@@ -52,10 +52,12 @@ static struct lost lost_of(struct ride_links *links, enum link_source source)
     return usb->is_wanted[USB_CHANNEL_MACHINE] ? lost_usb(links) : lost_machine(links);
 }
 
-static void dial_again(const struct lost *lost)
+static void dial_again(const struct lost *lost, enum link_source source)
 {
-    /* A receiver is lost once, however much was heard through it, or not at all. */
-    if (lost->dialer->address.kind == LINK_ADDRESS_NONE || *lost->link != NULL)
+    /* A receiver is lost once, however much was heard through it, or not at all. The bike is called
+     * as long as the ride waits for it: the rider may pair it meanwhile. */
+    if (lost->dialer->address.kind == LINK_ADDRESS_NONE || *lost->link != NULL ||
+        (source != LINK_MACHINE && dialer_is_refused(lost->dialer)))
         return;
     *lost->link = ride_links_tapped(lost->tap, &lost->dialer->link);
     lost->dialer->retrying = NULL; /* that it is lost and called is on the screen */
@@ -70,7 +72,7 @@ static void call_again(void *user, enum link_source source)
     struct ride_links *links = user;
     const struct lost lost = lost_of(links, source);
 
-    dial_again(&lost);
+    dial_again(&lost, source);
     if (source == LINK_MACHINE)
         ride_links_call_bike_on_usb(links);
 }
@@ -82,7 +84,10 @@ static void call_bike_anew(void *user)
     struct machine_peer *machine = &links->session->machine;
 
     machine->link = ride_links_tapped(&links->bike_tap, &links->bike.link);
-    dialer_dial_later(&links->bike, CALL_LIMIT_MS, machine->failure);
+    if (dialer_is_refused(&links->bike))
+        machine_peer_fail(machine, machine->failure);
+    else
+        dialer_dial_later(&links->bike, CALL_LIMIT_MS, machine->failure);
 }
 
 static void call_usb_bike_anew(void *user)
@@ -105,6 +110,7 @@ static void set_up_machine(struct ride_links *links, const struct ride_options *
         machine->call_anew = call_bike_anew;
     machine->call_user = links;
     machine->is_on_air = is_usb || kind == LINK_ADDRESS_BLUETOOTH;
+    machine->may_have_past = kind == LINK_ADDRESS_BLUETOOTH;
 }
 
 void ride_links_set_up_calls(struct ride_links *links, const struct ride_options *options)

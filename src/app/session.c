@@ -132,7 +132,7 @@ static void step(struct session *session, const struct event *event)
     sound_step(&session->sound, &session->ride, &session->effects);
     await_edge(session);
     if (event->kind == EVENT_LINK && !event->link.up && session->call_again != NULL &&
-        session->ride.phase < PHASE_EASY)
+        !session->has_ended)
         session->call_again(session->call_again_user, event->link.source);
 }
 

@@ -18,6 +18,9 @@
 /* The kernel keeps a link for 2 s after its last user, and a call meanwhile gets that one again
  * (HCI_DISCONN_TIMEOUT of Linux 6.12). One of no use must be gone. */
 #define USELESS_PAUSE_MS 3000u
+/* It may have been that of an earlier use, which the device or a pairing then ended. */
+#define USELESS_UNTOLD 1u
+#define REFUSALS_MAX   2u
 
 /* ---- the link that the user has ---- */
 
@@ -64,8 +67,18 @@ static const struct link_operations operations = {send_on, secure, hang_up, desc
 
 /* ---- trying ---- */
 
+/* Once a device is paired the kernel goes by the address that it keeps, and no longer hears it
+ * under the other one. Which is not known before keys have come, at a time of their own. */
+static void follow_address(struct dialer *dialer)
+{
+    if (dialer->is_open && dialer->address.kind == LINK_ADDRESS_BLUETOOTH &&
+        device_address_changes(&dialer->address.device))
+        (void)link_l2cap_peer(dialer->line, &dialer->address.device);
+}
+
 static void drop_line(struct dialer *dialer)
 {
+    follow_address(dialer);
     link_close(dialer->line);
     dialer->line = NULL;
     dialer->is_open = false;
@@ -129,15 +142,6 @@ static void on_opened(void *user)
     dialer->user.opened(dialer->user.user);
 }
 
-/* Once a device is paired the kernel goes by the address that it keeps, and no longer hears it
- * under the other one. Which is not known before keys have come, at a time of their own. */
-static void follow_address(struct dialer *dialer)
-{
-    if (dialer->address.kind == LINK_ADDRESS_BLUETOOTH &&
-        device_address_changes(&dialer->address.device))
-        (void)link_l2cap_peer(dialer->line, &dialer->address.device);
-}
-
 static void on_received(void *user, const uint8_t *pdu, size_t length)
 {
     struct dialer *dialer = user;
@@ -160,13 +164,26 @@ static const char *words_for(struct dialer *dialer, const char *why, bool was_no
                "--keep' finds it anew, and once it is paired with bluetoothctl it keeps one";
     if (!link_l2cap_wants_pairing(why))
         return why;
+    /* An agent that can ask nothing and show nothing: there is no question to be waited for, and
+     * none is answered by accident. */
     text_put(&writer, "it wants to be paired first: 'bluetoothctl --timeout 10 scan le', then "
-                      "'bluetoothctl pair ");
+                      "'bluetoothctl --agent NoInputNoOutput pair ");
     device_address_put(&writer, &dialer->address.device);
     text_put(&writer, "', then 'bluetoothctl disconnect ");
     device_address_put(&writer, &dialer->address.device);
-    text_put(&writer, "', and ride again");
+    text_put(&writer, "'; once 'bluetoothctl info ");
+    device_address_put(&writer, &dialer->address.device);
+    text_put(&writer, "' says \"Paired: yes\", ride again");
     return dialer->pairing;
+}
+
+/* Asking a third time would be no better, and each may show the rider a question. */
+static void count_refusal(struct dialer *dialer, const char *why, bool was_open)
+{
+    if (link_l2cap_wants_pairing(why))
+        dialer->refusals++;
+    else if (was_open)
+        dialer->refusals = 0;
 }
 
 static void on_closed(void *user, const char *why)
@@ -180,6 +197,7 @@ static void on_closed(void *user, const char *why)
     const bool is_half_tried = turns && !is_other;
 
     drop_line(dialer);
+    count_refusal(dialer, why, was_open);
     why = words_for(dialer, why, is_silent);
     dialer->problem = why;
     dialer->is_other_type = turns ? !is_other : is_other;
@@ -189,6 +207,8 @@ static void on_closed(void *user, const char *why)
         dialer->user.closed(dialer->user.user, why);
     else if (is_half_tried)
         try_now(dialer);
+    else if (dialer_is_refused(dialer))
+        wait_and(dialer, 0, give_up);
     else
         pause_or_give_up(dialer);
 }
@@ -255,6 +275,7 @@ void dialer_dial(struct dialer *dialer, uint64_t limit_ms)
     begin(dialer, limit_ms);
     dialer->pause_ms = FIRST_PAUSE_MS;
     dialer->problem = dialer->told = NULL;
+    dialer->useless = dialer->refusals = 0;
     try_now(dialer);
 }
 
@@ -263,6 +284,11 @@ void dialer_dial_later(struct dialer *dialer, uint64_t limit_ms, const char *why
     assert(limit_ms > USELESS_PAUSE_MS);
     begin(dialer, limit_ms);
     dialer->problem = why;
+    dialer->useless++;
+    if (dialer->useless <= USELESS_UNTOLD && dialer->refusals == 0)
+        dialer->told = why;
+    else if (dialer->useless == USELESS_UNTOLD + 1)
+        dialer->told = NULL;
     dialer->pause_ms = FIRST_PAUSE_MS;
     wait_and(dialer, USELESS_PAUSE_MS, try_again);
 }
@@ -273,6 +299,11 @@ void dialer_hang_up(struct dialer *dialer)
     if (dialer->timer != 0)
         loop_cancel_timer(dialer->loop, dialer->timer);
     dialer->timer = 0;
+}
+
+bool dialer_is_refused(const struct dialer *dialer)
+{
+    return dialer->refusals >= REFUSALS_MAX;
 }
 
 const char *dialer_problem(const struct dialer *dialer)

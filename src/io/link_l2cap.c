@@ -16,9 +16,8 @@ static const char not_heard[] =
     "it is not in reach: switch it on, turn the pedals or put the strap on, come near, and end "
     "other apps that may hold it";
 
-static const char wants_pairing[] =
-    "it wants to be paired first: 'bluetoothctl --timeout 10 scan le', 'bluetoothctl pair' and its "
-    "address, 'bluetoothctl disconnect', then try again";
+/* Without the commands, which need its address: see io/dialer. */
+static const char wants_pairing[] = "it wants to be paired first, with bluetoothctl";
 
 /* What "Linux Bluetooth" (net/bluetooth/lib.c, hci_conn.c, l2cap_core.c of 6.12) answers. */
 const char *link_l2cap_connect_words(int error)
@@ -62,7 +61,7 @@ const char *link_l2cap_connect_words(int error)
 
 const char *link_l2cap_lost_words(int error, bool while_securing)
 {
-    if (while_securing)
+    if (while_securing && error != ETIMEDOUT)
         return wants_pairing;
     switch (error) {
     case ETIMEDOUT: return "the radio link was lost: out of reach, or its battery is empty";

@@ -11,6 +11,10 @@
 #define PACKET_MAX 2048
 
 #define LOOK_EVERY_MS 20u /* whether the link is secure */
+/* A pairing that nobody needs to confirm takes a second. Of one that the device refused Linux 6.12
+ * tells nothing: it leaves the link as it is, for 30 s. Whoever is asked has this long to say yes,
+ * twice (own choice). */
+#define SECURE_MAX_MS 15000u
 
 static struct link_packets *from_link(struct link *link)
 {
@@ -21,7 +25,8 @@ static void stop_waiting(struct link_packets *packets)
 {
     loop_unwatch(packets->loop, packets->watch);
     loop_cancel_timer(packets->loop, packets->timer);
-    packets->watch = packets->timer = 0;
+    loop_cancel_timer(packets->loop, packets->secure_timer);
+    packets->watch = packets->timer = packets->secure_timer = 0;
 }
 
 /* Another process may have the descriptor too: the peer is to see the end all the same. */
@@ -67,6 +72,8 @@ static enum result send_packet(struct link *link, const uint8_t *pdu, size_t len
     return packets->is_securing ? hold(packets, pdu, length) : send_now(packets, pdu, length);
 }
 
+static void on_insecure(void *user);
+
 static enum result secure(struct link *link)
 {
     struct link_packets *packets = from_link(link);
@@ -77,6 +84,9 @@ static enum result secure(struct link *link)
         return RESULT_IO;
     packets->is_securing = true;
     watch(packets, POLLIN | POLLOUT);
+    if (packets->secure_timer == 0)
+        packets->secure_timer = loop_set_timer(
+            packets->loop, loop_now_ms(packets->loop) + SECURE_MAX_MS, on_insecure, packets);
     return RESULT_OK;
 }
 
@@ -139,6 +149,8 @@ static void open_or_fail(struct link_packets *packets)
 static void send_held(struct link_packets *packets)
 {
     packets->is_securing = false;
+    loop_cancel_timer(packets->loop, packets->secure_timer);
+    packets->secure_timer = 0;
     watch(packets, POLLIN);
     /* One that does not go out shows as a request without an answer. */
     for (size_t i = 0; i < packets->held_count; i++)
@@ -212,16 +224,29 @@ static void on_ready(void *user, int fd, short revents)
         destroy(packets);
 }
 
+static void end_by_time(struct link_packets *packets, int error)
+{
+    packets->in_callback = true;
+    end(packets, error);
+    packets->in_callback = false;
+    if (packets->is_closed)
+        destroy(packets);
+}
+
 static void on_limit(void *user)
 {
     struct link_packets *packets = user;
 
     packets->timer = 0;
-    packets->in_callback = true;
-    end(packets, ETIMEDOUT);
-    packets->in_callback = false;
-    if (packets->is_closed)
-        destroy(packets);
+    end_by_time(packets, ETIMEDOUT);
+}
+
+static void on_insecure(void *user)
+{
+    struct link_packets *packets = user;
+
+    packets->secure_timer = 0;
+    end_by_time(packets, EBADE); /* as the kernel calls it once it has waited long enough */
 }
 
 struct link *link_packets_new(struct loop *loop, int fd, const struct packet_family *family,

@@ -27,6 +27,7 @@ struct link_packets {
     struct loop *loop;
     struct link_user user;
     int fd, watch, timer; /* 0: none; the timer limits opening, paces securing */
+    int secure_timer;     /* limits that; 0: none */
     int error;            /* why it did not open, or was lost; 0: an orderly end */
     bool is_open, is_securing, has_received;
     bool in_callback, is_closed; /* closed within a callback: freed behind it */

@@ -247,6 +247,7 @@ void control_forget(struct control *control)
 {
     *control = (struct control){.fault = control->fault,
                                 .is_over = control->is_over,
+                                .is_ending = control->is_ending,
                                 .left_loaded = control->is_loaded || control->left_loaded};
 }
 
@@ -290,6 +291,6 @@ void control_leave(struct control *control)
 
 bool control_has_left(const struct control *control)
 {
-    return !control->is_used || (!control->is_loaded && !control->left_loaded &&
-                                 (!control->is_ending || control->stop_answered));
+    return !control->is_loaded && !control->left_loaded &&
+           (!control->is_used || !control->is_ending || control->stop_answered);
 }

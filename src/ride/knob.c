@@ -248,8 +248,11 @@ static enum knob_turn turn_now(struct knob *knob, uint64_t t_ms, const struct kn
     if (knob->turn != KNOB_LEAVE)
         return turn_standing(knob, t_ms, asked, &newest);
     const enum knob_turn turn = turn_anew(knob, t_ms, asked, &newest);
-    knob->is_nearest = is_as_near_as_it_goes(knob, asked, turn);
-    return knob->is_nearest ? KNOB_LEAVE : turn;
+    const bool is_nearest = is_as_near_as_it_goes(knob, asked, turn);
+
+    /* Until something else is told: who rides along an end does not want to read it come and go. */
+    knob->is_nearest = is_nearest || (knob->is_nearest && turn == KNOB_LEAVE);
+    return is_nearest ? KNOB_LEAVE : turn;
 }
 
 bool knob_step(struct knob *knob, uint64_t t_ms, const struct knob_asked *asked)

@@ -101,6 +101,8 @@ static struct safety_inputs safety_inputs(const struct ride *ride)
     const uint64_t t_ms = ride->t_ms;
     const uint32_t data_age_ms = age_ms(&sensors->data, t_ms);
     const uint32_t in_phase_ms = since_ms(ride->phase_t_ms, t_ms);
+    /* A block that is over is not cut off any more. */
+    const bool is_missed = ride->is_regaining && ride->phase < PHASE_EASY;
     const struct reading heart = sensors_heart_rate(sensors, t_ms, ride->limits.heart_stale_ms);
 
     return (struct safety_inputs){
@@ -109,8 +111,8 @@ static struct safety_inputs safety_inputs(const struct ride *ride)
         .hold = ride->hold,
         .in_work = step != NULL && step->kind == STEP_WORK,
         .may_coast = step != NULL && (step->kind == STEP_REST || step->kind == STEP_COOL_DOWN),
-        .link_lost = ride->is_regaining,
-        .link_lost_ms = ride->is_regaining ? since_ms(ride->lost_t_ms, t_ms) : 0,
+        .link_lost = is_missed,
+        .link_lost_ms = is_missed ? since_ms(ride->lost_t_ms, t_ms) : 0,
         .has_control = ride->control.state == CONTROL_HELD,
         .safety_key = ride->safety_key,
         .control_fault = ride->control.fault,
@@ -282,6 +284,13 @@ static bool is_in_control(const struct ride *ride)
     return !ride->control.is_used || ride->control.state == CONTROL_HELD;
 }
 
+/* A machine that may have the load on is let go of when it is back. */
+static bool is_awaited(const struct ride *ride)
+{
+    return ride_may_be_loaded(ride) && ride->is_regaining &&
+           since_ms(ride->lost_t_ms, ride->t_ms) < ride->limits.link_lost_ms;
+}
+
 /* Riding out ends when the legs stop, when nothing is heard any more, or after its time. */
 static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
 {
@@ -289,7 +298,7 @@ static bool has_ridden_out(const struct ride *ride, uint64_t in_phase_ms)
     const struct safety_inputs in = safety_inputs(ride);
 
     return in_phase_ms >= limits->easy_max_ms ||
-           (in_phase_ms >= limits->data_lost_ms &&
+           (in_phase_ms >= limits->data_lost_ms && !is_awaited(ride) &&
             (in.silence_ms > limits->data_lost_ms || safety_legs_are_still(limits, &in)));
 }
 

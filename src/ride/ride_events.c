@@ -208,12 +208,16 @@ static void lose_link(struct ride *ride, struct effects *effects)
     case PHASE_COUNT_IN: act_enter(ride, PHASE_CONNECTING, effects); return;
     case PHASE_RIDING:
     case PHASE_HELD:
+    case PHASE_EASY:
         if (!ride->is_regaining)
             ride->lost_t_ms = ride->t_ms;
         ride->is_regaining = true;
         return;
-    case PHASE_EASY:
-    case PHASE_LEAVING: act_enter(ride, PHASE_ENDED, effects); return;
+    case PHASE_LEAVING:
+        /* Back within the time that it has, the machine is told to let go. */
+        if (!ride_may_be_loaded(ride))
+            act_enter(ride, PHASE_ENDED, effects);
+        return;
     case PHASE_ENDED:
     case PHASE_COUNT: return;
     }

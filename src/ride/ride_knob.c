@@ -175,6 +175,32 @@ bool ride_knob_for(const struct ride *ride, size_t step, int32_t *ret)
     return number_for(ride, &targets, ret);
 }
 
+#define LEGS_LOW_RPM  60
+#define LEGS_HIGH_RPM 110
+
+bool ride_cadence_for(const struct ride *ride, int32_t *ret)
+{
+    const struct step_targets targets = asked_here(ride);
+    const struct target_range power_w = ride_held_range(ride, &targets.power_w);
+    const struct target_range *rpm = &targets.cadence_rpm;
+    const int32_t high_rpm = rpm->set ? rpm->high : LEGS_HIGH_RPM;
+    const double middle_w = (power_w.low + power_w.high) / 2.0;
+    int32_t to;
+
+    if (!number_for(ride, &targets, &to))
+        return false;
+    const double share = (double)ride->knob.place.position / ride->knob.place.top;
+    for (int32_t cadence_rpm = rpm->set ? rpm->low : LEGS_LOW_RPM; cadence_rpm <= high_rpm;
+         cadence_rpm++) {
+        const double at_w = brake_model_power_w(&ride->power_hold.brake, share, cadence_rpm);
+        if (at_w < middle_w && cadence_rpm < high_rpm)
+            continue;
+        *ret = cadence_rpm;
+        return at_w >= power_w.low && at_w <= power_w.high;
+    }
+    return false;
+}
+
 /* ---- what is told ---- */
 
 static uint32_t left_ms(const struct ride *ride)

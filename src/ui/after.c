@@ -2,6 +2,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -135,8 +136,8 @@ static void draw_heart(const struct summary *summary, struct canvas *canvas, int
         draw_field(canvas, row + 1, "Recovery", "not known: it takes a minute after the work");
         return;
     }
-    (void)snprintf(line, sizeof line, "%" PRId32 " bpm down a minute after the work",
-                   summary->heart_fall_bpm);
+    (void)snprintf(line, sizeof line, "%" PRId32 " bpm %s a minute after the work",
+                   abs(summary->heart_fall_bpm), words_heart_way(summary->heart_fall_bpm));
     draw_field(canvas, row + 1, "Recovery", line);
     (void)canvas_text(canvas, VALUE_AT, row + 2, STYLE_QUIET,
                       words_heart_fall(summary->heart_fall_bpm));

@@ -67,6 +67,19 @@ static void put_legs(struct text_writer *writer, const struct ride *ride, enum k
     text_put(writer, ". Leave the knob.");
 }
 
+static void put_nearest(struct text_writer *writer, const struct ride *ride)
+{
+    int32_t cadence_rpm;
+
+    text_put(writer, "As near as the knob goes");
+    if (ride_cadence_for(ride, &cadence_rpm)) {
+        text_put(writer, "; ");
+        text_put_signed(writer, cadence_rpm);
+        text_put(writer, " rpm do the rest");
+    }
+    text_put_char(writer, '.');
+}
+
 static void put_leave(struct text_writer *writer, const struct ride *ride)
 {
     const struct knob *knob = &ride->knob;
@@ -75,7 +88,7 @@ static void put_leave(struct text_writer *writer, const struct ride *ride)
         text_put(writer, "Now");
         put_turn(writer, knob, knob->due);
     } else if (knob->is_nearest) {
-        text_put(writer, "As near as the knob goes; the legs do the rest.");
+        put_nearest(writer, ride);
     } else if (knob->told_t_ms != 0 && ride->t_ms - knob->told_t_ms < WELL_MS) {
         text_put(writer, knob->is_met ? "Leave the knob." : "Wait until the turn shows.");
     }

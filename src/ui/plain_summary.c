@@ -1,4 +1,5 @@
 #include <inttypes.h>
+#include <stdlib.h>
 
 #include "body/energy.h"
 #include "plain_say.h"
@@ -10,8 +11,9 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
         plain_say(screen, "Heart: %" PRId32 " bpm on average, %" PRId32 " at most.\n",
                   summary->average_heart_bpm, summary->max_heart_bpm);
     if (summary->heart_fall_bpm != 0)
-        plain_say(screen, "Heart: %" PRId32 " bpm down a minute after the work: %s.\n",
-                  summary->heart_fall_bpm, words_heart_fall(summary->heart_fall_bpm));
+        plain_say(screen, "Heart: %" PRId32 " bpm %s a minute after the work: %s.\n",
+                  abs(summary->heart_fall_bpm), words_heart_way(summary->heart_fall_bpm),
+                  words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
         plain_say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
     if (summary->best_30s_w > 0)

@@ -3,6 +3,7 @@
 #include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "plain_say.h"
@@ -180,7 +181,7 @@ static void effect(struct screen *screen, const struct ride *ride, const struct 
 }
 
 struct value_text {
-    char text[16];
+    char text[20];
 };
 
 static struct value_text value_of(const struct reading *reading, const struct ride *ride)
@@ -191,7 +192,7 @@ static struct value_text value_of(const struct reading *reading, const struct ri
     return text;
 }
 
-/* Where the power stands to what is asked, in a word. */
+/* Where the power stands to what is asked, in a word; where a knob has no nearer number, in two. */
 static struct value_text judge(const struct ride *ride)
 {
     const struct reading *power_w = &ride->sensors.power_w;
@@ -199,9 +200,14 @@ static struct value_text judge(const struct ride *ride)
     const struct step_targets targets = ride_targets(ride);
     struct value_text text = {""};
 
-    if (known && targets.power_w.set)
-        (void)snprintf(text.text, sizeof text.text, " (%s)",
-                       words_stand(stand_of(known, power_w->value, &targets.power_w)));
+    if (known && targets.power_w.set) {
+        const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
+        const bool is_nearest =
+            stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
+
+        (void)snprintf(text.text, sizeof text.text, " (%s%s)", words_stand(stand),
+                       is_nearest ? ", nearest" : "");
+    }
     return text;
 }
 
@@ -221,11 +227,12 @@ static struct range_text recovery_of(const struct ride *ride, const struct readi
     const struct plan_step *step = ride_current_step(ride);
     const struct recovery *recovery = &ride->totals.recovery;
     const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
+    const int32_t fall_bpm = recovery->from_bpm - heart->value;
     struct range_text text = {""};
 
     if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
-        (void)snprintf(text.text, sizeof text.text, " (down %" PRId32 ", %" PRIu32 " s to count)",
-                       recovery->from_bpm - heart->value, (left_ms + 999) / 1000);
+        (void)snprintf(text.text, sizeof text.text, " (%s %" PRId32 ", %" PRIu32 " s to count)",
+                       words_heart_way(fall_bpm), abs(fall_bpm), (left_ms + 999) / 1000);
     return text;
 }
 

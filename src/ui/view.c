@@ -232,8 +232,12 @@ static void set_aside(const struct ride *ride, const struct ride_facts *facts, s
     char reads[WORDS_SENSOR_SIZE];
 
     if (left_ms > 0 && view->heart_bpm.known && (step == NULL || step->kind == STEP_COOL_DOWN)) {
-        text_put(&writer, "Heart down by ");
-        text_put_signed(&writer, recovery->from_bpm - view->heart_bpm.value);
+        const int32_t fall_bpm = recovery->from_bpm - view->heart_bpm.value;
+
+        text_put(&writer, "Heart ");
+        text_put(&writer, words_heart_way(fall_bpm));
+        text_put(&writer, " by ");
+        text_put_signed(&writer, fall_bpm < 0 ? -fall_bpm : fall_bpm);
         text_put(&writer, " bpm since the work, ");
         text_put_unsigned(&writer, (left_ms + 999) / 1000);
         text_put(&writer, " s to count.");

@@ -145,6 +145,11 @@ const char *words_heart_fall(int32_t fall_bpm)
                : "more than the 12 that clinics call low";
 }
 
+const char *words_heart_way(int32_t fall_bpm)
+{
+    return fall_bpm < 0 ? "up" : "down";
+}
+
 /* The errors are those of body/heart.h. */
 const char *words_heart_basis(const struct rider *rider)
 {

@@ -40,6 +40,28 @@ static struct ftms_procedure *last_of(struct ftms_control *control)
     return control->open_count == 0 ? NULL : &control->open[control->open_count - 1];
 }
 
+/* The machine has it, or is about to have it. */
+static bool is_out(const struct ftms_procedure *procedure)
+{
+    return procedure->phase == FTMS_PHASE_WRITING || procedure->phase == FTMS_PHASE_AWAITING ||
+           procedure->phase == FTMS_PHASE_GIVEN_UP;
+}
+
+static void give_up(struct ftms_procedure *procedure)
+{
+    procedure->phase = FTMS_PHASE_GIVEN_UP;
+    procedure->expires_at_ms = 0;
+}
+
+static size_t count_live(const struct ftms_control *control)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < control->open_count; i++)
+        count += control->open[i].phase != FTMS_PHASE_GIVEN_UP;
+    return count;
+}
+
 /* Ends without a word to the user: nobody answered, so there is no answer to tell. */
 static struct ftms_procedure forget(struct ftms_control *control, size_t index)
 {
@@ -70,7 +92,7 @@ static void finish(struct ftms_client *client, size_t index, uint8_t result, uin
 static void give_way(struct ftms_control *control, uint8_t kind)
 {
     const struct ftms_procedure *last = last_of(control);
-    if (last == NULL || last->phase == FTMS_PHASE_WRITING || last->phase == FTMS_PHASE_AWAITING)
+    if (last == NULL || is_out(last))
         return;
     if (!last->command.now || kind_of(last->command.opcode) == kind)
         (void)forget(control, control->open_count - 1u);
@@ -167,7 +189,7 @@ void ftms_control_send(struct ftms_client *client)
         return;
     else if (control->urgent.count > 0)
         begin(client, &control->urgent);
-    else if (control->open_count == 0 && control->waiting.count > 0)
+    else if (control->waiting.count > 0 && count_live(control) == 0)
         begin(client, &control->waiting);
 }
 
@@ -218,18 +240,21 @@ static bool tries_again(struct ftms_control *control, struct ftms_procedure *pro
     return true;
 }
 
-/* The oldest one that is out with that opcode, or open_count. */
+/* The oldest one that is out with that opcode, or open_count. A load that is to rise was waited for
+ * with patience, and may have what was given up for lost. */
 static size_t find_open(const struct ftms_control *control, uint8_t opcode)
 {
-    size_t i = 0;
-    for (; i < control->open_count; i++) {
+    size_t oldest = control->open_count;
+
+    for (size_t i = control->open_count; i-- > 0;) {
         const struct ftms_procedure *procedure = &control->open[i];
-        bool is_out =
-            procedure->phase == FTMS_PHASE_WRITING || procedure->phase == FTMS_PHASE_AWAITING;
-        if (is_out && procedure->command.opcode == opcode)
-            break;
+        if (!is_out(procedure) || procedure->command.opcode != opcode)
+            continue;
+        if (procedure->phase != FTMS_PHASE_GIVEN_UP || oldest == control->open_count ||
+            control->open[oldest].command.now)
+            oldest = i;
     }
-    return i;
+    return oldest;
 }
 
 static void answered(struct ftms_client *client, size_t index, uint8_t result)
@@ -241,9 +266,10 @@ static void answered(struct ftms_client *client, size_t index, uint8_t result)
         return;
     if (result == FTMS_SUCCESS && procedure->command.opcode == FTMS_SET_RESISTANCE)
         control->width_is_known = true;
-    for (; index > 0; index--)
-        (void)forget(control, 0);
-    finish(client, 0, result, ATT_OK);
+    for (size_t i = 0; i < index; i++)
+        if (control->open[i].phase != FTMS_PHASE_GIVEN_UP)
+            give_up(&control->open[i]);
+    finish(client, index, result, ATT_OK);
 }
 
 void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, size_t length)
@@ -251,10 +277,10 @@ void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, si
     struct ftms_control *control = &client->control;
     struct ftms_response response;
     /* A lone result octet does not say what it answers: taken only when that is plain. */
-    if (control->open_count == 0 || (length == 1 && control->open_count > 1))
+    const struct ftms_procedure *last = last_of(control);
+    if (last == NULL || (length == 1 && count_live(control) != 1))
         return;
-    if (ftms_decode_response(value, length, control->open[0].command.opcode, &response) !=
-        RESULT_OK)
+    if (ftms_decode_response(value, length, last->command.opcode, &response) != RESULT_OK)
         return;
     size_t index = find_open(control, response.request);
     if (index == control->open_count)
@@ -264,6 +290,8 @@ void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, si
     control->open[index].is_answered = control->open[index].phase == FTMS_PHASE_WRITING;
     if (control->open[index].is_answered)
         control->open[index].result = response.result;
+    else if (control->open[index].phase == FTMS_PHASE_GIVEN_UP)
+        finish(client, index, response.result, ATT_OK);
     else
         answered(client, index, response.result);
 }
@@ -290,12 +318,15 @@ static void expire(struct ftms_control *control, uint64_t t_ms)
 {
     for (size_t i = control->open_count; i-- > 0;) {
         struct ftms_procedure *procedure = &control->open[i];
-        if (procedure->phase != FTMS_PHASE_AWAITING)
+        const bool is_given_up = procedure->phase == FTMS_PHASE_GIVEN_UP;
+        if (!is_given_up && procedure->phase != FTMS_PHASE_AWAITING)
             continue;
         if (procedure->expires_at_ms == 0)
-            procedure->expires_at_ms = t_ms + FTMS_ANSWER_MS;
-        else if (t_ms >= procedure->expires_at_ms)
+            procedure->expires_at_ms = t_ms + (is_given_up ? FTMS_GIVEN_UP_MS : FTMS_ANSWER_MS);
+        else if (t_ms >= procedure->expires_at_ms && is_given_up)
             (void)forget(control, i);
+        else if (t_ms >= procedure->expires_at_ms)
+            give_up(procedure);
     }
 }
 

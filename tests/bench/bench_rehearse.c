@@ -35,7 +35,8 @@ int main(void)
     make_plan(&plan);
     for (size_t i = 0; i < TRIES; i++) {
         const uint64_t began_ns = bench_now_ns();
-        if (rehearse(&plan, &rider, NULL, &rehearsal) != RESULT_OK || rehearsal.summary.end != END_DONE)
+        if (rehearse(&plan, &rider, NULL, &rehearsal) != RESULT_OK ||
+            rehearsal.summary.end != END_DONE)
             bench_fail("the block was not rehearsed to its end");
         took_ns[i] = bench_now_ns() - began_ns;
     }

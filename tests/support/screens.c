@@ -111,6 +111,9 @@ void screens_ride_to(struct drive *drive, const char *moment)
         ride_into_work(drive);
     if (by_hand && strcmp(moment, "edge") == 0) {
         turn_to(drive, 8, 248, 138000);
+    } else if (by_hand && strcmp(moment, "nearest") == 0) {
+        turn_to(drive, 8, 267, 134500);
+        drive->ride.knob.is_nearest = true; /* as where its numbers lie wider apart */
     } else if (strcmp(moment, "held") == 0) {
         drive_key(drive, KEY_HOLD);
         drive->power_w = 41;

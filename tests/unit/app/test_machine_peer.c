@@ -460,6 +460,17 @@ static void test_a_link_to_nobody(void **state)
     assert_null(under_test.link);
 }
 
+/* See test_silent_stranger.c for one that never did. */
+static void test_a_machine_that_answered_once_is_waited_for(void **state)
+{
+    (void)state;
+    meet_ready_machine(&whole_bike);
+    under_test.may_have_past = under_test.has_answered = true;
+    for (unsigned i = 0; i < 3; i++)
+        machine_peer_command(&under_test, COMMAND_REQUEST_CONTROL, (struct load){0}, false);
+    assert_int_equal(machine.closed, 0);
+}
+
 /* ---- handles that are remembered ---- */
 
 #define HASH       "11 22 33 44 55 66 77 88 99 AA BB CC DD EE FF 01"
@@ -583,6 +594,7 @@ int main(void)
         cmocka_unit_test(test_a_machine_without_a_hash_is_asked_every_time),
         cmocka_unit_test(test_remembered_handles_do_not_make_a_bike),
         cmocka_unit_test(test_a_machine_that_is_out_of_sync_is_called_anew),
+        cmocka_unit_test(test_a_machine_that_answered_once_is_waited_for),
     };
     return cmocka_run_group_tests(tests, NULL, tear_down);
 }

@@ -65,6 +65,7 @@ static void meet(bool is_on_air)
                                        .call_anew = on_call_anew,
                                        .call_user = &calls,
                                        .is_on_air = is_on_air,
+                                       .may_have_past = is_on_air,
                                        .link = &nobody};
     assert_non_null(under_test.loop);
     machine_peer_user(&under_test).opened(&under_test);
@@ -147,6 +148,35 @@ static void a_call_that_came_to_nothing_is_the_end(void **state)
     assert_string_equal(under_test.failure, "never there");
 }
 
+static void ask_for_control(void)
+{
+    machine_peer_command(&under_test, COMMAND_REQUEST_CONTROL, (struct load){0}, false);
+}
+
+/* Its last indication, on that link, was told to somebody else and never confirmed: it may tell no
+ * other before (Bluetooth Core 5.1, Vol 3 Part F 3.3.2). A new link has none that waits. */
+static void a_link_with_a_past_is_left_once(void **state)
+{
+    (void)state;
+    meet(true);
+    ask_for_control();
+    assert_int_equal(downs, 0);
+    ask_for_control();
+    assert_int_equal(downs, 1);
+    assert_null(under_test.link);
+    assert_string_equal(under_test.failure, "it does not answer what it is asked to do");
+    under_test.link = &nobody;
+    machine_peer_user(&under_test).opened(&under_test);
+    ask_for_control();
+    ask_for_control();
+    assert_int_equal(downs, 1);
+    /* Nobody had a socket before us. */
+    meet(false);
+    ask_for_control();
+    ask_for_control();
+    assert_int_equal(downs, 0);
+}
+
 #define TEST(test) cmocka_unit_test_teardown(test, tear_down)
 
 int main(void)
@@ -156,6 +186,7 @@ int main(void)
         TEST(while_the_link_is_being_encrypted_it_is_waited_for),
         TEST(a_link_that_is_lost_over_the_air_is_called_anew),
         TEST(a_call_that_came_to_nothing_is_the_end),
+        TEST(a_link_with_a_past_is_left_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -310,7 +310,8 @@ static void a_link_of_no_use_is_dialled_after_a_pause(void **state)
     dialer.retrying = on_retrying;
     dialer_dial(&dialer, 0);
     run_until(11000);
-    assert_string_equal(user.log, "opened@0 closed@0 retrying@3000 opened@3000 closed@3000 "
+    /* It may happen once: that is not told. */
+    assert_string_equal(user.log, "opened@0 closed@0 opened@3000 closed@3000 retrying@6000 "
                                   "opened@6000 closed@6000 opened@9000 closed@9000 ");
 }
 

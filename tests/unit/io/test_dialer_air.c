@@ -28,10 +28,11 @@ static struct {
     int own, far; /* of the line that was asked for last */
     int far_ends[LINES_MAX];
     size_t count;
-    int refuses;     /* connecting fails at once with this; 0: it does not */
-    int fails;       /* connecting fails when the device is heard; 0: it does not */
-    bool is_heard;   /* the device advertises */
-    bool is_random;  /* under that type */
+    int refuses;    /* connecting fails at once with this; 0: it does not */
+    int fails;      /* connecting fails when the device is heard; 0: it does not */
+    bool is_heard;  /* the device advertises */
+    bool is_random; /* under that type */
+    struct device_address known_by;
     char calls[512]; /* "public@0 " */
 } kernel;
 
@@ -97,9 +98,36 @@ int connect(int fd, __CONST_SOCKADDR_ARG address, socklen_t length)
 
 int getsockopt(int fd, int level, int name, void *ret, socklen_t *size)
 {
+    if (level == SOL_BLUETOOTH && name == BT_SECURITY) {
+        const struct bt_security security = {.level = BT_SECURITY_LOW};
+        memcpy(ret, &security, sizeof security);
+        return 0;
+    }
     if (level != SOL_SOCKET || name != SO_ERROR || fd != kernel.own)
         return (int)syscall(SYS_getsockopt, fd, level, name, ret, size);
     memcpy(ret, &kernel.fails, sizeof kernel.fails);
+    return 0;
+}
+
+/* Encryption is begun, and nothing more is ever heard of it. */
+int setsockopt(int fd, int level, int name, const void *value, socklen_t size)
+{
+    if (level != SOL_BLUETOOTH)
+        return (int)syscall(SYS_setsockopt, fd, level, name, value, size);
+    assert_int_equal(name, BT_SECURITY);
+    assert_int_equal(((const struct bt_security *)value)->level, BT_SECURITY_MEDIUM);
+    return 0;
+}
+
+/* Of the socket that is connected: what the kernel knows the device by. */
+int getpeername(int fd, __SOCKADDR_ARG ret, socklen_t *restrict size)
+{
+    struct sockaddr_l2 *there = (struct sockaddr_l2 *)ret.__sockaddr__;
+
+    assert_int_equal(fd, kernel.own);
+    assert_int_equal(*size, sizeof *there);
+    there->l2_bdaddr_type = (uint8_t)kernel.known_by.type;
+    memcpy(&there->l2_bdaddr, kernel.known_by.octets, sizeof kernel.known_by.octets);
     return 0;
 }
 
@@ -272,7 +300,7 @@ static void what_fails_later_is_said_when_it_does(void **state)
         const char *says;
     } rows[] = {{ECONNREFUSED, "not in reach"},
                 {ENOSYS, "come nearer"},
-                {EACCES, "bluetoothctl pair 01:02:03:04:05:06'"}};
+                {EACCES, "'bluetoothctl --agent NoInputNoOutput pair 01:02:03:04:05:06'"}};
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         begin_anew(state);
@@ -283,6 +311,70 @@ static void what_fails_later_is_said_when_it_does(void **state)
         assert_string_equal(told, "closed@0 ");
         assert_non_null(strstr(why_closed, rows[i].says));
     }
+}
+
+/* Asked twice, it is not asked a third time. */
+static void a_device_that_refuses_to_be_paired_is_called_twice(void **state)
+{
+    (void)state;
+    kernel.is_heard = true;
+    kernel.fails = EACCES;
+    dialer_dial(&dialer, 50000);
+    run_until(20000);
+    assert_string_equal(kernel.calls, "public@0 public@1000 ");
+    assert_string_equal(told, "closed@1000 ");
+    assert_non_null(strstr(why_closed, "wants to be paired first"));
+    assert_true(dialer_is_refused(&dialer));
+    /* Called again, it may have been paired since. */
+    dialer_dial(&dialer, 50000);
+    assert_false(dialer_is_refused(&dialer));
+}
+
+/* The kernel tells nothing of a pairing that was refused, and leaves the link. */
+static void a_pairing_that_comes_to_nothing_ends_after_15_s(void **state)
+{
+    (void)state;
+    kernel.is_heard = true;
+    dialer_dial(&dialer, 50000);
+    run_until(100);
+    assert_int_equal(link_secure(&dialer.link), RESULT_OK);
+    run_until(18000);
+    assert_string_equal(told, "opened@0 closed@15100 ");
+    assert_non_null(strstr(why_closed, "wants to be paired first"));
+    assert_false(dialer_is_refused(&dialer));
+    dialer_dial_later(&dialer, 50000, why_closed);
+    run_until(22000);
+    assert_int_equal(link_secure(&dialer.link), RESULT_OK);
+    run_until(40000);
+    assert_string_equal(told, "opened@0 closed@15100 opened@21000 closed@37000 ");
+    assert_true(dialer_is_refused(&dialer));
+}
+
+static void one_that_is_not_heard_refuses_nothing(void **state)
+{
+    (void)state;
+    dialer_dial(&dialer, 50000);
+    run_until(60000);
+    assert_false(dialer_is_refused(&dialer));
+}
+
+/* Paired in the last moment of a ride, when nothing is received any more. */
+static void the_address_that_it_keeps_is_known_at_the_end(void **state)
+{
+    static const struct device_address changing = {{6, 5, 4, 3, 2, 0x41}, ADDRESS_RANDOM};
+    static const struct device_address identity = {{1, 2, 3, 4, 5, 6}, ADDRESS_PUBLIC};
+
+    (void)state;
+    kernel.is_heard = kernel.is_random = true;
+    kernel.known_by = changing;
+    dialer.address.device = changing;
+    dialer_dial(&dialer, 0);
+    run_until(100);
+    assert_string_equal(told, "opened@0 ");
+    assert_true(device_address_is(&dialer.address.device, &changing));
+    kernel.known_by = identity;
+    dialer_hang_up(&dialer);
+    assert_true(device_address_is(&dialer.address.device, &identity));
 }
 
 #define TEST(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
@@ -296,6 +388,10 @@ int main(void)
         TEST(an_unknown_type_is_tried_as_both),
         TEST(what_fails_at_once_is_said_at_once),
         TEST(what_fails_later_is_said_when_it_does),
+        TEST(a_device_that_refuses_to_be_paired_is_called_twice),
+        TEST(a_pairing_that_comes_to_nothing_ends_after_15_s),
+        TEST(one_that_is_not_heard_refuses_nothing),
+        TEST(the_address_that_it_keeps_is_known_at_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

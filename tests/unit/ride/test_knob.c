@@ -499,18 +499,23 @@ static void a_number_typed_by_mistake_is_no_other_scale(void **state)
 }
 
 /* What an earlier ride learned, 10 W and 25 W a number at 90 rpm, and where it was left. */
+static void begin_known(struct drive *drive, int32_t position)
+{
+    drive_init(drive);
+    drive->ride.setup.tells_knob = true;
+    drive->ride.setup.knob = (struct knob_place){true, position, 10};
+    drive->ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
+    drive_link(drive, true);
+    drive_event(drive, &(struct event){.kind = EVENT_MACHINE});
+}
+
 static void the_next_ride_knows_the_brake(void **state)
 {
     struct drive drive;
     int32_t position;
     (void)state;
 
-    drive_init(&drive);
-    drive.ride.setup.tells_knob = true;
-    drive.ride.setup.knob = (struct knob_place){true, 5, 10};
-    drive.ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
-    drive_link(&drive, true);
-    drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
+    begin_known(&drive, 5);
     assert_true(ride_knob_for(&drive.ride, 2, &position));
     assert_int_equal(position, 3); /* 85 W for 80 */
     /* The link comes and goes; what is known stays. */
@@ -519,6 +524,32 @@ static void the_next_ride_knows_the_brake(void **state)
     drive_link(&drive, true);
     drive_event(&drive, &(struct event){.kind = EVENT_MACHINE});
     assert_int_equal(drive.ride.knob.place.position, 7);
+}
+
+/* 7 makes 185 W at 90 rpm, 8 makes 210 W: 2.06 and 2.33 W a turn. Asked for are 190 to 210 W. */
+static void between_two_numbers_the_legs_do_the_rest(void **state)
+{
+    struct drive drive;
+    struct target_range *rpm = &drive.ride.setup.plan.steps[1].targets.cadence_rpm;
+    int32_t cadence_rpm;
+    (void)state;
+
+    begin_known(&drive, 7);
+    drive_to(&drive, WORK_1_MS);
+    put(&drive, 7);
+    drive.power_w = 183;
+    drive_for(&drive, 12000);
+    assert_true(drive.ride.knob.turn == KNOB_LEAVE && drive.ride.knob.is_nearest);
+    assert_in_range(ride_cadence_for(&drive.ride, &cadence_rpm) ? cadence_rpm : 0, 97, 99);
+    *rpm = (struct target_range){true, 80, 95};
+    assert_true(ride_cadence_for(&drive.ride, &cadence_rpm) && cadence_rpm == 95); /* 195 W */
+    *rpm = (struct target_range){true, 80, 90};
+    assert_false(ride_cadence_for(&drive.ride, &cadence_rpm));
+    drive.power_w = 200;
+    drive_for(&drive, 2000);
+    assert_true(drive.ride.knob.is_nearest); /* still: no word that comes and goes */
+    put(&drive, 8);
+    assert_false(drive.ride.knob.is_nearest);
 }
 
 /* A machine that has levels, and does not tell which: what is typed commands nothing. */
@@ -561,6 +592,7 @@ int main(void)
         cmocka_unit_test(numbers_that_no_knob_has_are_none),
         cmocka_unit_test(a_number_typed_by_mistake_is_no_other_scale),
         cmocka_unit_test(the_next_ride_knows_the_brake),
+        cmocka_unit_test(between_two_numbers_the_legs_do_the_rest),
         cmocka_unit_test(a_number_is_no_level),
         cmocka_unit_test(who_lost_the_strap_is_told_to_rest),
     };

@@ -416,6 +416,94 @@ static void a_link_that_stays_away_is_told_of(void **state)
     assert_true(drive.summary.unreleased);
 }
 
+/* Riding out with a release that nobody took: as long as a link that is lost in the block. */
+static void a_release_waits_for_a_link_lost_while_riding_out(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    in_work(&drive);
+    drive.is_mute = true;
+    drive_key(&drive, KEY_STOP);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    drive.is_silent = true;
+    drive_link(&drive, false);
+    drive_for(&drive, 55000);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    const unsigned releases = drive.commands[COMMAND_LOAD];
+    drive.is_mute = false;
+    bring_link_back(&drive);
+    drive_for(&drive, 4000);
+    assert_true(drive.commands[COMMAND_LOAD] > releases);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_false(ride_may_be_loaded(&drive.ride));
+    drive_key(&drive, KEY_LEAVE);
+    drive_for(&drive, 7000);
+    assert_false(drive.summary.unreleased);
+    assert_int_equal(drive.summary.end, END_STOPPED);
+}
+
+static void a_link_that_stays_away_while_riding_out_is_told_of(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    in_work(&drive);
+    drive.is_mute = drive.is_silent = true;
+    drive_key(&drive, KEY_STOP);
+    drive_link(&drive, false);
+    drive_for(&drive, 61000);
+    assert_int_equal(drive.phase, PHASE_ENDED);
+    assert_true(drive.summary.unreleased);
+    assert_int_equal(drive.summary.end,
+                     END_STOPPED); /* which it was: nothing is cut off any more */
+}
+
+/* With the load off it is the record alone that a link is missed for. */
+static void riding_out_goes_on_over_a_short_loss(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    in_work(&drive);
+    drive_key(&drive, KEY_STOP);
+    drive_for(&drive, 5000);
+    assert_false(ride_may_be_loaded(&drive.ride));
+    drive.is_silent = true;
+    drive_link(&drive, false);
+    drive_for(&drive, 6000);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    bring_link_back(&drive);
+    drive_for(&drive, 20000);
+    assert_int_equal(drive.phase, PHASE_EASY);
+    drive.is_silent = true;
+    drive_link(&drive, false);
+    drive_for(&drive, 11000);
+    assert_int_equal(drive.phase, PHASE_ENDED);
+    assert_false(drive.summary.unreleased);
+}
+
+static void a_link_that_is_back_while_leaving_is_used_to_let_go(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    in_work(&drive);
+    drive.is_mute = drive.is_silent = true;
+    drive_key(&drive, KEY_LEAVE);
+    drive_for(&drive, 1000);
+    drive_link(&drive, false);
+    drive_for(&drive, 3000);
+    assert_int_equal(drive.phase, PHASE_LEAVING);
+    drive.is_mute = false;
+    bring_link_back(&drive);
+    drive_for(&drive, 2000);
+    assert_int_equal(drive.phase, PHASE_ENDED);
+    assert_int_equal(drive.load.kind, LOAD_RELEASED);
+    assert_true(drive.commands[COMMAND_STOP] > 0);
+    assert_false(drive.summary.unreleased);
+}
+
 /* Refused is not unheard: there is no answer to wait for, and the load is on meanwhile. */
 static void a_refused_release_is_said_again_soon(void **state)
 {
@@ -460,6 +548,10 @@ int main(void)
         cmocka_unit_test(leaving_before_control_is_back_waits_for_the_release),
         cmocka_unit_test(a_release_is_said_also_where_control_is_refused),
         cmocka_unit_test(a_link_that_stays_away_is_told_of),
+        cmocka_unit_test(a_release_waits_for_a_link_lost_while_riding_out),
+        cmocka_unit_test(a_link_that_stays_away_while_riding_out_is_told_of),
+        cmocka_unit_test(riding_out_goes_on_over_a_short_loss),
+        cmocka_unit_test(a_link_that_is_back_while_leaving_is_used_to_let_go),
         cmocka_unit_test(a_refused_release_is_said_again_soon),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

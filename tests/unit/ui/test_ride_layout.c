@@ -47,16 +47,27 @@ static void test_captures(void **state)
         int columns, rows;
         bool ascii;
     } table[] = {
-        {"ready", 80, 24, false},         {"work", 80, 24, false},
-        {"work", 80, 24, true},           {"work", 100, 30, false},
-        {"work", 132, 43, false},         {"work", 250, 70, false},
-        {"work", 79, 24, false},          {"held", 80, 24, false},
-        {"cut-off", 80, 24, false},       {"cut-off", 132, 43, false},
-        {"held", 79, 23, false},          {"cut-off", 79, 23, false},
-        {"by-hand-ready", 80, 24, false}, {"by-hand-work", 80, 24, false},
-        {"by-hand-work", 80, 24, true},   {"by-hand-edge", 80, 24, false},
-        {"by-hand-held", 80, 24, false},  {"by-hand-cut-off", 80, 24, false},
-        {"sensor-lost", 80, 24, false},   {"sensor-lost", 132, 43, false},
+        {"ready", 80, 24, false},
+        {"work", 80, 24, false},
+        {"work", 80, 24, true},
+        {"work", 100, 30, false},
+        {"work", 132, 43, false},
+        {"work", 250, 70, false},
+        {"work", 79, 24, false},
+        {"held", 80, 24, false},
+        {"cut-off", 80, 24, false},
+        {"cut-off", 132, 43, false},
+        {"held", 79, 23, false},
+        {"cut-off", 79, 23, false},
+        {"by-hand-ready", 80, 24, false},
+        {"by-hand-work", 80, 24, false},
+        {"by-hand-work", 80, 24, true},
+        {"by-hand-edge", 80, 24, false},
+        {"by-hand-nearest", 80, 24, false},
+        {"by-hand-held", 80, 24, false},
+        {"by-hand-cut-off", 80, 24, false},
+        {"sensor-lost", 80, 24, false},
+        {"sensor-lost", 132, 43, false},
     };
 
     (void)state;

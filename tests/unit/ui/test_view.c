@@ -160,7 +160,10 @@ static void test_recovery_counts_while_nothing_is_asked(void **state)
     drive_for(&drive, 10000);
     assert_string_equal(view_now().aside.text,
                         "Heart down by 11 bpm since the work, 50 s to count.");
-    drive_for(&drive, 50000);
+    drive.strap_bpm = 154;
+    drive_for(&drive, 5000);
+    assert_string_equal(view_now().aside.text, "Heart up by 3 bpm since the work, 45 s to count.");
+    drive_for(&drive, 45000);
     assert_string_equal(view_now().aside.text, "");
 }
 
