@@ -2,7 +2,7 @@
  * what screens ask of a ride, the reserve along it among that.
  * Eva: -eva-precision 0 -eva-plevel 600 -eva-auto-loop-unroll 64
  * Eva: -eva-split-return-function number_for:0
- * Eva: -eva-slevel-function number_for:8,ride_turn_at_edge:4,number_w:4 */
+ * Eva: -eva-slevel-function number_for:8,ride_turn_at_edge:4,number_w:4,ride_cadence_for:4 */
 #include "any_ride_state.h"
 #include "ride/cues.h"
 #include "ride/reserve_run.h"
@@ -76,12 +76,14 @@ static void look(void)
 static void ask(void)
 {
     const struct plan_step *step = ride_current_step(&ride);
+    int32_t cadence_rpm;
 
     ride_may_be_loaded(&ride);
     ride_waits_for_key(&ride);
     ride_left_to_end(&ride);
     ride_next_edge_ms(&ride);
     ride_turn_ahead(&ride);
+    ride_cadence_for(&ride, &cadence_rpm);
     cue_score(any_cue());
     cue_name(any_cue());
     cue_meaning(any_cue());
