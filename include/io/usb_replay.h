@@ -19,4 +19,7 @@
 struct link *usb_replay_open(struct loop *loop, const char *path, const struct link_user *user,
                              const char **ret_why);
 
+/* Whether there is a file at `path` to play, and no socket. */
+bool usb_replay_is_file(const char *path);
+
 #endif

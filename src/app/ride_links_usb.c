@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/command.h"
+#include "io/usb_replay.h"
 #include "ride_links_again.h"
 #include "usb_key.h"
 
@@ -111,6 +112,13 @@ static struct link_user user_of(struct ride_links *links)
 
 /* ---- opening ---- */
 
+/* What a trainer was told then has its answers at times that are of that ride alone. */
+static bool is_recorded_bike(const struct link_address *address)
+{
+    return address->kind == LINK_ADDRESS_USB && address->path != NULL &&
+           usb_replay_is_file(address->path);
+}
+
 bool ride_links_open_usb(struct ride_links *links, const struct ride_options *options)
 {
     struct session *session = links->session;
@@ -124,6 +132,12 @@ bool ride_links_open_usb(struct ride_links *links, const struct ride_options *op
     if (links->usb_key == 0) {
         usb_key_complain(wanted.is_remembered ? "; the ride goes on without those sensors" : "");
         return wanted.is_remembered;
+    }
+    if (is_recorded_bike(&options->bike_address)) {
+        complain("--bike %s: sensors can be heard again from a capture of USB, a bike cannot be "
+                 "ridden again; over Bluetooth it can",
+                 options->bike);
+        return false;
     }
     if (links->capture != NULL && !open_capture(links))
         return false;

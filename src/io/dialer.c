@@ -1,7 +1,6 @@
 #include "io/dialer.h"
 
 #include <assert.h>
-#include <sys/stat.h>
 
 #include "io/link_l2cap.h"
 #include "io/link_replay.h"
@@ -213,12 +212,6 @@ static void on_closed(void *user, const char *why)
         pause_or_give_up(dialer);
 }
 
-static bool is_file(const char *path)
-{
-    struct stat status;
-    return stat(path, &status) == 0 && S_ISREG(status.st_mode);
-}
-
 static struct link *open_line(struct dialer *dialer, const char **ret_why)
 {
     const struct link_user user = {on_opened, on_received, on_closed, dialer};
@@ -226,7 +219,7 @@ static struct link *open_line(struct dialer *dialer, const char **ret_why)
 
     const bool is_usb = dialer->address.kind == LINK_ADDRESS_USB;
 
-    if (is_usb && dialer->address.path != NULL && is_file(dialer->address.path))
+    if (is_usb && dialer->address.path != NULL && usb_replay_is_file(dialer->address.path))
         return usb_replay_open(dialer->loop, dialer->address.path, &user, ret_why);
     if (dialer->address.kind == LINK_ADDRESS_UNIX || (is_usb && dialer->address.path != NULL))
         return link_socket_connect(dialer->loop, dialer->address.path, &user, ret_why);

@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <sys/stat.h>
 
 #include "wire/usb_trace.h"
 
@@ -44,6 +45,12 @@ static void destroy(struct usb_replay *replay)
 }
 
 /* ---- the file ---- */
+
+bool usb_replay_is_file(const char *path)
+{
+    struct stat status;
+    return stat(path, &status) == 0 && S_ISREG(status.st_mode);
+}
 
 static const char *read_whole(const char *path, uint8_t **ret, size_t *ret_length)
 {

@@ -171,6 +171,9 @@ class UsbSensors(Journey):
         again = self.run_program("ride", self.short, "--unrecorded", "--strap", f"usb@{path}",
                                  "--capture", self.home / "ride.btsnoop")
         self.assert_ends(again, 1, "ride.btsnoop.usb.pcap: File exists; choose another name$")
+        again = self.run_program("ride", self.short, "--unrecorded", "--bike", f"usb@{path}")
+        self.assert_ends(again, 1, "^afterset: --bike usb@.*: sensors can be heard again from a "
+                                   "capture of USB, a bike cannot be ridden again")
         self.write("no.pcap", "no capture at all, if a long one")
         again = self.run_program("ride", self.short, "--unrecorded", "--strap",
                                  f"usb@{self.home / 'no.pcap'}")

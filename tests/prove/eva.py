@@ -45,7 +45,8 @@ def options_of(driver):
 def taken_of(driver):
     """The functions of which a driver believes their contracts, which another one shows."""
     options = options_of(driver)
-    return options[options.index(TAKEN) + 1].split(',') if TAKEN in options else []
+    return [function for option, functions in zip(options, options[1:]) if option == TAKEN
+            for function in functions.split(',')]
 
 
 def plain(function):

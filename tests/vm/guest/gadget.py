@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 
-from guest import TREE, shell, until
+from guest import OUT, TREE, shell, until
 
 CONFIGFS = pathlib.Path("/sys/kernel/config")
 DESCRIPTORS, STRINGS = 3, 2  # FUNCTIONFS_…_MAGIC(_V2)
@@ -53,6 +53,7 @@ class Gadget(threading.Thread):
     def __init__(self, name, vendor, product, codes, interface_codes, endpoints):
         super().__init__(daemon=True)
         load()
+        name = f"{name}-{OUT.name}"  # what an earlier case had stays in this kernel
         self.folder = CONFIGFS / "usb_gadget" / name
         self.files = pathlib.Path(f"/run/{name}")
         self.endpoints = endpoints
