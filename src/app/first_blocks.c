@@ -1,16 +1,13 @@
 #include "first_blocks.h"
 
-#include <string.h>
-
 #include "rerun.h"
 #include "ride/fit.h"
+#include "ruler.h"
 
 static bool may_count(const struct store_ride *ride)
 {
     return ride->state != STORE_BY_HAND && ride->summary.ending == STORE_ENDING_DONE &&
-           ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 &&
-           strcmp(ride->bike, "virtual") != 0 && strncmp(ride->bike, "unix:", 5) != 0 &&
-           strncmp(ride->bike, "capture:", 8) != 0;
+           ride->summary.duration_s >= PLAN_LENGTH_MIN_MS / 1000 && !ruler_is_virtual(ride);
 }
 
 struct work_done {

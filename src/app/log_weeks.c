@@ -110,14 +110,21 @@ static bool is_in_trend(const struct past_trend *trend, const struct log_filter 
            summary->ending == STORE_ENDING_DONE && log_filter_takes(filter, &from->ride);
 }
 
-static bool goes_before(const struct store_ride *ride, const struct store_ride *other)
+/* How much its power says of the rider. */
+static int worth_of(const struct store_ride *ride)
 {
-    const bool is_known = ride->bike[0] != '\0', other_is_known = other->bike[0] != '\0';
-
-    return is_known != other_is_known ? is_known : ride->started_unix_s > other->started_unix_s;
+    return ride->bike[0] == '\0' ? 0 : ruler_is_virtual(ride) ? 1 : 2;
 }
 
-/* By whose power the trend is drawn: the newest block's, of those of which it is known. */
+static bool goes_before(const struct store_ride *ride, const struct store_ride *other)
+{
+    const int worth = worth_of(ride), others = worth_of(other);
+
+    return worth != others ? worth > others : ride->started_unix_s > other->started_unix_s;
+}
+
+/* By whose power the trend is drawn: the newest block's, of those of which it is known; a virtual
+ * bike's only where there is no other. */
 static const struct store_ride *find_ruler(const struct log_book *book,
                                            const struct log_filter *filter,
                                            const struct past_trend *trend)

@@ -31,18 +31,43 @@ static void take_curve(struct own_power *efforts, const struct mark_curve *curve
     efforts->rides++;
 }
 
+/* Ridden by one source of power. */
+static bool is_of_kind(const struct store_ride *ride, bool is_fresh)
+{
+    return ride->state != STORE_RIDING && ride->state != STORE_BY_HAND &&
+           ride->is_fresh == is_fresh && !ruler_is_mixed(ride);
+}
+
+/* By whose power: the newest ride's, a virtual bike's only where there is no other. */
+static bool find_ruler(struct store *store, bool is_fresh, struct store_ride *ret)
+{
+    struct store_ride ride = {.id = INT64_MAX};
+    bool is_found = false;
+
+    while (store_next_older(store, ride.id, &ride) == RESULT_OK) {
+        if (!is_of_kind(&ride, is_fresh) || (is_found && ruler_is_virtual(&ride)))
+            continue;
+        *ret = ride;
+        if (!ruler_is_virtual(&ride))
+            return true;
+        is_found = true;
+    }
+    return is_found;
+}
+
 struct own_power own_power_collect(struct store *store, bool is_fresh)
 {
     struct own_power efforts = {0};
-    struct store_ride ride = {.id = INT64_MAX}, newest = {0};
+    struct store_ride ride = {.id = INT64_MAX}, ruler;
+    double factor;
 
+    if (!find_ruler(store, is_fresh, &ruler))
+        return efforts;
     while (efforts.rides < RIDES_MAX && store_next_older(store, ride.id, &ride) == RESULT_OK) {
-        if (ride.state == STORE_RIDING || ride.is_fresh != is_fresh || ruler_is_mixed(&ride) ||
-            (efforts.rides > 0 && !ruler_is_same(&ride, &newest)))
+        if (!is_of_kind(&ride, is_fresh) || !ruler_is_same(&ride, &ruler) ||
+            !ruler_factor_anywhere(&ride, &ruler, &factor))
             continue;
         struct mark_curve *curve = load_curve(store, ride.id);
-        if (curve != NULL && efforts.rides == 0)
-            newest = ride;
         if (curve != NULL)
             take_curve(&efforts, curve);
         free(curve);

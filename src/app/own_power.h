@@ -8,7 +8,8 @@
 #include "port/store.h"
 
 /* The best work over each of some lengths of time, in the last rides of that kind by the source of
- * power of the newest: efforts by two rulers are on no line. */
+ * power of the newest: efforts by two rulers are on no line. Rides of a virtual bike count only
+ * where there are no others. */
 #define OWN_POWER_WINDOWS 6u
 struct own_power {
     uint32_t rides;

@@ -27,6 +27,12 @@ bool ruler_is_same(const struct store_ride *a, const struct store_ride *b)
     return !is_by_sensor(a) || strcmp(a->power_sensor, b->power_sensor) == 0;
 }
 
+bool ruler_is_virtual(const struct store_ride *ride)
+{
+    return strcmp(ride->bike, "virtual") == 0 || strncmp(ride->bike, "unix:", 5) == 0 ||
+           strncmp(ride->bike, "capture:", 8) == 0;
+}
+
 /* Its own ruler over the machine's. */
 static bool over_machine(const struct store_ride *ride, double *ret_ratio, double *ret_error_pct)
 {

@@ -22,6 +22,9 @@ bool ruler_is_mixed(const struct store_ride *ride);
  * that was named. */
 bool ruler_is_same(const struct store_ride *a, const struct store_ride *b);
 
+/* No rider's legs are behind its power: a bike of this program's own, or one that was recorded. */
+bool ruler_is_virtual(const struct store_ride *ride);
+
 /* Takes its power to the machine's own measure, by which a machine goes that is told watts. 1 where
  * the difference is not known, as of a machine that tells no power. */
 double ruler_to_machine(const struct store_ride *ride);

@@ -270,8 +270,8 @@ static void count_down(struct cues *cues, const struct ride *ride, uint64_t t_ms
     }
     if (edge_t_ms == RIDE_NO_EDGE)
         cues->counts_left = 0;
-    for (uint64_t due; (due = next_count_t_ms(cues)) <= t_ms; cues->counts_left--)
-        if (t_ms - due <= COUNT_LATE_MS)
+    for (; cues->counts_left > 0 && next_count_t_ms(cues) <= t_ms; cues->counts_left--)
+        if (t_ms - next_count_t_ms(cues) <= COUNT_LATE_MS)
             want(cues, CUE_COUNT, CUE_NONE);
 }
 

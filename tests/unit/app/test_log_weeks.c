@@ -137,14 +137,27 @@ static void what_is_known_goes_before_what_is_newer(void **state)
     assert_trend((const int32_t[]){220, 230}, 2, "");
 }
 
+static void own_legs_go_before_virtual_ones(void **state)
+{
+    (void)state;
+    add("virtual", "", 400, 0);
+    add("capture:ride.btsnoop", "", 390, 0);
+    add(BIKE, "", 205, 0);
+    assert_trend((const int32_t[]){205}, 1, "2 by other sources left out");
+    set_up(NULL);
+    add("virtual", "", 400, 0);
+    assert_trend((const int32_t[]){400}, 1, "");
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(one_bike_is_one_source),    TEST(a_known_difference_takes_over),
-        TEST(an_unknown_one_leaves_out), TEST(a_sensor_goes_along),
-        TEST(a_mixed_ride_is_left_out),  TEST(what_is_known_goes_before_what_is_newer),
+        TEST(one_bike_is_one_source),          TEST(a_known_difference_takes_over),
+        TEST(an_unknown_one_leaves_out),       TEST(a_sensor_goes_along),
+        TEST(a_mixed_ride_is_left_out),        TEST(what_is_known_goes_before_what_is_newer),
+        TEST(own_legs_go_before_virtual_ones),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

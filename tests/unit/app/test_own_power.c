@@ -57,6 +57,22 @@ static void each_ruler_for_itself(void **state)
     store_close(store);
 }
 
+/* A bike that was tried out or played back, and another's bike: nothing of the rider's own. */
+static void own_legs_go_before_virtual_ones(void **state)
+{
+    static const char *const virtual_bikes[] = {"virtual", "unix:/bike", "capture:ride.btsnoop"};
+    struct store *store = fixture_open();
+    (void)state;
+    for (size_t i = 0; i < 2; i++)
+        (void)ridden(store, &(struct ridden){.bike = "F0:AA:1B:01:00:01", .power_w = 240});
+    for (size_t i = 0; i < 3; i++)
+        (void)ridden(store, &(struct ridden){.bike = virtual_bikes[i], .power_w = 400});
+    assert_int_equal(own_power_collect(store, false).rides, 2);
+    (void)ridden(store, &(struct ridden){.bike = "F0:AA:1B:01:00:02", .power_w = 300});
+    assert_int_equal(own_power_collect(store, false).rides, 1);
+    store_close(store);
+}
+
 static void each_kind_for_itself(void **state)
 {
     struct store *store = fixture_open();
@@ -146,6 +162,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(what_the_rider_can_comes_out, fixture_set_up,
                                         fixture_tear_down),
         cmocka_unit_test_setup_teardown(each_kind_for_itself, fixture_set_up, fixture_tear_down),
+        cmocka_unit_test_setup_teardown(own_legs_go_before_virtual_ones, fixture_set_up,
+                                        fixture_tear_down),
         cmocka_unit_test_setup_teardown(each_ruler_for_itself, fixture_set_up, fixture_tear_down),
         cmocka_unit_test_setup_teardown(too_little_is_no_fit, fixture_set_up, fixture_tear_down),
         cmocka_unit_test_setup_teardown(the_reserve_goes_by_what_is_known, fixture_set_up,

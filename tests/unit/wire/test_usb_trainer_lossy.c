@@ -120,7 +120,7 @@ static void hear(const uint8_t page[USB_PAGE_SIZE])
     }
     model.on_brake.page = page[0];
     model.on_brake.value =
-        page[0] == USB_PAGE_RESISTANCE ? page[7] : (uint16_t)(page[6] | page[7] << 8);
+        (uint16_t)(page[0] == USB_PAGE_RESISTANCE ? page[7] : page[6] | page[7] << 8);
     model.has_status = true;
     model.sequence = (uint8_t)(model.sequence + model.counts);
     model.result = chance(REFUSALS) == 0 ? USB_COMMAND_REJECTED : USB_COMMAND_PASSED;
