@@ -54,6 +54,7 @@ struct usb_trainer {
     enum usb_flight flight; /* what is in the air, or about to be */
     bool is_unsent;
     uint64_t flight_until_ms; /* told nothing by then, it failed */
+    bool is_end_owed;         /* how an earlier page went may still be told */
     struct usb_command sent;  /* the load in the air, or the one that waits for its status */
     struct usb_command next;  /* page 0: none */
     bool waits_for_status;    /* `sent` was acknowledged */

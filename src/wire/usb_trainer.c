@@ -139,15 +139,21 @@ static void landed(struct usb_trainer *trainer, uint64_t t_ms, bool is_acknowled
     }
 }
 
+/* A receiver that was silent about a page, or refuses one as another is in the air, may yet tell
+ * how that other one went. Taken for the newer page, a load that was heard would pass for a
+ * release. */
 static void on_response(struct usb_trainer *trainer, uint64_t t_ms, uint8_t about, uint8_t code)
 {
     if (trainer->flight == USB_FLIES_NOTHING || trainer->is_unsent)
         return;
     if (about == USB_ABOUT_EVENT &&
-        (code == USB_CODE_TRANSFERRED || code == USB_CODE_NOT_TRANSFERRED))
-        landed(trainer, t_ms, code == USB_CODE_TRANSFERRED);
-    else if (about == USB_ACKNOWLEDGED && code != USB_CODE_OK)
+        (code == USB_CODE_TRANSFERRED || code == USB_CODE_NOT_TRANSFERRED)) {
+        landed(trainer, t_ms, code == USB_CODE_TRANSFERRED && !trainer->is_end_owed);
+        trainer->is_end_owed = false;
+    } else if (about == USB_ACKNOWLEDGED && code != USB_CODE_OK) {
+        trainer->is_end_owed = true;
         trainer->flight_until_ms = t_ms + REFUSED_MS;
+    }
 }
 
 /* An older status of an equal load is no answer to the newer one: where it is seen to count its
@@ -266,8 +272,10 @@ void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8
 
 void usb_trainer_tick(struct usb_trainer *trainer, uint64_t t_ms)
 {
-    if (trainer->flight != USB_FLIES_NOTHING && t_ms >= trainer->flight_until_ms)
+    if (trainer->flight != USB_FLIES_NOTHING && t_ms >= trainer->flight_until_ms) {
+        trainer->is_end_owed = true;
         landed(trainer, t_ms, false);
+    }
     go_on(trainer, t_ms);
 }
 

@@ -330,8 +330,33 @@ static void a_receiver_that_refuses_or_says_nothing_is_told_again(void **state)
     assert_says(SAY_ZERO);
     hears("40 02 01 05"); /* another channel's */
     assert_says(NULL);
+    hears(ACKNOWLEDGED); /* perhaps of the first one */
+    assert_says(SAY_ZERO);
     hears(ACKNOWLEDGED);
     assert_says(ASK_STATUS);
+}
+
+/* How a load went, told when the release that came after it is in the air, be it that the receiver
+ * was late or that it refused the release: the release was not heard for that. */
+static void a_late_word_of_a_load_is_none_of_the_release(void **state)
+{
+    (void)state;
+    for (unsigned is_refused = 0; is_refused < 2; is_refused++) {
+        start_ready();
+        says(&to_200_w);
+        assert_says(SAY_200_W);
+        says(&to_zero);
+        after(1000);
+        assert_says(SAY_ZERO);
+        if (is_refused)
+            hears("40 03 4F 1F");
+        hears(ACKNOWLEDGED);
+        assert_says(SAY_ZERO);
+        hears(MISSED);
+        assert_says(SAY_ZERO);
+        hears(ACKNOWLEDGED);
+        assert_says(ASK_STATUS);
+    }
 }
 
 /* Before the octets are out nothing can have come of them. */
@@ -488,6 +513,7 @@ int main(void)
         cmocka_unit_test(refusals),
         cmocka_unit_test(what_was_not_heard_is_said_again),
         cmocka_unit_test(a_receiver_that_refuses_or_says_nothing_is_told_again),
+        cmocka_unit_test(a_late_word_of_a_load_is_none_of_the_release),
         cmocka_unit_test(what_was_not_sent_is_not_acknowledged),
         cmocka_unit_test(another_status_is_no_answer),
         cmocka_unit_test(an_older_status_of_an_equal_load_is_no_answer),
