@@ -259,10 +259,27 @@ static bool is_settled(const struct link_usb *usb)
     return usb->write.state != SLOT_FLYING;
 }
 
+/* Such as a release, said to a receiver that is given up. */
+static void write_out(struct link_usb *usb)
+{
+    struct timeval pause = {0, SETTLE_US};
+
+    for (int i = 0;
+         i < SETTLE_TRIES && usb->why == NULL && usb->waiting_count > 0 && !usb->out.is_recovering;
+         i++) {
+        (void)libusb_handle_events_timeout_completed(usb->device.context, &pause, NULL);
+        if (usb->write.state == SLOT_DONE)
+            take_write(usb);
+        if (usb->write.state == SLOT_IDLE && usb->waiting_count > 0 && !usb->out.is_recovering)
+            usb_write_first(usb);
+    }
+}
+
 void usb_transfers_end(struct link_usb *usb)
 {
     struct timeval pause = {0, SETTLE_US};
 
+    write_out(usb);
     cancel_reads(usb);
     cancel(&usb->write);
     for (int i = 0; i < SETTLE_TRIES && !is_settled(usb); i++)

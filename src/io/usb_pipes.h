@@ -55,7 +55,8 @@ struct link_usb {
 };
 
 bool usb_transfers_make(struct link_usb *usb);
-/* Cancels what is in flight, waits until it is back, closes the device, and frees the transfers. */
+/* Writes what was sent where the receiver takes it at once, cancels what is in flight, waits until
+ * it is back, closes the device, and frees the transfers. */
 void usb_transfers_end(struct link_usb *usb);
 
 void usb_submit_reads(struct link_usb *usb);

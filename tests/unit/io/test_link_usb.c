@@ -205,6 +205,8 @@ static void octets_go_both_ways_in_order(void **state)
     assert_int_equal(link_send(link_under_test, message[0], LINK_USB_SEND_MAX + 1), RESULT_RANGE);
     assert_int_equal(link_secure(link_under_test), RESULT_UNSUPPORTED);
     assert_int_equal(user.closed, 0);
+    close_link(); /* behind it, such as behind a release to a trainer */
+    assert_int_equal(model.transfers_taken, 18);
 }
 
 static void a_kernel_driver_gives_way_and_comes_back(void **state)
