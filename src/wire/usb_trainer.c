@@ -186,9 +186,11 @@ static void on_general(struct usb_trainer *trainer, const struct usb_general *ge
 {
     struct usb_trainer_event event = {.kind = USB_TRAINER_DATA};
 
+    /* Once it was told a load it must stay within reach, whatever it calls itself. */
     if (!general->is_bike) {
-        fail(trainer,
-             "what the receiver hears is no bike and no trainer; name the number of yours");
+        if (trainer->sent.page == 0)
+            fail(trainer,
+                 "what the receiver hears is no bike and no trainer; name the number of yours");
         return;
     }
     trainer->is_bike = true;

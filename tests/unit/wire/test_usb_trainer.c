@@ -222,6 +222,22 @@ static void something_to_run_on_is_no_bike(void **state)
     assert_says(NULL);
 }
 
+/* Given up with a load on, it could not be told to let go. */
+static void one_that_has_a_load_on_is_kept_whatever_it_calls_itself(void **state)
+{
+    (void)state;
+    start_ready();
+    says(&to_200_w);
+    assert_says(SAY_200_W);
+    hears(ACKNOWLEDGED);
+    hears("4E 03 10 13 64 32 C4 09 FF 34");
+    assert_null(strstr(events, "failed"));
+    assert_says(ASK_STATUS);
+    says(&to_zero);
+    hears(ACKNOWLEDGED);
+    assert_says(SAY_ZERO);
+}
+
 /* ---- what it measures ---- */
 
 static void measures(void **state)
@@ -508,6 +524,7 @@ int main(void)
         cmocka_unit_test(one_that_does_not_say_so_only_measures),
         cmocka_unit_test(one_that_cannot_hear_is_asked_on),
         cmocka_unit_test(something_to_run_on_is_no_bike),
+        cmocka_unit_test(one_that_has_a_load_on_is_kept_whatever_it_calls_itself),
         cmocka_unit_test(measures),
         cmocka_unit_test(the_status_answers),
         cmocka_unit_test(refusals),
