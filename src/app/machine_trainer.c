@@ -48,14 +48,18 @@ static void command_machine(void *state, uint64_t t_ms, enum machine_command com
 
 static struct event on_ready(struct machine_trainer *trainer, const struct usb_capabilities *able)
 {
-    trainer->able = *able;
+    const struct usb_capabilities *it = &trainer->able;
+
+    /* What took loads on an earlier link and does not say so again has perhaps one on. */
+    if (able->takes_power || able->takes_resistance)
+        trainer->able = *able;
     return (struct event){.kind = EVENT_MACHINE,
                           .machine = {
-                              .takes_power = able->takes_power,
-                              .takes_level = able->takes_resistance,
-                              .power_max_w = able->takes_power ? POWER_MAX_W : 0,
-                              .level_max_tenths = able->takes_resistance ? LEVEL_MAX_TENTHS : 0,
-                              .level_step_tenths = able->takes_resistance ? LEVEL_STEP_TENTHS : 0,
+                              .takes_power = it->takes_power,
+                              .takes_level = it->takes_resistance,
+                              .power_max_w = it->takes_power ? POWER_MAX_W : 0,
+                              .level_max_tenths = it->takes_resistance ? LEVEL_MAX_TENTHS : 0,
+                              .level_step_tenths = it->takes_resistance ? LEVEL_STEP_TENTHS : 0,
                           }};
 }
 
@@ -135,8 +139,8 @@ static void start(void *state, uint64_t t_ms, bool was_ready)
 {
     struct machine_trainer *trainer = state;
 
-    (void)was_ready; /* it is asked anew what it takes: 1 s at most, and another may have come */
-    *trainer = (struct machine_trainer){0};
+    (void)was_ready; /* it is asked anew what it takes: 1 s at most */
+    *trainer = (struct machine_trainer){.able = trainer->able};
     usb_trainer_start(&trainer->client, USB_CHANNEL_MACHINE, t_ms);
 }
 

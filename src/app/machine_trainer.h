@@ -19,8 +19,8 @@
 
 struct machine_trainer {
     struct usb_trainer client;
-    struct usb_capabilities able;
-    struct load last_load; /* what was commanded, and what it became */
+    struct usb_capabilities able; /* lasts over links: it is the same trainer, by its number */
+    struct load last_load;        /* what was commanded, and what it became */
     struct usb_command last;
     enum machine_command due; /* to be answered; COMMAND_NONE: none is */
 };

@@ -119,6 +119,19 @@ static int tear_down(void **state)
     return 0;
 }
 
+static void on_time(void *user)
+{
+    loop_stop(user);
+}
+
+static void pass(uint64_t ms)
+{
+    struct loop *loop = under_test.loop;
+
+    (void)loop_set_timer(loop, loop_now_ms(loop) + ms, on_time, loop);
+    loop_run(loop);
+}
+
 static void command(enum machine_command command, enum load_kind kind, int32_t value)
 {
     event_count = 0;
@@ -249,6 +262,35 @@ static void test_a_link_that_is_given_up_is_left_with_a_release(void **state)
     assert_null(under_test.link);
 }
 
+/* A channel that was lost and is back, and no page of what the trainer is able to do. */
+static void test_one_that_is_back_is_let_go_of_without_being_asked_what_it_takes(void **state)
+{
+    (void)state;
+    meet(BOTH);
+    command(COMMAND_REQUEST_CONTROL, LOAD_RELEASED, 0);
+    command(COMMAND_LOAD, LOAD_POWER, 200);
+    machine_peer_user(&under_test).closed(&under_test, "lost");
+    under_test.link = &channel;
+    event_count = 0;
+    machine_peer_user(&under_test).opened(&under_test);
+    hears(POWER);
+    for (unsigned i = 0; i < 20; i++) {
+        sent[0] = '\0';
+        hears(ACKNOWLEDGED);
+        pass(700);
+        machine_peer_tick(&under_test);
+    }
+    assert_int_equal(events[event_count - 1].kind, EVENT_MACHINE);
+    assert_true(events[event_count - 1].machine.takes_power);
+    assert_int_equal(events[event_count - 1].machine.level_max_tenths, 1000);
+    sent[0] = '\0';
+    command(COMMAND_REQUEST_CONTROL, LOAD_RELEASED, 0);
+    assert_answered(COMMAND_REQUEST_CONTROL, ANSWER_ACCEPTED);
+    command(COMMAND_LOAD, LOAD_RELEASED, 0);
+    assert_sent(SAY_0_PERCENT);
+    assert_true(machine_trainer.letting_go(&spoken).release.length > 0);
+}
+
 static void test_what_lets_go_without_us(void **state)
 {
     (void)state;
@@ -276,6 +318,8 @@ int main(void)
         cmocka_unit_test_teardown(test_loads_come_to_its_numbers, tear_down),
         cmocka_unit_test_teardown(test_an_answer_names_its_load, tear_down),
         cmocka_unit_test_teardown(test_a_link_that_is_given_up_is_left_with_a_release, tear_down),
+        cmocka_unit_test_teardown(
+            test_one_that_is_back_is_let_go_of_without_being_asked_what_it_takes, tear_down),
         cmocka_unit_test_teardown(test_what_lets_go_without_us, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
