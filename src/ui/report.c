@@ -192,7 +192,7 @@ static void put_heart(const struct store_summary *summary, struct sink sink)
     report_put(sink, "%" PRIu32 " bpm on average, %" PRIu32 " at most", summary->average_heart_bpm,
                summary->max_heart_bpm);
     if (summary->heart_fall_bpm != 0)
-        report_put(sink, "; %" PRId32 " %s a minute after the work", abs(summary->heart_fall_bpm),
+        report_put(sink, "; %lld %s a minute after the work", llabs(summary->heart_fall_bpm),
                    words_heart_way(summary->heart_fall_bpm));
     end_row(sink);
 }

@@ -1,8 +1,8 @@
 #include "ui/words.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -238,7 +238,8 @@ const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
     const int digits = error_tenths < 10 ? 1 : 0;
 
     (void)snprintf(ret, WORDS_SENSOR_SIZE, "%.*f %% %s the bike (+- %.*f)", digits,
-                   abs(tenths) / 10.0, tenths < 0 ? "below" : "above", digits, error_tenths / 10.0);
+                   fabs(tenths / 10.0), tenths < 0 ? "below" : "above", digits,
+                   error_tenths / 10.0);
     return ret;
 }
 
