@@ -4,6 +4,13 @@
 #define LEVEL_MAX_TENTHS  1000 /* per cent of its own most */
 #define LEVEL_STEP_TENTHS 5
 
+/* The most that levels may brake with. All levels of a home bike add some 400 W (ride/brake_curve),
+ * and ramp and first choice of a level rest on that; a trainer's add its force times the speed of a
+ * wheel: 7.6 m/s at 80 rpm (2.7 turns of 2.1 m; common practice). */
+#define LEVELS_MOST_N 53
+/* Of a trainer that does not say it: as one of 1500 W there (common practice). */
+#define USUAL_MOST_N 200
+
 /* ---- loads ---- */
 
 static int32_t within(int32_t value, int32_t most)
@@ -46,6 +53,16 @@ static void command_machine(void *state, uint64_t t_ms, enum machine_command com
 
 /* ---- decoded → events ---- */
 
+static int32_t level_max_tenths(const struct usb_capabilities *able)
+{
+    const int32_t most_n = able->resistance_max_n > 0 ? able->resistance_max_n : USUAL_MOST_N;
+    const int32_t tenths = LEVEL_MAX_TENTHS * LEVELS_MOST_N / most_n;
+    const int32_t on_grid =
+        within(tenths, LEVEL_MAX_TENTHS) / LEVEL_STEP_TENTHS * LEVEL_STEP_TENTHS;
+
+    return on_grid > 0 ? on_grid : LEVEL_STEP_TENTHS; /* 0 would be no limit */
+}
+
 static struct event on_ready(struct machine_trainer *trainer, const struct usb_capabilities *able)
 {
     const struct usb_capabilities *it = &trainer->able;
@@ -58,7 +75,7 @@ static struct event on_ready(struct machine_trainer *trainer, const struct usb_c
                               .takes_power = it->takes_power,
                               .takes_level = it->takes_resistance,
                               .power_max_w = it->takes_power ? POWER_MAX_W : 0,
-                              .level_max_tenths = it->takes_resistance ? LEVEL_MAX_TENTHS : 0,
+                              .level_max_tenths = it->takes_resistance ? level_max_tenths(it) : 0,
                               .level_step_tenths = it->takes_resistance ? LEVEL_STEP_TENTHS : 0,
                           }};
 }

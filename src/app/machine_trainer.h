@@ -9,6 +9,9 @@
  * What releases it is a resistance of 0 %, which asks nothing of the brake at any cadence. A target
  * of 0 W is left to the machine's own regulation, which may hold a least power and needs turning
  * legs to come down to it; it is for one that takes nothing else.
+ *
+ * Levels are per cent of the most that it brakes with, and end where they would add more than those
+ * of a bike.
  */
 #ifndef APP_MACHINE_TRAINER_H
 #define APP_MACHINE_TRAINER_H

@@ -12,7 +12,8 @@ GENERAL, POWER, RESISTANCE, TARGET_POWER = 0x10, 0x19, 0x30, 0x31
 CAPABILITIES, REQUEST, STATUS, MAKER = 0x36, 0x46, 0x47, 0x50
 PASSED, FAILED, REJECTED, NONE = 0, 1, 3, 255
 TAKES_RESISTANCE, TAKES_POWER = 1, 2
-FULL_W_PER_RPM = 8  # at 100 % of resistance
+FULL_N = 85  # at 100 % of resistance
+FULL_W_PER_RPM = 8  # the same: a turn of the crank is 2.7 of a wheel of 2.1 m
 LAG_S = 1.0
 
 
@@ -79,7 +80,8 @@ class Trainer(receiver.Sensor):
             if wanted == STATUS and self.answers:
                 return self.status_page()
             if wanted == CAPABILITIES and self.tells_modes:
-                return struct.pack("<BBBBBHB", CAPABILITIES, 255, 255, 255, 255, 500, self.modes)
+                return struct.pack("<BBBBBHB", CAPABILITIES, 255, 255, 255, 255, FULL_N,
+                                   self.modes)
         self.turns += 1
         if not self.measures or self.turns % 8 == 0:
             return bytes([MAKER, 255, 255, 1, 255, 255, 1, 0])

@@ -155,7 +155,7 @@ static void test_what_it_takes(void **state)
     assert_int_equal(both.power_min_w, 0);
     assert_int_equal(both.power_max_w, 4000);
     assert_int_equal(both.level_min_tenths, 0);
-    assert_int_equal(both.level_max_tenths, 1000);
+    assert_int_equal(both.level_max_tenths, 105); /* of 500 N, as below */
     assert_int_equal(both.level_step_tenths, 5);
     meet(RESISTANCE_ONLY);
     assert_true(!events[2].machine.takes_power && events[2].machine.takes_level);
@@ -163,6 +163,30 @@ static void test_what_it_takes(void **state)
     meet(POWER_ONLY);
     assert_true(events[2].machine.takes_power && !events[2].machine.takes_level);
     assert_int_equal(events[2].machine.level_max_tenths, 0);
+}
+
+/* 400 W at 7.6 m/s are 53 N: per cent of its most, in steps of half a per cent; a trainer that does
+ * not say its most has 200 N. */
+static void test_levels_end_where_those_of_a_bike_do(void **state)
+{
+    static const struct {
+        const char *able;
+        int32_t most_tenths;
+    } rows[] = {
+        {"4E 03 36 FF FF FF FF 28 00 01", 1000}, /* 40 N */
+        {"4E 03 36 FF FF FF FF 35 00 01", 1000}, /* 53 N */
+        {"4E 03 36 FF FF FF FF 6A 00 01", 500},  /* 106 N */
+        {"4E 03 36 FF FF FF FF E8 03 01", 50},   /* 1000 N: 5.3 % */
+        {"4E 03 36 FF FF FF FF FE FF 01", 5},    /* the most that can be said */
+        {"4E 03 36 FF FF FF FF FF FF 01", 265},  /* not said */
+        {"4E 03 36 FF FF FF FF 00 00 01", 265},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        meet(rows[i].able);
+        assert_int_equal(events[2].machine.level_max_tenths, rows[i].most_tenths);
+    }
 }
 
 static void test_what_it_measures(void **state)
@@ -282,7 +306,7 @@ static void test_one_that_is_back_is_let_go_of_without_being_asked_what_it_takes
     }
     assert_int_equal(events[event_count - 1].kind, EVENT_MACHINE);
     assert_true(events[event_count - 1].machine.takes_power);
-    assert_int_equal(events[event_count - 1].machine.level_max_tenths, 1000);
+    assert_int_equal(events[event_count - 1].machine.level_max_tenths, 105);
     sent[0] = '\0';
     command(COMMAND_REQUEST_CONTROL, LOAD_RELEASED, 0);
     assert_answered(COMMAND_REQUEST_CONTROL, ANSWER_ACCEPTED);
@@ -313,6 +337,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(test_what_it_takes, tear_down),
+        cmocka_unit_test_teardown(test_levels_end_where_those_of_a_bike_do, tear_down),
         cmocka_unit_test_teardown(test_what_it_measures, tear_down),
         cmocka_unit_test_teardown(test_control_start_and_stop, tear_down),
         cmocka_unit_test_teardown(test_loads_come_to_its_numbers, tear_down),
