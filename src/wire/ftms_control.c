@@ -220,6 +220,19 @@ static void pause_until(struct ftms_procedure *procedure, uint64_t repeat_at_ms,
     procedure->att_error = att_error;
 }
 
+/* Refused while a newer one of its kind waits to be written: a load must not go before a release.
+ */
+static bool gives_way(const struct ftms_control *control, const struct ftms_procedure *procedure,
+                      uint8_t att_error)
+{
+    bool is_replaced = false;
+
+    for (size_t i = 0; i < control->urgent.count; i++)
+        is_replaced = is_replaced || kind_of(control->urgent.commands[i].opcode) ==
+                                         kind_of(procedure->command.opcode);
+    return is_replaced && procedure->command.now && att_error == ATT_PROCEDURE_IN_PROGRESS;
+}
+
 static bool tries_again(struct ftms_control *control, struct ftms_procedure *procedure,
                         uint64_t t_ms, uint8_t att_error)
 {
@@ -308,6 +321,8 @@ void ftms_control_written(struct ftms_client *client, uint64_t t_ms, uint8_t att
         last->expires_at_ms = t_ms + FTMS_ANSWER_MS;
         if (last->is_answered)
             answered(client, control->open_count - 1u, last->result);
+    } else if (gives_way(control, last, att_error)) {
+        (void)forget(control, control->open_count - 1u);
     } else if (!tries_again(control, last, t_ms, att_error)) {
         finish(client, control->open_count - 1u, FTMS_OPERATION_FAILED, att_error);
     }

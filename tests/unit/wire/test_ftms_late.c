@@ -99,11 +99,31 @@ static void an_answer_is_owed_for_30_s(void **state)
     }
 }
 
+/* A load that is being written while the release comes, and is refused by a machine that is busy:
+ * it is not written again before the release. */
+static void a_load_refused_for_now_gives_way_to_a_release(void **state)
+{
+    (void)state;
+    (void)meet_ready();
+    peer.is_silent = true;
+    command_now(FTMS_SET_POWER, 200);
+    pump();
+    command_now(FTMS_SET_POWER, 0);
+    command_now(FTMS_STOP_OR_PAUSE, FTMS_STOP);
+    pump();
+    receive("01 12 13 00 FE");
+    peer.is_silent = false;
+    wait_ms(250);
+    expect_log("2AD9=05 C8 00|2AD9=05 00 00|2AD9=08 01|");
+    expect_no_event();
+}
+
 #define TEST(test) cmocka_unit_test_setup(test, set_up)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        TEST(a_load_refused_for_now_gives_way_to_a_release),
         TEST(a_late_answer_does_not_cover_a_refused_release),
         TEST(a_late_answer_does_not_cover_a_release_refused_later),
         TEST(an_answer_that_was_lost_costs_a_release_one_repeat),
