@@ -18,7 +18,8 @@
  * An answer names an opcode and no more, but the n-th answer on a link is that to the n-th write:
  * indications come in order, one at a time (Bluetooth Core 5.1, Vol 3 Part F 3.3.2). So what is
  * marked `now` takes no answer that may still be owed to an earlier one, which is told as an answer
- * to that. Where it was lost, the next is one too few, and what is said again is answered by it.
+ * to that, and not at all where it would pass for one to an equal load after another. Where it was
+ * lost, the next is one too few, and what is said again is answered by it.
  *
  * A request that is never answered holds up all else, as ATT allows one at a time; after 30 s, or
  * what gatt_client_set_patience() says, the link is dead and FTMS_CLIENT_FAILED says so.

@@ -25,6 +25,7 @@ struct ftms_procedure {
     struct ftms_command command;
     enum ftms_phase phase;
     bool was_repeated, was_resized;
+    bool is_outdated; /* another load was asked for since */
     bool is_answered; /* FTMS_PHASE_WRITING: with `result`, which counts once it is written */
     uint8_t result;
     uint8_t att_error; /* with which it was refused last */
@@ -51,6 +52,7 @@ struct ftms_control {
     bool width_is_known; /* a resistance was accepted in this width */
     uint8_t resistance_octets;
     struct ftms_queue urgent, waiting;
+    struct ftms_command newest_load;
     struct ftms_procedure open[FTMS_PROCEDURES_MAX]; /* oldest first; only the last is unsent */
     uint8_t open_count;
 };

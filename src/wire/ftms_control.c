@@ -98,9 +98,25 @@ static void give_way(struct ftms_control *control, uint8_t kind)
         (void)forget(control, control->open_count - 1u);
 }
 
+static bool is_newest_load(const struct ftms_control *control, const struct ftms_command *command)
+{
+    return command->opcode == control->newest_load.opcode &&
+           command->value == control->newest_load.value;
+}
+
+static void note_load(struct ftms_control *control, const struct ftms_command *command)
+{
+    if (kind_of(command->opcode) != FTMS_SET_POWER || is_newest_load(control, command))
+        return;
+    control->newest_load = *command;
+    for (size_t i = 0; i < control->open_count; i++)
+        control->open[i].is_outdated = true;
+}
+
 void ftms_control_add(struct ftms_client *client, const struct ftms_command *command)
 {
     struct ftms_control *control = &client->control;
+    note_load(control, command);
     if (!command->now) {
         queue_put(&control->waiting, command);
         return;
@@ -285,6 +301,14 @@ static void answered(struct ftms_client *client, size_t index, uint8_t result)
     finish(client, index, result, ATT_OK);
 }
 
+/* A load as the newest is, and another one between: told, it would pass for the newest. */
+static bool is_of_earlier_equal(const struct ftms_control *control,
+                                const struct ftms_procedure *procedure)
+{
+    return procedure->phase == FTMS_PHASE_GIVEN_UP && procedure->is_outdated &&
+           is_newest_load(control, &procedure->command);
+}
+
 void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, size_t length)
 {
     struct ftms_control *control = &client->control;
@@ -303,6 +327,8 @@ void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, si
     control->open[index].is_answered = control->open[index].phase == FTMS_PHASE_WRITING;
     if (control->open[index].is_answered)
         control->open[index].result = response.result;
+    else if (is_of_earlier_equal(control, &control->open[index]))
+        (void)forget(control, index);
     else if (control->open[index].phase == FTMS_PHASE_GIVEN_UP)
         finish(client, index, response.result, ATT_OK);
     else

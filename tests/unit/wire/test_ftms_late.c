@@ -77,6 +77,37 @@ static void an_answer_that_was_lost_costs_a_release_one_repeat(void **state)
     expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
 }
 
+/* A release of before the loads stays without an answer. What then passes for it is that to a lower
+ * load, and is no word about the release that came behind. */
+static void an_answer_owed_to_an_earlier_release_does_not_cover_a_newer_one(void **state)
+{
+    (void)state;
+    (void)meet_ready();
+    command_now(FTMS_SET_POWER, 0);
+    pump();
+    command_now(FTMS_SET_POWER, 0);
+    pump();
+    indicate("80 05 01");
+    expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
+    wait_ms(3000);
+    command(FTMS_SET_POWER, 200);
+    pump();
+    indicate("80 05 01");
+    expect_answer(FTMS_SET_POWER, 200, FTMS_SUCCESS, 0);
+    command_now(FTMS_SET_POWER, 150);
+    pump();
+    command_now(FTMS_SET_POWER, 0);
+    pump();
+    indicate("80 05 01");
+    expect_no_event();
+    indicate("80 05 04");
+    expect_answer(FTMS_SET_POWER, 150, FTMS_OPERATION_FAILED, 0);
+    command_now(FTMS_SET_POWER, 0);
+    pump();
+    indicate("80 05 01");
+    expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
+}
+
 /* No procedure takes longer than 30 s: what comes after that is no answer to it. */
 static void an_answer_is_owed_for_30_s(void **state)
 {
@@ -127,6 +158,7 @@ int main(void)
         TEST(a_late_answer_does_not_cover_a_refused_release),
         TEST(a_late_answer_does_not_cover_a_release_refused_later),
         TEST(an_answer_that_was_lost_costs_a_release_one_repeat),
+        TEST(an_answer_owed_to_an_earlier_release_does_not_cover_a_newer_one),
         TEST(an_answer_is_owed_for_30_s),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
