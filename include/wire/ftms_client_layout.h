@@ -38,8 +38,9 @@ struct ftms_procedure {
 #define FTMS_ANSWER_MS   3000u
 #define FTMS_GIVEN_UP_MS 27000u
 
-#define FTMS_COMMAND_KINDS  4u
-#define FTMS_PROCEDURES_MAX 4u
+#define FTMS_COMMAND_KINDS 4u
+/* Room for a release and a stop, each said again every 3 s, for as long as an answer is owed. */
+#define FTMS_PROCEDURES_MAX 24u
 
 struct ftms_queue {
     struct ftms_command commands[FTMS_COMMAND_KINDS]; /* oldest first, one of each kind */

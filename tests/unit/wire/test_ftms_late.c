@@ -108,6 +108,23 @@ static void an_answer_owed_to_an_earlier_release_does_not_cover_a_newer_one(void
     expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
 }
 
+/* However often the release was said again meanwhile. */
+static void a_late_answer_covers_none_of_many_releases(void **state)
+{
+    (void)state;
+    (void)meet_ready();
+    command(FTMS_SET_POWER, 300);
+    pump();
+    for (unsigned i = 0; i < 8; i++) {
+        wait_ms(3000);
+        command_now(FTMS_SET_POWER, 0);
+        command_now(FTMS_STOP_OR_PAUSE, FTMS_STOP);
+        pump();
+    }
+    indicate("80 05 01");
+    expect_answer(FTMS_SET_POWER, 300, FTMS_SUCCESS, 0);
+}
+
 /* No procedure takes longer than 30 s: what comes after that is no answer to it. */
 static void an_answer_is_owed_for_30_s(void **state)
 {
@@ -159,6 +176,7 @@ int main(void)
         TEST(a_late_answer_does_not_cover_a_release_refused_later),
         TEST(an_answer_that_was_lost_costs_a_release_one_repeat),
         TEST(an_answer_owed_to_an_earlier_release_does_not_cover_a_newer_one),
+        TEST(a_late_answer_covers_none_of_many_releases),
         TEST(an_answer_is_owed_for_30_s),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
