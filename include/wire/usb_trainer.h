@@ -10,7 +10,8 @@
  *
  * What answers a load is the trainer's status of its last command, asked for once the load was
  * acknowledged, where it names that very load. A trainer that acknowledges each request for it and
- * never tells it is taken by its acknowledgement of the load.
+ * never tells it is taken by its acknowledgement of the load, and asked once after each all the
+ * same: what it told may have been lost.
  *
  * Source of what a channel does with a page to be acknowledged: ANT Message Protocol and Usage,
  * D00000652 Rev 5.1, sections 5 and 9.5 (from memory).
@@ -61,6 +62,7 @@ struct usb_trainer {
     uint8_t requests;         /* for the page that is waited for now, acknowledged */
     uint64_t request_t_ms;    /* of the last of them */
     bool tells_status, tells_no_status;
+    bool asks_all_the_same;         /* for its status, once, after a load that was taken without */
     bool has_answered, is_counting; /* its sequence was seen to move */
     uint8_t sequence;               /* of what it answered last */
     bool is_able_known, is_ready, is_bike, is_failed;

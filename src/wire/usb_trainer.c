@@ -105,6 +105,9 @@ static void go_on(struct usb_trainer *trainer, uint64_t t_ms)
         fly(trainer, t_ms, USB_FLIES_LOAD);
     } else if (trainer->waits_for_status) {
         go_on_with_load(trainer, t_ms);
+    } else if (trainer->asks_all_the_same) {
+        trainer->asks_all_the_same = false;
+        fly(trainer, t_ms, USB_FLIES_STATUS_REQUEST);
     } else {
         go_on_to_ready(trainer, t_ms);
     }
@@ -121,6 +124,7 @@ static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
     }
     trainer->waits_for_status = true;
     trainer->requests = 0;
+    trainer->asks_all_the_same = trainer->tells_no_status;
     if (trainer->tells_no_status)
         answer(trainer, true);
 }
