@@ -184,7 +184,7 @@ bool ride_cadence_for(const struct ride *ride, int32_t *ret)
     const struct target_range power_w = ride_held_range(ride, &targets.power_w);
     const struct target_range *rpm = &targets.cadence_rpm;
     const int32_t high_rpm = rpm->set ? rpm->high : LEGS_HIGH_RPM;
-    const double middle_w = (power_w.low + power_w.high) / 2.0;
+    const double wanted_w = (power_w.low + power_w.high) / 2.0;
     int32_t to;
 
     if (!number_for(ride, &targets, &to))
@@ -193,7 +193,7 @@ bool ride_cadence_for(const struct ride *ride, int32_t *ret)
     for (int32_t cadence_rpm = rpm->set ? rpm->low : LEGS_LOW_RPM; cadence_rpm <= high_rpm;
          cadence_rpm++) {
         const double at_w = brake_model_power_w(&ride->power_hold.brake, share, cadence_rpm);
-        if (at_w < middle_w && cadence_rpm < high_rpm)
+        if (at_w < wanted_w && cadence_rpm < high_rpm)
             continue;
         *ret = cadence_rpm;
         return at_w >= power_w.low && at_w <= power_w.high;
