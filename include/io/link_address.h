@@ -3,8 +3,7 @@
  * device, "AA:BB:CC:DD:EE:FF" for a Bluetooth device, with "/public" or "/random" behind it where
  * the kind of address is known; "usb" for the first ANT sensor that a receiver on USB hears,
  * "usb:12345" for that of this number; behind either "@1-2" for the receiver of that place, of
- * several (io/usb_list.h), or "@PATH" for one at a socket, or recorded in a
- * file.
+ * several (io/usb_list.h), or "@PATH" for one at a socket, or recorded in a file.
  */
 #ifndef IO_LINK_ADDRESS_H
 #define IO_LINK_ADDRESS_H

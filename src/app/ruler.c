@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "io/link_address.h"
+
 static uint32_t share_pct(const struct store_ride *ride)
 {
     if (ride->power_sensor[0] == '\0')
@@ -29,8 +31,10 @@ bool ruler_is_same(const struct store_ride *a, const struct store_ride *b)
 
 bool ruler_is_virtual(const struct store_ride *ride)
 {
-    return strcmp(ride->bike, "virtual") == 0 || strncmp(ride->bike, "unix:", 5) == 0 ||
-           strncmp(ride->bike, "capture:", 8) == 0;
+    struct link_address address;
+
+    return strcmp(ride->bike, "virtual") == 0 ||
+           (link_address_read(ride->bike, &address) && address.path != NULL);
 }
 
 /* Its own ruler over the machine's. */

@@ -60,16 +60,18 @@ static void each_ruler_for_itself(void **state)
 /* A bike that was tried out or played back, and another's bike: nothing of the rider's own. */
 static void own_legs_go_before_virtual_ones(void **state)
 {
-    static const char *const virtual_bikes[] = {"virtual", "unix:/bike", "capture:ride.btsnoop"};
+    static const char *const virtual_bikes[] = {"virtual", "unix:/bike", "capture:ride.btsnoop",
+                                                "usb:815@/receiver"};
+    static const char *const own_bikes[] = {"F0:AA:1B:01:00:01", "usb:815@1-2", "Invented bike"};
     struct store *store = fixture_open();
     (void)state;
-    for (size_t i = 0; i < 2; i++)
-        (void)ridden(store, &(struct ridden){.bike = "F0:AA:1B:01:00:01", .power_w = 240});
-    for (size_t i = 0; i < 3; i++)
-        (void)ridden(store, &(struct ridden){.bike = virtual_bikes[i], .power_w = 400});
-    assert_int_equal(own_power_collect(store, false).rides, 2);
-    (void)ridden(store, &(struct ridden){.bike = "F0:AA:1B:01:00:02", .power_w = 300});
-    assert_int_equal(own_power_collect(store, false).rides, 1);
+    for (size_t own = 0; own < 3; own++) {
+        for (size_t i = 0; i < 2; i++)
+            (void)ridden(store, &(struct ridden){.bike = own_bikes[own], .power_w = 240});
+        for (size_t i = 0; i < 4; i++)
+            (void)ridden(store, &(struct ridden){.bike = virtual_bikes[i], .power_w = 400});
+        assert_int_equal(own_power_collect(store, false).rides, 2);
+    }
     store_close(store);
 }
 

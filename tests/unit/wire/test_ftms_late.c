@@ -12,6 +12,25 @@
 #include "support/bike_talk.h"
 #include "wire/gatt.h"
 
+static void says(int16_t power_w)
+{
+    command(FTMS_SET_POWER, power_w);
+    pump();
+}
+
+static void says_now(int16_t power_w)
+{
+    command_now(FTMS_SET_POWER, power_w);
+    pump();
+}
+
+/* The machine's next success is told as that of this load. */
+static void takes(int16_t power_w)
+{
+    indicate("80 05 01");
+    expect_answer(FTMS_SET_POWER, power_w, FTMS_SUCCESS, 0);
+}
+
 /* A load whose answer was given up, then a release: the late answer is no word about the release,
  * which the machine refuses meanwhile. */
 static void a_late_answer_does_not_cover_a_refused_release(void **state)
@@ -24,14 +43,11 @@ static void a_late_answer_does_not_cover_a_refused_release(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         (void)set_up(state);
         (void)meet_ready();
-        command(FTMS_SET_POWER, 300);
-        pump();
+        says(300);
         wait_ms(3500);
         peer.is_silent = true;
-        command_now(FTMS_SET_POWER, 0);
-        pump();
-        indicate("80 05 01");
-        expect_answer(FTMS_SET_POWER, 300, FTMS_SUCCESS, 0);
+        says_now(0);
+        takes(300);
         receive(rows[i].response);
         peer.is_silent = false;
         wait_ms(250);
@@ -48,13 +64,10 @@ static void a_late_answer_does_not_cover_a_release_refused_later(void **state)
 {
     (void)state;
     (void)meet_ready();
-    command(FTMS_SET_POWER, 300);
-    pump();
+    says(300);
     wait_ms(3500);
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 300, FTMS_SUCCESS, 0);
+    says_now(0);
+    takes(300);
     indicate("80 05 04");
     expect_answer(FTMS_SET_POWER, 0, FTMS_OPERATION_FAILED, 0);
 }
@@ -64,17 +77,12 @@ static void an_answer_that_was_lost_costs_a_release_one_repeat(void **state)
 {
     (void)state;
     (void)meet_ready();
-    command(FTMS_SET_POWER, 300);
-    pump();
+    says(300);
     wait_ms(3500);
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 300, FTMS_SUCCESS, 0);
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
+    says_now(0);
+    takes(300);
+    says_now(0);
+    takes(0);
 }
 
 /* A release of before the loads stays without an answer. What then passes for it is that to a lower
@@ -83,29 +91,20 @@ static void an_answer_owed_to_an_earlier_release_does_not_cover_a_newer_one(void
 {
     (void)state;
     (void)meet_ready();
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
+    says_now(0);
+    says_now(0);
+    takes(0);
     wait_ms(3000);
-    command(FTMS_SET_POWER, 200);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 200, FTMS_SUCCESS, 0);
-    command_now(FTMS_SET_POWER, 150);
-    pump();
-    command_now(FTMS_SET_POWER, 0);
-    pump();
+    says(200);
+    takes(200);
+    says_now(150);
+    says_now(0);
     indicate("80 05 01");
     expect_no_event();
     indicate("80 05 04");
     expect_answer(FTMS_SET_POWER, 150, FTMS_OPERATION_FAILED, 0);
-    command_now(FTMS_SET_POWER, 0);
-    pump();
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 0, FTMS_SUCCESS, 0);
+    says_now(0);
+    takes(0);
 }
 
 /* However often the release was said again meanwhile. */
@@ -113,16 +112,14 @@ static void a_late_answer_covers_none_of_many_releases(void **state)
 {
     (void)state;
     (void)meet_ready();
-    command(FTMS_SET_POWER, 300);
-    pump();
+    says(300);
     for (unsigned i = 0; i < 8; i++) {
         wait_ms(3000);
         command_now(FTMS_SET_POWER, 0);
         command_now(FTMS_STOP_OR_PAUSE, FTMS_STOP);
         pump();
     }
-    indicate("80 05 01");
-    expect_answer(FTMS_SET_POWER, 300, FTMS_SUCCESS, 0);
+    takes(300);
 }
 
 /* No procedure takes longer than 30 s: what comes after that is no answer to it. */
@@ -136,12 +133,10 @@ static void an_answer_is_owed_for_30_s(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         (void)set_up(state);
         (void)meet_ready();
-        command(FTMS_SET_POWER, 300);
-        pump();
+        says(300);
         for (uint32_t ms = 0; ms < rows[i].waited_ms; ms += 500)
             wait_ms(500);
-        command_now(FTMS_SET_POWER, 0);
-        pump();
+        says_now(0);
         indicate("80 05 01");
         expect_answer(FTMS_SET_POWER, rows[i].value, FTMS_SUCCESS, 0);
     }
@@ -154,8 +149,7 @@ static void a_load_refused_for_now_gives_way_to_a_release(void **state)
     (void)state;
     (void)meet_ready();
     peer.is_silent = true;
-    command_now(FTMS_SET_POWER, 200);
-    pump();
+    says_now(200);
     command_now(FTMS_SET_POWER, 0);
     command_now(FTMS_STOP_OR_PAUSE, FTMS_STOP);
     pump();
