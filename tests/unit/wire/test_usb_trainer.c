@@ -375,6 +375,52 @@ static void a_late_word_of_a_load_is_none_of_the_release(void **state)
     }
 }
 
+/* Two of them, and one that is told before the release is out, or behind it. */
+static void late_words_of_two_loads_are_none_of_the_release(void **state)
+{
+    (void)state;
+    for (unsigned is_out = 0; is_out < 2; is_out++) {
+        start_ready();
+        says(&to_200_w);
+        assert_says(SAY_200_W);
+        says(&to_250_w);
+        after(1000);
+        assert_says(SAY_250_W);
+        says(&to_zero);
+        if (is_out) {
+            after(1000);
+            assert_says(SAY_ZERO);
+        }
+        for (unsigned i = 0; i < 2; i++) {
+            hears(ACKNOWLEDGED);
+            assert_says(SAY_ZERO);
+        }
+        hears(ACKNOWLEDGED); /* of the first release */
+        assert_says(ASK_STATUS);
+    }
+}
+
+/* How a page went may be told by nobody: the next is said twice, and after a while once again. */
+static void a_word_that_never_comes_is_not_waited_for(void **state)
+{
+    (void)state;
+    start_ready();
+    says(&to_200_w);
+    assert_says(SAY_200_W);
+    says(&to_zero);
+    after(1000);
+    assert_says(SAY_ZERO);
+    hears(ACKNOWLEDGED);
+    assert_says(SAY_ZERO);
+    hears(ACKNOWLEDGED);
+    assert_says(ASK_STATUS);
+    hears("4E 03 47 30 01 00 FF FF FF 00");
+    assert_events("taken 30 0|");
+    after(1000);
+    after(4000);
+    say_and_ask(&to_250_w, SAY_250_W);
+}
+
 /* Before the octets are out nothing can have come of them. */
 static void what_was_not_sent_is_not_acknowledged(void **state)
 {
@@ -535,6 +581,8 @@ int main(void)
         cmocka_unit_test(what_was_not_heard_is_said_again),
         cmocka_unit_test(a_receiver_that_refuses_or_says_nothing_is_told_again),
         cmocka_unit_test(a_late_word_of_a_load_is_none_of_the_release),
+        cmocka_unit_test(late_words_of_two_loads_are_none_of_the_release),
+        cmocka_unit_test(a_word_that_never_comes_is_not_waited_for),
         cmocka_unit_test(what_was_not_sent_is_not_acknowledged),
         cmocka_unit_test(another_status_is_no_answer),
         cmocka_unit_test(an_older_status_of_an_equal_load_is_no_answer),
