@@ -11,7 +11,8 @@
  * What answers a load is the trainer's status of its last command, asked for once the load was
  * acknowledged, where it names that very load. A trainer that acknowledges each request for it and
  * never tells it is taken by its acknowledgement of the load, and asked once after each all the
- * same: what it told may have been lost.
+ * same: what it told may have been lost. A release waits for a status each time: once it passes for
+ * taken, nobody says it any more.
  *
  * Source of what a channel does with a page to be acknowledged: ANT Message Protocol and Usage,
  * D00000652 Rev 5.1, sections 5 and 9.5 (from memory).

@@ -148,8 +148,11 @@ static void go_on(struct usb_trainer *trainer, uint64_t t_ms)
 
 /* ---- hearing ---- */
 
+/* A release is never taken at the first word: it waits for a status, as long as one may come. */
 static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
 {
+    const bool by_its_word = trainer->tells_no_status && trainer->sent.value != 0;
+
     if (!is_acknowledged) {
         if (trainer->next.page == 0)
             trainer->next = trainer->sent;
@@ -157,8 +160,8 @@ static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
     }
     trainer->waits_for_status = true;
     trainer->requests = 0;
-    trainer->asks_all_the_same = trainer->tells_no_status;
-    if (trainer->tells_no_status)
+    trainer->asks_all_the_same = by_its_word;
+    if (by_its_word)
         answer(trainer, true);
 }
 
