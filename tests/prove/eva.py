@@ -23,7 +23,7 @@ import time
 
 # What a room may know, of those whose code is run here.
 ROOMS = {'base': ['base'], 'wire': ['base', 'wire'], 'ride': ['base', 'body', 'ride']}
-COVERED = ['base']
+COVERED = ['base', 'ride']
 FLAGS = ['-c11', '-machdep', 'gcc_x86_64', '-cpp-extra-args=-Iinclude -Isrc -Itests/prove',
          '-eva', '-eva-msg-key=-final-states,-initial-state']
 TAKEN = '-eva-use-spec'
@@ -173,7 +173,7 @@ def judge(alarms, functions, taken, is_whole):
     for room in COVERED:
         reached = collections.Counter(plain(name) for name in functions)
         for name, count in defined_in(room).items():
-            if reached[name] < count and reached[name] == 0:
+            if reached[name] < count:
                 missing.add(f'not analysed: {room} {name}')
     wrong += [f'taken for granted, and shown by no driver: {name}'
               for name in sorted(taken - functions)]
