@@ -211,6 +211,18 @@ static struct value_text judge(const struct ride *ride)
     return text;
 }
 
+/* ", level 7.5", once it is another. */
+static struct value_text new_level(struct screen *screen, const struct ride *ride)
+{
+    const int32_t level_tenths = ride_level_set(ride);
+    struct value_text text = {""};
+
+    if (level_tenths > 0 && level_tenths != screen->level_told_tenths)
+        (void)snprintf(text.text, sizeof text.text, ", level %.1f", level_tenths / 10.0);
+    screen->level_told_tenths = level_tenths;
+    return text;
+}
+
 /* " (bike's)", where that stands in for the sensor that was named. */
 static struct range_text of_source(const char *source)
 {
@@ -285,13 +297,13 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    plain_say(screen, "%s %s: %s W%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
+    plain_say(screen, "%s %s: %s W%s%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
               plain_clock(ride->block_ms).text, left_of(ride, step).text,
               value_of(&ride->sensors.power_w, ride).text, of_source(sources.power).text,
-              judge(ride).text, value_of(&ride->sensors.cadence_rpm, ride).text,
-              of_source(sources.cadence).text, value_of(&heart, ride).text,
-              of_source(sources.heart).text, recovery_of(ride, &heart).text,
-              (double)so_far.work_j / 1000.0);
+              judge(ride).text, new_level(screen, ride).text,
+              value_of(&ride->sensors.cadence_rpm, ride).text, of_source(sources.cadence).text,
+              value_of(&heart, ride).text, of_source(sources.heart).text,
+              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
 }
 
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)

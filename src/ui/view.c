@@ -152,7 +152,7 @@ static void set_target(const struct ride *ride, struct view *view)
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
                       &step->ramp_to.effort, 0, " of 10");
     }
-    view_put_knob_place(&writer, ride);
+    view_put_brake(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
     if (ride->shift_pct == 0)

@@ -269,6 +269,32 @@ static void test_trouble(void **state)
     assert_string_equal(view_now().trouble.text, "Link back, no readings yet; lost for 6 s.");
 }
 
+/* ---- levels ---- */
+
+/* As the machine took it: one that is on its way is not told yet, and none while it is released. */
+static void test_level_as_it_is_set(void **state)
+{
+    static const char target[] = "target 234..262 W, set to level ";
+    struct view view = view_at("by-levels-work");
+
+    (void)state;
+    assert_memory_equal(view.target.text, target, strlen(target));
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_int_equal(strtod(view.target.text + strlen(target), NULL) * 10, drive.load.value);
+    const struct view before = view;
+    drive.is_mute = true;
+    drive.power_w = 90;
+    const int32_t taken = drive.load.value;
+    for (int i = 0; i < 40 && drive.load.value == taken; i++)
+        drive_for(&drive, 250);
+    assert_int_not_equal(drive.load.value, taken);
+    view = view_now();
+    assert_string_equal(view.target.text, before.target.text);
+
+    view = view_at("by-levels-held");
+    assert_string_equal(view.target.text, "target 234..262 W");
+}
+
 /* ---- hands ---- */
 
 static void test_caution_is_woken_away(void **state)
@@ -363,6 +389,7 @@ int main(void)
         cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
+        cmocka_unit_test(test_level_as_it_is_set),
         cmocka_unit_test(test_caution_is_woken_away),
         cmocka_unit_test(test_caution_goes_by_itself),
         cmocka_unit_test(test_cut_off_stays),
