@@ -139,6 +139,9 @@ static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
     const struct target_range *range = has_power ? &targets.power_w : &targets.cadence_rpm;
     const struct reading *reading = has_power ? &ride->sensors.power_w : &ride->sensors.cadence_rpm;
 
+    /* Without the strap the load is one of rest: legs cannot make up for that. */
+    if (has_power && ride->verdict.strap_lost)
+        return false;
     return range->set && reading_is_fresh(reading, t_ms, READING_MS) &&
            (reading->value < range->low || reading->value > range->high);
 }

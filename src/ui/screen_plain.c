@@ -200,7 +200,9 @@ static struct value_text judge(const struct ride *ride)
     const struct step_targets targets = ride_targets(ride);
     struct value_text text = {""};
 
-    if (known && targets.power_w.set) {
+    if (known && targets.power_w.set && ride->verdict.strap_lost) {
+        (void)snprintf(text.text, sizeof text.text, " (rest load)");
+    } else if (known && targets.power_w.set) {
         const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
         const bool is_nearest =
             stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;

@@ -69,12 +69,15 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct sensors *sensors = &ride->sensors;
     /* While it is held nothing is asked of the legs. */
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
-    const struct step_targets now = ride_targets(ride);
+    struct step_targets now = ride_targets(ride);
     const struct step_targets *targets = step != NULL ? &now : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
     const struct reading heart =
         sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
 
+    view->by_cadence = step != NULL && !now.power_w.set && now.cadence_rpm.set;
+    if (ride->verdict.strap_lost) /* there is rest load, whatever the plan asks */
+        now.power_w = (struct target_range){0};
     view->power_w = reading_of(reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms),
                                sensors->power_w.value, targets != NULL ? &targets->power_w : NULL);
     view->cadence_rpm =
@@ -85,7 +88,16 @@ static void set_readings(const struct ride *ride, struct view *view)
     view->heart_limit_bpm = ride->limits.heart_limit_bpm;
 }
 
-/* Age and link are told of only when something is wrong. */
+static bool shows_caution(const struct view *view, enum caution caution)
+{
+    for (uint32_t i = 0; i < view->caution_count; i++)
+        if (view->cautions[i] == caution)
+            return true;
+    return false;
+}
+
+/* Age and link are told of only when something is wrong; what a caution said for as long as it is
+ * so, once that is put away. */
 static void set_trouble(const struct ride *ride, struct view *view)
 {
     const struct reading *data = &ride->sensors.data;
@@ -102,6 +114,9 @@ static void set_trouble(const struct ride *ride, struct view *view)
         text_put(&writer, "No readings from the bike for ");
         text_put_unsigned(&writer, (ride->t_ms - data->t_ms) / 1000);
         text_put(&writer, " s.");
+    } else if (ride->phase == PHASE_RIDING && ride->verdict.strap_lost &&
+               !shows_caution(view, CAUTION_STRAP_LOST)) {
+        text_put(&writer, words_caution(CAUTION_STRAP_LOST, view->by_hand));
     }
 }
 
@@ -152,6 +167,9 @@ static void set_target(const struct ride *ride, struct view *view)
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
                       &step->ramp_to.effort, 0, " of 10");
     }
+    if (view->by_cadence)
+        step_put_ramp(&writer, writer.length > 0 ? ", cadence " : "cadence ", &targets.cadence_rpm,
+                      &step->ramp_to.cadence_rpm, 0, " rpm");
     view_put_brake(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
@@ -352,15 +370,15 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
         ret->cut_off = ride->safety.cut_off;
     set_plan(ride, ret);
     set_heading(ride, ret);
+    set_readings(ride, ret);
     set_target(ride, ret);
     set_next(ride, ret);
-    set_readings(ride, ret);
     set_countdown(ride, ret);
-    set_trouble(ride, ret);
     const struct view_sources sources = view_sources(ride, facts);
     ret->sources = view_sources_line(&sources);
     set_so_far(ride, facts, ret);
     set_aside(ride, facts, ret);
     set_cautions(ride, hands, ret);
+    set_trouble(ride, ret);
     set_keys(ride, ret);
 }

@@ -141,6 +141,10 @@ void screens_ride_to(struct drive *drive, const char *moment)
         drive_for(drive, 1000);
         drive->sensor_w = 0;
         drive_for(drive, 4000);
+    } else if (strcmp(moment, "strap-lost") == 0) {
+        drive->has_strap = false;
+        drive->power_w = 80;
+        drive_for(drive, 7000);
     } else if (strcmp(moment, "cut-off") == 0) {
         drive->strap_bpm = 178;
         drive_for(drive, 8000);

@@ -14,7 +14,7 @@ extern const struct screen_hands screens_no_hands;
 
 /* 20/10 x 8 in watts, with cadence, and a strap; nothing has happened yet. */
 void screens_init(struct drive *drive);
-/* "sensor-lost", "ready", "work", "held", "cut-off", each of these by levels or by
+/* "sensor-lost", "strap-lost", "ready", "work", "held", "cut-off", each of these by levels or by
  * hand as "by-levels-ready" and so on, "by-hand-edge", shortly before a rest, and
  * "by-hand-nearest", between two numbers; fails the test for another name. */
 void screens_ride_to(struct drive *drive, const char *moment);

@@ -64,11 +64,19 @@ static void watts_are_told_without_a_level(void **state)
     assert_non_null(strstr(tell(), ": 222 W (low), 92 rpm, "));
 }
 
+static void without_the_strap_it_is_rest_load(void **state)
+{
+    (void)state;
+    begin("strap-lost");
+    assert_non_null(strstr(tell(), ": 80 W (rest load), 92 rpm, heart no bpm, "));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
+        cmocka_unit_test(without_the_strap_it_is_rest_load),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
