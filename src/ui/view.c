@@ -3,6 +3,7 @@
 #include "base/text.h"
 #include "ride/mark.h"
 #include "step_text.h"
+#include "trouble.h"
 #include "ui/verdict.h"
 
 /* ---- lines ---- */
@@ -86,38 +87,6 @@ static void set_readings(const struct ride *ride, struct view *view)
     view->heart_bpm =
         reading_of(heart.known, heart.value, targets != NULL ? &targets->heart_bpm : NULL);
     view->heart_limit_bpm = ride->limits.heart_limit_bpm;
-}
-
-static bool shows_caution(const struct view *view, enum caution caution)
-{
-    for (uint32_t i = 0; i < view->caution_count; i++)
-        if (view->cautions[i] == caution)
-            return true;
-    return false;
-}
-
-/* Age and link are told of only when something is wrong; what a caution said for as long as it is
- * so, once that is put away. */
-static void set_trouble(const struct ride *ride, struct view *view)
-{
-    const struct reading *data = &ride->sensors.data;
-    struct text_writer writer = writer_of(&view->trouble);
-
-    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD && ride->phase != PHASE_EASY)
-        return;
-    if (ride->is_regaining) {
-        text_put(&writer, ride->is_linked ? "Link back, no readings yet; lost for "
-                                          : "No link to the bike for ");
-        text_put_unsigned(&writer, (ride->t_ms - ride->lost_t_ms) / 1000);
-        text_put(&writer, " s.");
-    } else if (data->known && ride->t_ms - data->t_ms >= VIEW_LATE_MS) {
-        text_put(&writer, "No readings from the bike for ");
-        text_put_unsigned(&writer, (ride->t_ms - data->t_ms) / 1000);
-        text_put(&writer, " s.");
-    } else if (ride->phase == PHASE_RIDING && ride->verdict.strap_lost &&
-               !shows_caution(view, CAUTION_STRAP_LOST)) {
-        text_put(&writer, words_caution(CAUTION_STRAP_LOST, view->by_hand));
-    }
 }
 
 /* ---- step, next, so far ---- */
@@ -379,6 +348,6 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
     set_so_far(ride, facts, ret);
     set_aside(ride, facts, ret);
     set_cautions(ride, hands, ret);
-    set_trouble(ride, ret);
+    ret->trouble = trouble_line(ride, ret);
     set_keys(ride, ret);
 }
