@@ -218,6 +218,7 @@ prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh $(PROVED)
 	$(Q)tests/prove/eva.py --proved $(PROVED)
+	$(Q)tests/prove/sight.py
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

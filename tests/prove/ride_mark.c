@@ -1,5 +1,6 @@
-/* The curve of any ride, taken on from any that can have been taken before; and a block of any
- * length against it. What of the curve always holds, holds again.
+/* The curve of any ride, taken on from any that can have been taken before, one zeroed among them;
+ * and a block of any length against it, along the slope of any critical power and with any error
+ * that is a number. What of the curve always holds, holds again.
  * Eva: -eva-precision 1 -eva-plevel 8000 */
 #include "any_ride_state.h"
 #include "ride/mark.h"
