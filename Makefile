@@ -219,6 +219,7 @@ prove:
 	$(Q)tests/tools/prove.sh $(PROVED)
 	$(Q)tests/prove/loops.py --variants $(PROVED)
 	$(Q)tests/prove/eva.py --proved $(PROVED)
+	$(Q)tests/prove/sight.py
 
 test-vm: vm-programs
 	$(Q)tests/vm/run
