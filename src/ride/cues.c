@@ -273,9 +273,12 @@ static void count_down(struct cues *cues, const struct ride *ride, uint64_t t_ms
     }
     if (edge_t_ms == RIDE_NO_EDGE)
         cues->counts_left = 0;
-    for (; cues->counts_left > 0 && next_count_t_ms(cues) <= t_ms; cues->counts_left--)
+    for (uint32_t i = 0; i < COUNTS && cues->counts_left > 0 && next_count_t_ms(cues) <= t_ms;
+         i++) {
         if (t_ms - next_count_t_ms(cues) <= COUNT_LATE_MS)
             want(cues, CUE_COUNT, CUE_NONE);
+        cues->counts_left--;
+    }
 }
 
 /* ---- one at a time ---- */
