@@ -54,16 +54,18 @@ static void on_event(struct talk *talk, uint8_t code)
     talk->ended++;
 }
 
-/* What was heard may yet be refused: then it is to be said anew. Nothing but a release has 0. */
+/* What was heard may yet be refused; and the ends may have been those of two loads, as long as one of
+ * them is the last command that the trainer knows of. Then it is to be said anew. Nothing but a
+ * release has 0. */
 static void on_page(struct talk *talk, const uint8_t page[USB_PAGE_SIZE])
 {
     struct usb_command_status status;
 
     if (!talk->is_heard || usb_command_status_decode(page, &status) != RESULT_OK ||
-        status.command.page != talk->it->release.octets[PAGE_AT] || status.command.value != 0 ||
         status.result == USB_COMMAND_PENDING || status.result == USB_COMMAND_NONE)
         return;
-    talk->is_passed = status.result == USB_COMMAND_PASSED;
+    talk->is_passed = status.command.page == talk->it->release.octets[PAGE_AT] &&
+                      status.command.value == 0 && status.result == USB_COMMAND_PASSED;
     talk->is_refused = !talk->is_passed;
     talk->is_heard = talk->is_passed;
     talk->ended = 0;
