@@ -75,6 +75,9 @@ struct view_line view_repetition(const struct ride *ride);
 /* "Turn the knob up: 40 W more." or "In 3 s: ease the knob."; nothing where nothing is to be done,
  * or the brake is not turned by hand. */
 struct view_line view_knob(const struct ride *ride);
+/* What to do about a bike that is ready and tells nothing, or nothing: some tell nothing before the
+ * pedals turn. */
+struct view_line view_silence(const struct ride *ride);
 /* Who stands in for a sensor that the rider named and that is not heard: "bike", "power sensor";
  * NULL where the reading is as asked, or there is none. */
 struct view_sources {

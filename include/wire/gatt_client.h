@@ -27,8 +27,9 @@
  *   - more services or characteristics than the tables hold are left out, and `is_cut` says so;
  *   - tables that are cut are not gone by on a later link.
  *
- * Nothing overflows: a call makes at most one event and one answer, and a PDU for which there is no
- * room (because the caller did not drain) is dropped and counted in `dropped_pdus`.
+ * Nothing overflows: a call makes at most one answer and, but for several values that are notified
+ * at once, one event. What finds no room (because the caller did not drain) is dropped: it is
+ * counted in `dropped_pdus`, once a PDU.
  */
 #ifndef WIRE_GATT_CLIENT_H
 #define WIRE_GATT_CLIENT_H

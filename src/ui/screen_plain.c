@@ -294,6 +294,16 @@ static void second(struct screen *screen, const struct ride *ride)
               (double)so_far.work_j / 1000.0);
 }
 
+static void tell_of_silence(struct screen *screen, const struct ride *ride)
+{
+    const struct view_line text = view_silence(ride);
+
+    if (screen->silence_is_told || text.text[0] == '\0')
+        return;
+    screen->silence_is_told = true;
+    plain_say(screen, "%s\n", text.text);
+}
+
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
 {
     const struct mark_point now = mark_point_of(ride);
@@ -326,6 +336,7 @@ static void second_and_asides(struct screen *screen, const struct ride *ride)
     const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % ASIDE_EVERY_S == 0;
 
     second(screen, ride);
+    tell_of_silence(screen, ride);
     if (ride->phase != PHASE_RIDING)
         return;
     if (facts->mark != NULL)

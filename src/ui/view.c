@@ -85,12 +85,28 @@ static void set_readings(const struct ride *ride, struct view *view)
     view->heart_limit_bpm = ride->limits.heart_limit_bpm;
 }
 
+/* As long as data counts as late, for legs that have not begun are no reason to hurry anyone. */
+struct view_line view_silence(const struct ride *ride)
+{
+    const struct reading *data = &ride->sensors.data;
+    const uint64_t since_t_ms =
+        data->known && data->t_ms > ride->phase_t_ms ? data->t_ms : ride->phase_t_ms;
+    struct view_line line = {""};
+    struct text_writer writer = writer_of(&line);
+
+    if (ride->phase == PHASE_READY && ride->t_ms - since_t_ms >= ride->limits.data_lost_ms)
+        text_put(&writer, "No readings from the bike. If you are pedalling, switch it off and on.");
+    return line;
+}
+
 /* Age and link are told of only when something is wrong. */
 static void set_trouble(const struct ride *ride, struct view *view)
 {
     const struct reading *data = &ride->sensors.data;
     struct text_writer writer = writer_of(&view->trouble);
 
+    if (ride->phase == PHASE_READY)
+        view->trouble = view_silence(ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD && ride->phase != PHASE_EASY)
         return;
     if (ride->is_regaining) {

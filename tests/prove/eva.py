@@ -9,7 +9,8 @@ Every alarm left stands in tests/prove/accepted.txt with its reason; one that is
 gone, a driver that does not get to its end, and a function of a covered room that no driver gets
 to, fail.
 
-Within the files --proved, which WP proves, only that their callers keep the contracts is Eva's.
+Within the files --proved WP proves the contracts, and that their callers keep them is Eva's, as all
+else is: WP does not ask whether what is read was written.
 """
 import argparse
 import collections
@@ -23,10 +24,21 @@ import time
 
 # What a room may know, of those whose code is run here.
 ROOMS = {'base': ['base'], 'wire': ['base', 'wire'], 'ride': ['base', 'body', 'ride']}
-COVERED = ['base']
+COVERED = ['base', 'ride']
 FLAGS = ['-c11', '-machdep', 'gcc_x86_64', '-cpp-extra-args=-Iinclude -Isrc -Itests/prove',
          '-eva', '-eva-msg-key=-final-states,-initial-state']
 TAKEN = '-eva-use-spec'
+PRECISION = '-eva-precision'
+# What that sets, but the subdivision of intervals: with it Frama-C 25 loses alarms. Of a * a / w it
+# does not say that w may be 0, of a * a << w not that w may be more than an int has bits.
+PRECISIONS = {
+    '0': '-eva-precision 0',
+    '1': '-eva-auto-loop-unroll 16 -eva-widening-delay 1 -eva-slevel 10 -eva-ilevel 12'
+         ' -eva-plevel 20 -eva-domains symbolic-locations',
+    '4': '-eva-auto-loop-unroll 96 -eva-slevel 60 -eva-ilevel 32 -eva-plevel 100'
+         ' -eva-domains equality,gauges,symbolic-locations -eva-split-return auto',
+}
+OF_WP = re.compile('(pre|post)condition|user assertion')
 LIMIT_S = 1500
 HERE = 'tests/prove'
 
@@ -36,10 +48,13 @@ class Failed(Exception):
 
 
 def options_of(driver):
-    """The lines "Eva: ..." in the driver's first comment, or the usual precision."""
+    """The lines "Eva: ..." in the driver's first comment, a precision before all else."""
     with open(f'{HERE}/{driver}.c') as file:
         found = re.findall(r'Eva: (-[^*\n]*)', file.read())
-    return ' '.join(found).split() or ['-eva-precision', '4']
+    first, precision, *others = ' '.join(found).split() or [PRECISION, '4']
+    if first != PRECISION or precision not in PRECISIONS or PRECISION in others:
+        raise Failed(f'{driver}: {PRECISION} 0, 1 or 4 comes first in its options')
+    return PRECISIONS[precision].split() + others
 
 
 def taken_of(driver):
@@ -88,11 +103,13 @@ def alarms_in(rows, proved, taken):
     found = set()
     for row in rows:
         path = f"{row['directory']}/{row['file']}"
-        if not path.startswith(('src/', 'include/', HERE)) or path in proved:
+        kind = row['property kind']
+        if not path.startswith(('src/', 'include/', HERE)):
+            continue
+        if path in proved and OF_WP.match(kind):
             continue
         status = '' if row['status'] == 'Unknown' else f"{row['status']}: "
         what = re.sub(r'\s+', ' ', row['property']).strip()
-        kind = row['property kind']
         if kind in ('assigns clause', 'from clause') or kind == 'precondition':
             continue  # of a built-in; met again at each call
         if kind == 'postcondition' and row['function'] in taken:
@@ -160,7 +177,7 @@ def judge(alarms, functions, taken, is_whole):
     for room in COVERED:
         reached = collections.Counter(plain(name) for name in functions)
         for name, count in defined_in(room).items():
-            if reached[name] < count and reached[name] == 0:
+            if reached[name] < count:
                 missing.add(f'not analysed: {room} {name}')
     wrong += [f'taken for granted, and shown by no driver: {name}'
               for name in sorted(taken - functions)]

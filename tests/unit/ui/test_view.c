@@ -9,6 +9,7 @@
 
 #include "ride/mark.h"
 #include "support/screens.h"
+#include "ui/screens.h"
 
 static struct drive drive;
 
@@ -271,6 +272,52 @@ static void test_trouble(void **state)
 
 /* ---- hands ---- */
 
+/* Legs that have not begun, or a bike that says nothing to legs that have. */
+static void test_ready_and_silent(void **state)
+{
+    static const char told[] =
+        "No readings from the bike. If you are pedalling, switch it off and on.";
+    (void)state;
+    screens_init(&drive);
+    screens_ride_to(&drive, "ready");
+    drive.is_silent = true;
+    drive_for(&drive, 9750);
+    assert_string_equal(view_now().trouble.text, "");
+    drive_for(&drive, 250);
+    assert_int_equal(drive.ride.phase, PHASE_READY);
+    assert_string_equal(view_now().trouble.text, told);
+    assert_true(strlen(told) <= 76); /* all of it at 80 columns */
+    drive_for(&drive, 60000);
+    assert_string_equal(view_now().trouble.text, told);
+    drive.is_silent = false;
+    drive.cadence_rpm = 0;
+    drive_for(&drive, 250);
+    assert_int_equal(drive.ride.phase, PHASE_READY);
+    assert_string_equal(view_now().trouble.text, "");
+}
+
+static void put_plain(void *user, const char *text, size_t length)
+{
+    strncat(user, text, length);
+}
+
+static void test_plain_lines_tell_of_silence_once(void **state)
+{
+    (void)state;
+    static char plain[512];
+    struct screen screen;
+    screen_plain(&screen, (struct sink){put_plain, plain});
+    screens_init(&drive);
+    screens_ride_to(&drive, "ready");
+    drive.is_silent = true;
+    for (unsigned i = 0; i < 60; i++) {
+        drive_for(&drive, 1000);
+        screen.operations->second(&screen, &drive.ride);
+    }
+    assert_string_equal(plain,
+                        "No readings from the bike. If you are pedalling, switch it off and on.\n");
+}
+
 static void test_caution_is_woken_away(void **state)
 {
     (void)state;
@@ -363,6 +410,8 @@ int main(void)
         cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
+        cmocka_unit_test(test_ready_and_silent),
+        cmocka_unit_test(test_plain_lines_tell_of_silence_once),
         cmocka_unit_test(test_caution_is_woken_away),
         cmocka_unit_test(test_caution_goes_by_itself),
         cmocka_unit_test(test_cut_off_stays),
