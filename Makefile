@@ -217,7 +217,9 @@ PROVED := src/base/bytes.c src/ride/safety.c
 prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh $(PROVED)
+	$(Q)tests/prove/loops.py --variants $(PROVED)
 	$(Q)tests/prove/eva.py --proved $(PROVED)
+	$(Q)tests/prove/sight.py
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

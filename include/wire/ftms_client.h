@@ -66,7 +66,8 @@ struct ftms_client_event {
 
 /* ---- the inside; read it, don't write it ---- */
 
-#define FTMS_CLIENT_EVENTS_MAX 8u
+/* Of each value that comes with others at once: the value, and the record that it closes. */
+#define FTMS_CLIENT_EVENTS_MAX (2u * GATT_EVENTS_MAX)
 
 struct ftms_client {
     struct gatt_client gatt;

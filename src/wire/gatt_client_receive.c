@@ -168,12 +168,8 @@ static void take_notifications(struct gatt_client *client, struct bytes_reader r
     do {
         const uint16_t handle = bytes_u16(&reader);
         const struct bytes_reader value = next_value(&reader);
-        if (value.failed) {
+        if (value.failed || !has_room(client)) {
             client->stray_pdus++;
-            return;
-        }
-        if (!has_room(client)) {
-            client->dropped_pdus++;
             return;
         }
         gatt_client_tell(client, GATT_NOTIFIED, handle, ATT_OK, value);
