@@ -1,5 +1,7 @@
 #include "wire/ftms_client.h"
 
+#include <string.h>
+
 #include "wire/ftms_control.h"
 #include "wire/gatt.h"
 
@@ -283,7 +285,7 @@ static void handle_events(struct ftms_client *client, uint64_t t_ms)
 
 void ftms_client_start(struct ftms_client *client, uint64_t t_ms)
 {
-    *client = (struct ftms_client){0};
+    memset(client, 0, sizeof *client);
     gatt_client_start(&client->gatt, t_ms);
 }
 

@@ -16,8 +16,8 @@ static uint8_t kind_of(uint8_t opcode)
 static void queue_remove(struct ftms_queue *queue, size_t index)
 {
     queue->count--;
-    for (; index < queue->count; index++)
-        queue->commands[index] = queue->commands[index + 1];
+    for (size_t i = index; i < queue->count; i++)
+        queue->commands[i] = queue->commands[i + 1];
 }
 
 static void queue_drop(struct ftms_queue *queue, uint8_t kind)
@@ -70,8 +70,8 @@ static struct ftms_procedure forget(struct ftms_control *control, size_t index)
 {
     const struct ftms_procedure procedure = control->open[index];
     control->open_count--;
-    for (; index < control->open_count; index++)
-        control->open[index] = control->open[index + 1];
+    for (size_t i = index; i < control->open_count; i++)
+        control->open[i] = control->open[i + 1];
     return procedure;
 }
 
