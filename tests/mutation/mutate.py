@@ -16,6 +16,9 @@ import tempfile
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 TOP = os.path.dirname(os.path.dirname(HERE))
+sys.path.insert(0, os.path.join(TOP, "tests/tools"))
+import faults  # noqa: E402
+
 SUBJECT = "src/ride/safety.c"
 SEARCH = "test_safety_states"
 CHANCE = "test_invariants"  # finds what is planted in other files
@@ -72,27 +75,18 @@ class Mutants:
 
 
 def read_planted():
-    faults = []
-    for block in open(os.path.join(HERE, "planted.txt")).read().split("\n\n"):
-        lines = [line for line in block.splitlines() if line and not line.startswith("#")]
-        if not lines:
-            continue
-        before = "\n".join(line[1:] for line in lines[2:] if line[0] == "-")
-        after = "\n".join(line[1:] for line in lines[2:] if line[0] == "+")
-        rule, _, subject = lines[1].removeprefix("rule ").partition(" in ")
-        faults.append((lines[0], rule, subject or SUBJECT, before, after))
-    return faults
+    found = []
+    for (name, rule_line), before, after in faults.read(os.path.join(HERE, "planted.txt")):
+        rule, _, subject = rule_line.removeprefix("rule ").partition(" in ")
+        found.append((name, rule, subject or SUBJECT, before, after))
+    return found
 
 
 def planted(mutants):
-    faults = read_planted()
+    all_planted = read_planted()
     wrong = 0
-    for name, rule, subject, before, after in faults:
-        text = open(subject).read()
-        if text.count(before) != 1:
-            sys.exit(f"planted.txt: {name}: its lines stand {text.count(before)} times "
-                     f"in {subject}, not once")
-        if not mutants.compile(text.replace(before, after), subject):
+    for name, rule, subject, before, after in all_planted:
+        if not mutants.compile(faults.plant(name, subject, before, after), subject):
             sys.exit(f"planted.txt: {name}: does not compile")
         said = mutants.failure_of(SEARCH if subject == SUBJECT else CHANCE)
         named = re.search(r"broken rule: ([a-z-]+)", said or "")
@@ -100,8 +94,9 @@ def planted(mutants):
             wrong += 1
             print(f"  {name}: {rule} does not catch it; "
                   f"{'nothing does' if named is None else named.group(1) + ' does'}")
-    print(f"  {len(faults)} planted faults, {len(faults) - wrong} caught by the rule they name")
-    return wrong == 0 and len(faults) > 0
+    print(f"  {len(all_planted)} planted faults, {len(all_planted) - wrong} caught by the rule "
+          "they name")
+    return wrong == 0 and len(all_planted) > 0
 
 
 OPERATORS = [
