@@ -8,7 +8,7 @@
 #   make prove-planted  what Eva says of faults planted for it
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
-#   make mutants  what the tests make of a safety step with one operator changed
+#   make mutants  what the tests make of the safety step and control with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
 #   make bench-vm the same of links over the air, in the guest
@@ -87,7 +87,7 @@ BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcar
 FUZZES   := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/fuzz/fuzz_*.c)))
 FUZZED   := $(OUT)/tests/fuzz/common.o
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
-SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states control letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
