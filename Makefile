@@ -69,8 +69,8 @@ SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 # What has umockdev's devices on USB; its preload library is linked in, or the sanitizer would not come first.
 MOCK_RUN := $(OUT)/tests/e2e/lib/usb_mocked
-MOCKED   := $(OUT)/tests/unit/io/test_link_usb $(OUT)/tests/unit/app/test_letting_go_trainer \
-            $(MOCK_RUN)
+MOCKED   := $(addprefix $(OUT)/tests/unit/,io/test_link_usb io/test_link_usb_halt \
+            app/test_letting_go_trainer) $(MOCK_RUN)
 MOCKER   := $(OUT)/tests/support/usb_mock.o
 MOCK_CFLAGS := $(patsubst -I%,-isystem %,$(shell pkg-config --cflags umockdev-1.0 2>/dev/null))
 MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state \
