@@ -16,8 +16,9 @@ static int report(const char *path, const struct rerun *rerun)
                  path, rerun->different_line, rerun->wanted, rerun->found);
         return EXIT_FAILED;
     }
-    say("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events, rerun->effects,
-        rerun->has_ended ? name_of(&end_names, rerun->summary.end) : "it broke off in mid-ride");
+    printf("%s: %zu events, %zu effects, all as recorded; %s\n", path, rerun->events,
+           rerun->effects,
+           rerun->has_ended ? name_of(&end_names, rerun->summary.end) : "it broke off in mid-ride");
     return EXIT_DONE;
 }
 
