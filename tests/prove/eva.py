@@ -81,11 +81,13 @@ def sources_of(driver):
     return [path for room in rooms for path in sorted(glob.glob(f'src/{room}/*.c'))]
 
 
-def run(driver):
-    """Eva's log and its table of what it could not show."""
-    log, table = f'build/prove/{driver}.log', f'build/prove/{driver}.csv'
+def run(driver, folder='build/prove', planted=None):
+    """Eva's log and its table of what it could not show; a source may be that in the folder."""
+    log, table = f'{folder}/{driver}.log', f'{folder}/{driver}.csv'
+    sources = [f'{folder}/{path}' if path == planted else path for path in sources_of(driver)]
+    private = [f'-cpp-extra-args=-I{os.path.dirname(planted)}'] if planted else []
     # The driver comes last, so that names met before keep theirs.
-    command = ['frama-c', *FLAGS, *options_of(driver), *sources_of(driver), f'{HERE}/{driver}.c',
+    command = ['frama-c', *FLAGS, *private, *options_of(driver), *sources, f'{HERE}/{driver}.c',
                '-then', '-report-no-proven', '-report-csv', table, '-metrics',
                '-metrics-eva-cover']
     if os.path.exists(table):
