@@ -56,6 +56,7 @@ struct screen {
     bool silence_is_told;           /* of a bike that is ready */
     bool mark_is_beaten;            /* and the rider was told */
     bool difference_is_told;        /* of the power sensor from the bike */
+    int32_t level_told_tenths;      /* the one set at the bike that was told last; 0: none */
     struct screen_hands hands;      /* as they were told last */
     void *user;                     /* of those that need more than this */
 };

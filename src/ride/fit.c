@@ -14,6 +14,7 @@ static size_t end_of(const struct profile *profile, size_t rounds_item)
 {
     size_t depth = 0, at = rounds_item;
 
+    /*@ loop variant profile->item_count - at; */
     for (; at < profile->item_count; at++) {
         depth += profile->items[at].kind == PROFILE_ROUNDS;
         depth -= profile->items[at].kind == PROFILE_END;

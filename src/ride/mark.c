@@ -44,6 +44,7 @@ void mark_curve_take(struct mark_curve *curve, const struct ride *ride)
         curve->before_ms = before_intervals_ms(&ride->setup.plan);
         curve->length_ms = plan_length_ms(&ride->setup.plan);
     }
+    /*@ loop variant MARK_SECONDS_MAX - curve->seconds; */
     while (curve->seconds < MARK_SECONDS_MAX && (curve->seconds + 1) * 1000 <= now.block_ms) {
         curve->seconds++;
         curve->work_j[curve->seconds] = (int32_t)now.work_j;
@@ -185,6 +186,7 @@ static int64_t time_of_ms(const struct mark *mark, int64_t work_j)
 
     if (work_j >= end.work_j)
         return end.work_j > 0 ? end.block_ms * work_j / end.work_j : end.block_ms;
+    /*@ loop variant high - low; */
     while (low < high) {
         const uint32_t middle = low + (high - low) / 2;
         if (mark_at(mark, middle).work_j < work_j)

@@ -266,9 +266,8 @@ uint32_t plan_floor_ms(const struct plan *plan)
 
 size_t plan_floor_steps(const struct plan *plan)
 {
-    size_t count = 0;
-
-    while (count < plan->step_count && is_floor(plan->steps[count].kind))
-        count++;
-    return count;
+    for (size_t i = 0; i < plan->step_count; i++)
+        if (!is_floor(plan->steps[i].kind))
+            return i;
+    return plan->step_count;
 }

@@ -45,13 +45,17 @@ bool power_hold_has_levels(const struct power_hold *hold, const struct hold_leve
 
 /* ---- readings ---- */
 
+static const struct hold_reading *reading_at(const struct power_hold *hold, uint32_t back)
+{
+    return &hold->readings[(hold->next + POWER_HOLD_READINGS - 1 - back) % POWER_HOLD_READINGS];
+}
+
 static struct recent mean_of_last(const struct power_hold *hold, uint64_t t_ms, uint32_t for_ms)
 {
     struct recent mean = {0};
 
-    for (uint32_t i = 1; i <= hold->count; i++) {
-        const struct hold_reading *reading =
-            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+    for (uint32_t back = 0; back < hold->count; back++) {
+        const struct hold_reading *reading = reading_at(hold, back);
 
         if (t_ms - reading->t_ms >= for_ms)
             break;
@@ -117,9 +121,8 @@ static bool is_far_above(const struct power_hold *hold, uint64_t t_ms, int32_t i
     if (!hold->target_w.set || in_force_tenths == 0 ||
         (hold->has_fallen && !has_settled(hold, t_ms, SETTLE_MS + MEAN_MS)))
         return false;
-    for (uint32_t i = 1; i <= hold->count; i++) {
-        const struct hold_reading *reading =
-            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+    for (uint32_t back = 0; back < hold->count; back++) {
+        const struct hold_reading *reading = reading_at(hold, back);
         const double expected_w = brake_model_power_w(&hold->brake, share, reading->cadence_rpm);
 
         if (t_ms - reading->t_ms >= FAR_ABOVE_MS)
@@ -212,11 +215,12 @@ static double cadence_to_count_on(const struct power_hold *hold, uint64_t t_ms, 
 static int32_t nearest_level(const struct power_hold *hold, double power_w, double cadence_rpm)
 {
     const double most_w = power_w * SURPRISE_MAX;
+    const int32_t highest = hold->levels.maximum, step = hold->levels.step;
     int32_t best_tenths = hold->levels.minimum;
-    const int32_t step = hold->levels.step > 0 ? hold->levels.step : 1;
     double best_off_w = -1;
 
-    for (int32_t level = hold->levels.minimum; level <= hold->levels.maximum; level += step) {
+    /*@ loop variant highest - level; */
+    for (int32_t level = hold->levels.minimum; level <= highest; level += step > 0 ? step : 1) {
         const double share = share_of(&hold->levels, level);
         const double expected_w = brake_model_power_w(&hold->brake, share, cadence_rpm);
         const double room_w = most_w - expected_w;

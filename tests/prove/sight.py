@@ -6,7 +6,6 @@ of every driver, but those that are for functions of its own. Some of its option
 see PRECISIONS in eva.py.
 """
 import csv
-import glob
 import os
 import re
 import subprocess
@@ -40,8 +39,7 @@ def main():
     with open(SOURCE) as file:
         wrong = set(re.findall(r'^static \w+ (\w+)\(', file.read(), re.M))
     drivers = {}
-    for path in sorted(glob.glob(f'{eva.HERE}/*_*.c')):
-        driver = os.path.splitext(os.path.basename(path))[0]
+    for driver in eva.all_drivers():
         drivers.setdefault(tuple(common_options(driver)), driver)
     os.makedirs('build/prove', exist_ok=True)
     missed = [f'{driver}: with its options Eva does not see that {function} of {SOURCE} goes wrong'

@@ -170,6 +170,8 @@ static void plays(void **state)
     assert_int_equal(model.is_closed, !row->is_gone);
     if (row->releases != 0)
         assert_int_equal(model.releases, row->releases);
+    else if (!row->is_gone)
+        assert_true(model.releases > 1);
     assert_in_range(took_ms, 0, row->is_soon ? SOON_MS : LETTING_GO_MAX_MS);
     tear_down();
 }
@@ -212,7 +214,7 @@ static struct row rows[] = {
     {.name = "a wrong sum is no answer", .after = {"A4 03 40 03 01 05 E1", "A4 03 40 03 01 05 00"}},
     {.name = "nor is what happened to another channel", .after = {OF_OTHER, OF_OTHER}},
     {.name = "nor a shorter one", .after = {"A4 02 40 03 01 E4", "A4 02 40 03 01 E4"}},
-    {.name = "a receiver that says nothing: again and again", .releases = 3},
+    {.name = "a receiver that says nothing: again and again"},
     {.name = "a pipe IN that halts",
      .after = {"!\n" ARRIVED, "?\n!\n" ARRIVED},
      .is_confirmed = true,
