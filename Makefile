@@ -5,9 +5,10 @@
 #   make test     every test; sanitizers and a guest kernel included
 #   make test-vm  of these the ones that need a Bluetooth or USB stack, in that guest under QEMU
 #   make prove    contracts, and that no run-time error is possible, by Frama-C
+#   make prove-planted  what Eva says of faults planted for it
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
-#   make mutants  what the tests make of a safety step with one operator changed
+#   make mutants  what the tests make of the safety step and control with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
 #   make bench-vm the same of links over the air, in the guest
@@ -86,12 +87,12 @@ BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcar
 FUZZES   := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/fuzz/fuzz_*.c)))
 FUZZED   := $(OUT)/tests/fuzz/common.o
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
-SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states control letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove lint bench install clean \
+.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove prove-planted lint bench install clean \
         deps unit journeys format FORCE replayed fuzz searches coverage
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -220,6 +221,11 @@ prove:
 	$(Q)tests/prove/loops.py --variants $(PROVED)
 	$(Q)tests/prove/eva.py --proved $(PROVED)
 	$(Q)tests/prove/sight.py
+
+# Faults planted in the sources, one for each driver of Eva, which must raise an alarm.
+prove-planted:
+	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
+	$(Q)tests/prove/planted.py
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

@@ -75,8 +75,8 @@ struct ftms_client {
     struct ftms_control control;
     struct ftms_record record;
     uint16_t data_handle, status_handle, training_handle; /* 0: has none */
-    bool is_set_up, has_feature;
-    uint8_t step;         /* of the setup */
+    bool has_feature;
+    uint8_t step;         /* of the setup; past the last it is set up */
     uint16_t step_handle; /* 0: nothing under way */
     bool step_was_repeated;
     unsigned skipped_steps;     /* a bit each */

@@ -96,6 +96,14 @@ static void is_killed_off_a_knob(int fd)
     (void)raise(SIGKILL);
 }
 
+/* Before the ride could hear of it. */
+static void is_killed_as_its_link_ends(int fd)
+{
+    guard_trial_hold(fd);
+    (void)shutdown(fd, SHUT_RDWR);
+    (void)raise(SIGKILL);
+}
+
 static void is_killed_before_anything(int fd)
 {
     (void)fd;
@@ -129,6 +137,7 @@ struct row {
 
 #define NO_LOAD "1D 2A 00 80 05 05"
 #define BUSY    "01 12 2A 00 FE"
+#define REFUSED WRITE_0_W, "=" NO_LOAD, CONFIRMED
 #define WRITTEN "13"
 
 static void plays(void **state)
@@ -147,14 +156,14 @@ static struct row rows[] = {
      1,
      "afterset: the ride died (signal 9): " RELEASED
      "; ride 12 is saved up to its last second, the next start recovers it\n"},
-    {"killed, and the machine is mute: each twice",
-     is_killed,
-     {WRITE_0_W, WRITE_0_W, STOP, STOP},
-     1,
-     "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
     {"the first answer may be the last load's: the second one counts",
      is_killed,
-     {TAKEN, WRITE_0_W, "=" NO_LOAD, CONFIRMED, STOPPED},
+     {TAKEN, REFUSED, REFUSED, REFUSED, STOPPED},
+     1,
+     "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
+    {"one that refuses once and then is mute has not released",
+     is_killed,
+     {REFUSED, REFUSED, WRITE_0_W, WRITE_0_W, STOP, STOP},
      1,
      "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
     {"answers that were there before are to the last loads",
@@ -215,12 +224,40 @@ static struct row rows[] = {
      {NULL},
      1,
      "afterset: the ride died (signal 9): nothing was on the brake\n"},
+    {"killed as its link ends",
+     is_killed_as_its_link_ends,
+     {NULL},
+     1,
+     "afterset: the ride died (signal 9): " UNCONFIRMED "\n"},
     {"killed before there was a link",
      is_killed_before_anything,
      {NULL},
      1,
      "afterset: the ride died (signal 9): nothing was on the brake\n"},
 };
+
+static void is_told_on_where_it_refuses(void **state)
+{
+    static const char *const talk[] = {REFUSED, REFUSED, REFUSED, TAKEN, STOPPED, NULL};
+    const struct guard_trial trial = guard_trial_begin(is_killed, -1);
+    (void)state;
+
+    guard_trial_talk(&trial, talk);
+    guard_trial_finish(&trial, 1, "afterset: the ride died (signal 9): " RELEASED "\n");
+}
+
+/* Neither that anything was written nor what became of it. */
+static void is_told_twice_where_it_is_mute(void **state)
+{
+    static const char *const talk[] = {WRITE_0_W, WRITE_0_W, STOP, STOP, NULL};
+    const uint64_t began_ms = guard_now_ms();
+    const struct guard_trial trial = guard_trial_begin(is_killed, -1);
+    (void)state;
+
+    guard_trial_talk(&trial, talk);
+    guard_trial_finish(&trial, 1, "afterset: the ride died (signal 9): " UNCONFIRMED "\n");
+    assert_in_range(guard_now_ms() - began_ms, 0, LETTING_GO_MAX_MS);
+}
 
 /* ---- the guard itself ---- */
 
@@ -298,6 +335,8 @@ int main(void)
 {
     struct CMUnitTest tests[sizeof rows / sizeof rows[0]];
     const struct CMUnitTest others[] = {
+        cmocka_unit_test(is_told_on_where_it_refuses),
+        cmocka_unit_test(is_told_twice_where_it_is_mute),
         cmocka_unit_test(ride_hears_of_a_dead_guard),
         cmocka_unit_test(terminal_is_given_back),
     };
@@ -305,5 +344,5 @@ int main(void)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         tests[i] = (struct CMUnitTest){rows[i].name, plays, NULL, NULL, &rows[i]};
     const int failed = cmocka_run_group_tests_name("guard", tests, NULL, NULL);
-    return failed + cmocka_run_group_tests_name("the guard itself", others, NULL, NULL);
+    return failed + cmocka_run_group_tests_name("by name", others, NULL, NULL);
 }
