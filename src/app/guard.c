@@ -78,7 +78,7 @@ static void take(struct guard *guard, const struct guard_order *order, int fd)
     guard->order = *order;
     guard->heard_ms = now_ms();
     guard->is_stopped = false;
-    if (is_for_rider(order))
+    if (order->link == 0 || order->is_by_hand)
         guard->is_still = false; /* no link tells old signs of life from new ones, nor needs to */
     if (order->link != guard->link_number) {
         guard->is_still = false;

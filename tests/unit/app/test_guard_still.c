@@ -90,6 +90,17 @@ static void dozes_on_a_knob(int fd)
     _exit(3);
 }
 
+/* Silent for too long, and then done with it. */
+static void dozes_off_a_knob(int fd)
+{
+    (void)fd;
+    guarded_by_hand(&guarded, true);
+    (void)poll(NULL, 0, 2 * SOON_MS);
+    guarded_by_hand(&guarded, false);
+    (void)poll(NULL, 0, GUARD_WAKE_MS + 2 * SOON_MS); /* with nothing on it may be silent */
+    _exit(5);
+}
+
 static void hangs_on_a_knob(int fd)
 {
     guarded_by_hand(&guarded, true);
@@ -100,6 +111,7 @@ static void nobody_waits_for_a_knob_in_vain(void **state)
 {
     const uint64_t began_ms = guard_now_ms();
     const struct guard_trial dozing = guard_trial_begin(dozes_on_a_knob, -1),
+                             done = guard_trial_begin(dozes_off_a_knob, -1),
                              hanging = guard_trial_begin(hangs_on_a_knob, -1);
     (void)state;
 
@@ -107,6 +119,7 @@ static void nobody_waits_for_a_knob_in_vain(void **state)
                        "afterset: the ride stood still and was ended (signal 9): " BY_HAND "\n");
     assert_in_range(guard_now_ms() - began_ms, GUARD_WAKE_MS, GUARD_WAKE_MS + 2 * SOON_MS);
     guard_trial_finish(&dozing, 3, "");
+    guard_trial_finish(&done, 5, "");
 }
 
 /* Somebody wakes up a stopped ride in the middle of the guard's talk. */
