@@ -191,7 +191,8 @@ static struct value_text value_of(const struct reading *reading, const struct ri
     return text;
 }
 
-/* Where the power stands to what is asked, in a word; where a knob has no nearer number, in two. */
+/* Where the power stands to what is asked, in a word; where a knob has no nearer number, in two. Of
+ * work that is not to be ridden nothing: a knob that is to be eased is told of by itself. */
 static struct value_text judge(const struct ride *ride)
 {
     const struct reading *power_w = &ride->sensors.power_w;
@@ -200,7 +201,8 @@ static struct value_text judge(const struct ride *ride)
     struct value_text text = {""};
 
     if (known && targets.power_w.set && ride->verdict.strap_lost) {
-        (void)snprintf(text.text, sizeof text.text, " (rest load)");
+        (void)snprintf(text.text, sizeof text.text, "%s",
+                       ride_turns_knob(ride) ? "" : " (rest load)");
     } else if (known && targets.power_w.set) {
         const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
         const bool is_nearest =

@@ -21,6 +21,8 @@ const char *words_caution(enum caution caution, bool by_hand)
 {
     if (by_hand && caution == CAUTION_TWO_POWERS)
         return "Watts far apart: the knob goes by the sensor, not the bike. Calibrate.";
+    if (by_hand && caution == CAUTION_STRAP_LOST)
+        return "No heart rate any more. Ease the knob to a rest until it is back.";
     static const char *const list[] = {
         [CAUTION_HEART_NEAR] = "Heart rate is close to your limit. Ease off.",
         [CAUTION_STRAP_LOST] = "No heart rate any more. Rest load until it is back.",

@@ -10,6 +10,7 @@
 
 #include "support/screens.h"
 #include "ui/screens.h"
+#include "ui/words.h"
 
 static struct drive drive;
 static struct screen screen;
@@ -71,12 +72,23 @@ static void without_the_strap_it_is_rest_load(void **state)
     assert_non_null(strstr(tell(), ": 80 W (rest load), 92 rpm, heart no bpm, "));
 }
 
+/* Nothing takes off what the rider's hand has put on. */
+static void without_the_strap_a_knob_is_the_riders_to_ease(void **state)
+{
+    (void)state;
+    begin("by-hand-strap-lost");
+    assert_non_null(strstr(tell(), ": 80 W, 92 rpm, heart no bpm, "));
+    assert_string_equal(words_caution(CAUTION_STRAP_LOST, true),
+                        "No heart rate any more. Ease the knob to a rest until it is back.");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
         cmocka_unit_test(without_the_strap_it_is_rest_load),
+        cmocka_unit_test(without_the_strap_a_knob_is_the_riders_to_ease),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
