@@ -54,8 +54,8 @@ static void on_event(struct talk *talk, uint8_t code)
     talk->ended++;
 }
 
-/* What was heard may yet be refused; and the ends may have been those of two loads, as long as one of
- * them is the last command that the trainer knows of. Then it is to be said anew. Nothing but a
+/* What was heard may yet be refused; and the ends may have been those of two loads, as long as one
+ * of them is the last command that the trainer knows of. Then it is to be said anew. Nothing but a
  * release has 0. */
 static void on_page(struct talk *talk, const uint8_t page[USB_PAGE_SIZE])
 {
