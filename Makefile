@@ -5,9 +5,10 @@
 #   make test     every test; sanitizers and a guest kernel included
 #   make test-vm  of these the ones that need a Bluetooth or USB stack, in that guest under QEMU
 #   make prove    contracts, and that no run-time error is possible, by Frama-C
+#   make prove-planted  what Eva says of faults planted for it
 #   make fuzz     search every reader of foreign octets for input that breaks it; TIME=60
 #   make coverage lines and branches that the unit tests reach
-#   make mutants  what the tests make of a safety step with one operator changed
+#   make mutants  what the tests make of the safety step and control with one operator changed
 #   make lint     compilers, analysers, format, layers, purity
 #   make bench    speed and memory, as ratios within one run
 #   make bench-vm the same of links over the air, in the guest
@@ -69,8 +70,8 @@ SUPPORT  := $(OUT)/libsupport.a
 SUPPORTS := $(patsubst %.c,$(OUT)/%.o,$(sort $(wildcard tests/support/*.c)))
 # What has umockdev's devices on USB; its preload library is linked in, or the sanitizer would not come first.
 MOCK_RUN := $(OUT)/tests/e2e/lib/usb_mocked
-MOCKED   := $(OUT)/tests/unit/io/test_link_usb $(OUT)/tests/unit/app/test_letting_go_trainer \
-            $(MOCK_RUN)
+MOCKED   := $(addprefix $(OUT)/tests/unit/,io/test_link_usb io/test_link_usb_halt \
+            app/test_letting_go_trainer) $(MOCK_RUN)
 MOCKER   := $(OUT)/tests/support/usb_mock.o
 MOCK_CFLAGS := $(patsubst -I%,-isystem %,$(shell pkg-config --cflags umockdev-1.0 2>/dev/null))
 MOCK_LIBS := -Wl,--push-state,--no-as-needed -lumockdev-preload -Wl,--pop-state \
@@ -86,12 +87,12 @@ BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcar
 FUZZES   := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/fuzz/fuzz_*.c)))
 FUZZED   := $(OUT)/tests/fuzz/common.o
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
-SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states letting_go ride invariants)
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states control letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------
 
-.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove lint bench install clean \
+.PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove prove-planted lint bench install clean \
         deps unit journeys format FORCE replayed fuzz searches coverage
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -217,7 +218,14 @@ PROVED := src/base/bytes.c src/ride/safety.c
 prove:
 	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
 	$(Q)tests/tools/prove.sh $(PROVED)
+	$(Q)tests/prove/loops.py --variants $(PROVED)
 	$(Q)tests/prove/eva.py --proved $(PROVED)
+	$(Q)tests/prove/sight.py
+
+# Faults planted in the sources, one for each driver of Eva, which must raise an alarm.
+prove-planted:
+	@tests/tools/install_packages.sh $(PACKAGES_PROVE)
+	$(Q)tests/prove/planted.py
 
 test-vm: vm-programs
 	$(Q)tests/vm/run

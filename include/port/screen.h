@@ -53,8 +53,10 @@ struct screen {
     const struct screen_operations *operations;
     struct sink sink;
     const struct ride_facts *facts; /* set by hello */
+    bool silence_is_told;           /* of a bike that is ready */
     bool mark_is_beaten;            /* and the rider was told */
     bool difference_is_told;        /* of the power sensor from the bike */
+    int32_t level_told_tenths;      /* the one set at the bike that was told last; 0: none */
     struct screen_hands hands;      /* as they were told last */
     void *user;                     /* of those that need more than this */
 };

@@ -80,7 +80,8 @@ MUST_USE enum result profile_settle(struct profile *profile);
 MUST_USE enum result profile_fit(const struct profile *profile, const struct fit_wish *wish,
                                  struct profile *ret, struct fit *ret_fit);
 
-/* Lowers a power range, or all of a plan, to `max_w`; each keeps a tenth of that as its width. */
+/* Lowers a power range, or all of a plan, to `max_w`, 0 or more; each keeps a tenth of that as its
+ * width. */
 void target_cap_power(struct target_range *range, int32_t max_w);
 void plan_cap_power(struct plan *plan, int32_t max_w);
 

@@ -21,6 +21,7 @@
 
 #define MARK_SECONDS_MAX 7200u
 
+/* Of a ride no sum is taken for more than 10^9 J or m, either way: no rider gets there. */
 struct mark_point {
     uint32_t block_ms;
     int64_t work_j;
@@ -56,7 +57,7 @@ struct mark {
     double typical_error_pct;     /* of one block */
 };
 
-/* `slope_w` as in body/compare, 0 for not known. */
+/* `slope_w` as in body/compare, 0 for not known. An error beyond 100 % is taken for 100 %. */
 struct mark mark_of(const struct mark_curve *curve, enum mark_measure measure,
                     const struct plan *plan, int32_t slope_w, double typical_error_pct);
 

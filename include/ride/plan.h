@@ -75,9 +75,9 @@ struct profile_size {
  * a duration is outside the limits above. Profiles out of profile_read() have none of these. */
 MUST_USE enum result profile_measure(const struct profile *profile, struct profile_size *ret);
 
-/* The same of a part of a profile in which rounds and ends match. */
-MUST_USE enum result profile_measure_items(const struct profile_item *items, size_t count,
-                                           struct profile_size *ret);
+/* The same of the items from one to before another, in which rounds and ends match. */
+MUST_USE enum result profile_measure_part(const struct profile *profile, size_t from, size_t end,
+                                          struct profile_size *ret);
 
 /* Whether any step asks for a share of the mark, or of this rider's critical power. */
 bool profile_asks_for_mark(const struct profile *profile);

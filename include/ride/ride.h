@@ -92,6 +92,9 @@ bool ride_waits_for_key(const struct ride *ride);
 /* Power is held by levels on this machine, whose brake is being learned. */
 bool ride_holds_power(const struct ride *ride);
 
+/* The level that the machine took last and still holds, in tenths; 0: none. */
+int32_t ride_level_set(const struct ride *ride);
+
 /* The load of this machine is made by hand, and the rider told how. */
 bool ride_turns_knob(const struct ride *ride);
 

@@ -44,6 +44,7 @@ struct view {
     struct view_line
         aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
+    bool by_cadence; /* which is what is judged, since no power is asked for */
     int32_t heart_limit_bpm;
     struct view_line knob; /* how to turn a brake by hand, now or at the edge that comes */
     bool by_hand;          /* no program takes the load off */
@@ -75,6 +76,9 @@ struct view_line view_repetition(const struct ride *ride);
 /* "Turn the knob up: 40 W more." or "In 3 s: ease the knob."; nothing where nothing is to be done,
  * or the brake is not turned by hand. */
 struct view_line view_knob(const struct ride *ride);
+/* What to do about a bike that is ready and tells nothing, or nothing: some tell nothing before the
+ * pedals turn. */
+struct view_line view_silence(const struct ride *ride);
 /* Who stands in for a sensor that the rider named and that is not heard: "bike", "power sensor";
  * NULL where the reading is as asked, or there is none. */
 struct view_sources {

@@ -66,7 +66,8 @@ struct ftms_client_event {
 
 /* ---- the inside; read it, don't write it ---- */
 
-#define FTMS_CLIENT_EVENTS_MAX 8u
+/* Of each value that comes with others at once: the value, and the record that it closes. */
+#define FTMS_CLIENT_EVENTS_MAX (2u * GATT_EVENTS_MAX)
 
 struct ftms_client {
     struct gatt_client gatt;
@@ -74,8 +75,8 @@ struct ftms_client {
     struct ftms_control control;
     struct ftms_record record;
     uint16_t data_handle, status_handle, training_handle; /* 0: has none */
-    bool is_set_up, has_feature;
-    uint8_t step;         /* of the setup */
+    bool has_feature;
+    uint8_t step;         /* of the setup; past the last it is set up */
     uint16_t step_handle; /* 0: nothing under way */
     bool step_was_repeated;
     unsigned skipped_steps;     /* a bit each */

@@ -15,6 +15,8 @@
  *   - a PDU longer than the agreed MTU is counted in `long_pdus` and read all the same, for every
  *     reader here knows the true length;
  *   - an answer to the MTU exchange that is no answer leaves the MTU at 23;
+ *   - of several values at once those from a cut one, or from the eighth, on are left out, and the
+ *     PDU counts as stray;
  *   - whatever is no Database Hash counts as none;
  *   - where there is one, changes are asked to be told (Service Changed). Told of one, nothing goes
  *     to the handles before the hash was asked for again: the same, and all goes on, for some tell
@@ -27,8 +29,9 @@
  *   - more services or characteristics than the tables hold are left out, and `is_cut` says so;
  *   - tables that are cut are not gone by on a later link.
  *
- * Nothing overflows: a call makes at most one event and one answer, and a PDU for which there is no
- * room (because the caller did not drain) is dropped and counted in `dropped_pdus`.
+ * Nothing overflows: a call makes at most one answer and, but for several values that are notified
+ * at once, one event. A PDU for which there is no room (because the caller did not drain) is
+ * dropped and counted in `dropped_pdus`.
  */
 #ifndef WIRE_GATT_CLIENT_H
 #define WIRE_GATT_CLIENT_H

@@ -34,7 +34,7 @@ struct sensor_client_event {
 
 /* ---- the inside; read it, don't write it ---- */
 
-#define SENSOR_CLIENT_EVENTS_MAX 4u
+#define SENSOR_CLIENT_EVENTS_MAX GATT_EVENTS_MAX
 
 struct sensor_client {
     enum sensor_kind sensor;

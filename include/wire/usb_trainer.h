@@ -11,7 +11,8 @@
  * What answers a load is the trainer's status of its last command, asked for once the load was
  * acknowledged, where it names that very load. A trainer that acknowledges each request for it and
  * never tells it is taken by its acknowledgement of the load, and asked once after each all the
- * same: what it told may have been lost.
+ * same: what it told may have been lost. A release waits for a status each time: once it passes for
+ * taken, nobody says it any more.
  *
  * Source of what a channel does with a page to be acknowledged: ANT Message Protocol and Usage,
  * D00000652 Rev 5.1, sections 5 and 9.5 (from memory).
@@ -55,12 +56,17 @@ struct usb_trainer {
     enum usb_flight flight; /* what is in the air, or about to be */
     bool is_unsent;
     uint64_t flight_until_ms; /* told nothing by then, it failed */
-    bool is_end_owed;         /* how an earlier page went may still be told */
-    struct usb_command sent;  /* the load in the air, or the one that waits for its status */
-    struct usb_command next;  /* page 0: none */
-    bool waits_for_status;    /* `sent` was acknowledged */
-    uint8_t requests;         /* for the page that is waited for now, acknowledged */
-    uint64_t request_t_ms;    /* of the last of them */
+    /* What is still to be told, of how pages went: those before the one in the air, and its copies,
+     * each said again. Told of one of these, it was heard. */
+    uint8_t ends_before, ends_of_it;
+    enum usb_flight last_flight; /* which it is, in the air or no longer */
+    struct usb_command last_flown;
+    uint64_t flown_t_ms;
+    struct usb_command sent; /* the load in the air, or the one that waits for its status */
+    struct usb_command next; /* page 0: none */
+    bool waits_for_status;   /* `sent` was acknowledged */
+    uint8_t requests;        /* for the page that is waited for now, acknowledged */
+    uint64_t request_t_ms;   /* of the last of them */
     bool tells_status, tells_no_status;
     bool asks_all_the_same;         /* for its status, once, after a load that was taken without */
     bool has_answered, is_counting; /* its sequence was seen to move */

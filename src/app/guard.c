@@ -64,6 +64,13 @@ static void drop_link(struct guard *guard)
     guard->link = -1;
 }
 
+/* There may be something on the brake that only the rider can take off, for all the guard can do.
+ */
+static bool is_for_rider(const struct guard_order *order)
+{
+    return order->is_by_hand || (order->link == 0 && order->is_left_on);
+}
+
 /* A link whose number was let go of stays gone: what the ride says of it is older than that, or
  * said by a ride that has not seen it yet, and no sign that it stands still no more. */
 static void take(struct guard *guard, const struct guard_order *order, int fd)
@@ -71,7 +78,7 @@ static void take(struct guard *guard, const struct guard_order *order, int fd)
     guard->order = *order;
     guard->heard_ms = now_ms();
     guard->is_stopped = false;
-    if (order->is_by_hand)
+    if (is_for_rider(order))
         guard->is_still = false; /* no link tells old signs of life from new ones, nor needs to */
     if (order->link != guard->link_number) {
         guard->is_still = false;
@@ -141,7 +148,7 @@ static void let_go_for_living(struct guard *guard)
 /* When the ride has been silent for too long; 0: it may be. */
 static uint64_t limit_ms(const struct guard *guard)
 {
-    if (guard->link >= 0 || (guard->order.is_by_hand && !guard->is_still))
+    if (guard->link >= 0 || (is_for_rider(&guard->order) && !guard->is_still))
         return guard->is_stopped ? guard->heard_ms : guard->heard_ms + guard->order.patience_ms;
     return guard->is_still && !guard->is_stopped ? guard->let_go_ms + GUARD_WAKE_MS : 0;
 }

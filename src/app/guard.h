@@ -10,8 +10,9 @@
  * comes back to a load on the way it comes back from any lost link: control asked for anew, up the
  * ramp, with fresh readings. One that does not wake up within GUARD_WAKE_MS is killed.
  *
- * Where the load is made by the rider's hand there is nothing to release, but a screen that stands
- * still tells nobody to ease it: such a ride is ended after the same time, and the rider told.
+ * Where the load is made by the rider's hand, or was left on by a link that was lost, there is
+ * nothing that the guard could release, but a screen that stands still tells nobody to ease it:
+ * such a ride is ended after the same time, and the rider told.
  *
  * The guard allocates nothing, and knows only the octets that it is to send.
  */

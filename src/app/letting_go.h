@@ -30,8 +30,8 @@ struct letting_go {
     struct letting_go_pdu release, stop;
 };
 
-/* The longest that letting_go() takes, with a machine that answers nothing. */
-#define LETTING_GO_MAX_MS 1500u
+/* The longest that letting_go() takes, with a machine that answers nothing, on a busy computer. */
+#define LETTING_GO_MAX_MS 2000u
 
 /* Sends both over the descriptor of a link, and reads what comes back: where others have the link
  * too, it is taken from them and ends for them. Whether the machine accepted the release. Allocates

@@ -8,10 +8,11 @@
 #include "wire/ftms_control_point.h"
 
 #define TRIES 2u
-#define STALE_MAX                                                                                 \
-    64u                /* packets; more than a machine says in the time that a ride may be silent \
-                        */
-#define REPEAT_MS 250u /* as wire/ftms_client repeats what must not wait */
+#define STALE_MAX                                                                                  \
+    64u                 /* packets; more than a machine says in the time that a ride may be silent \
+                         */
+#define REPEAT_MS  250u /* as wire/ftms_client repeats what must not wait */
+#define REFUSED_MS 500u /* a release that is refused is said again, no later */
 
 #define WRITE_HEADER 3u /* opcode and handle, of a write as of an indication */
 #define ERROR_SIZE   5u /* opcode, what it answers, handle, enum att_error */
@@ -106,15 +107,28 @@ static void pass_over(int fd, const struct letting_go_pdu *pdu)
             return;
 }
 
-/* The release goes out twice, as the first answer may be that to the last load of the program that
- * is gone: nothing in it tells the two apart. */
+/* It goes out twice, as the first answer may be that to the last load of the program that is gone:
+ * nothing in it tells the two apart. Refused, it is said on while there is time: what the machine
+ * is busy with may be over. */
+static enum heard ask_for_release(int fd, const struct letting_go_pdu *release)
+{
+    const uint64_t until_ms = now_ms() + REFUSED_MS;
+    enum heard heard = ask(fd, release);
+
+    if (heard == HEARD_YES || heard == HEARD_NO)
+        heard = ask(fd, release);
+    while (heard == HEARD_NO && now_ms() < until_ms) {
+        (void)poll(NULL, 0, REPEAT_MS);
+        heard = ask(fd, release);
+    }
+    return heard;
+}
+
 bool letting_go_ftms(int fd, const struct letting_go *it)
 {
     pass_over(fd, &it->release);
-    enum heard heard = ask(fd, &it->release);
+    const enum heard heard = ask_for_release(fd, &it->release);
 
-    if (heard == HEARD_YES || heard == HEARD_NO)
-        heard = ask(fd, &it->release);
     if (heard != HEARD_END)
         (void)ask(fd, &it->stop);
     (void)shutdown(fd, SHUT_RDWR); /* of the link; close() is of a descriptor */

@@ -44,12 +44,10 @@ void text_put_padded(struct text_writer *writer, uint64_t value, unsigned digits
     assert(digits <= DIGITS_MAX);
     char places[DIGITS_MAX];
     size_t first = DIGITS_MAX;
-    do {
+    for (size_t i = 0; i < DIGITS_MAX && (i == 0 || i < digits || value > 0); i++) {
         places[--first] = (char)('0' + value % 10);
         value /= 10;
-    } while (value > 0);
-    while (DIGITS_MAX - first < digits)
-        places[--first] = '0';
+    }
     text_put_part(writer, places + first, DIGITS_MAX - first);
 }
 

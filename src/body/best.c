@@ -45,11 +45,18 @@ static int64_t part_half_mj(int32_t from_w, int32_t to_w, int64_t part_ms, int64
 
 static void extend_stretch(struct best_powers *best, int32_t power_w, uint64_t elapsed_ms)
 {
+    if (elapsed_ms == 0)
+        return;
+    const uint64_t begun_ms = best->stretch_ms % 1000;
+    const uint64_t ends = (begun_ms + elapsed_ms) / 1000;
     uint64_t second = best->stretch_ms / 1000;
-    for (uint64_t part_ms = 1000 - best->stretch_ms % 1000; part_ms <= elapsed_ms; part_ms += 1000)
+
+    for (uint64_t i = 0; i < ends; i++) {
+        const int64_t part_ms = (int64_t)((i + 1) * 1000 - begun_ms);
         end_second(best, ++second,
                    best->half_mj +
-                       part_half_mj(best->power_w, power_w, (int64_t)part_ms, (int64_t)elapsed_ms));
+                       part_half_mj(best->power_w, power_w, part_ms, (int64_t)elapsed_ms));
+    }
     best->half_mj += (int64_t)(best->power_w + power_w) * (int64_t)elapsed_ms;
     best->stretch_ms += elapsed_ms;
 }

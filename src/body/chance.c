@@ -19,7 +19,8 @@ double chance_student(double t, uint32_t freedom)
     double term = is_odd ? cosine : 1.0, sum = 0;
 
     /* term k is the one before by (k - 1) / k, times the square, with k of the freedom's kind */
-    for (uint32_t k = is_odd ? 3 : 2; k <= freedom; k += 2) {
+    for (uint32_t i = 0; i < freedom / 2; i++) {
+        const uint32_t k = 2 * i + (is_odd ? 3 : 2);
         sum += term;
         term *= square * (k - 1) / k;
     }

@@ -10,6 +10,9 @@
  * them (hubs are asked every 255 ms at the slowest; USB 2.0, 11.12.4). */
 #define FAILURES_MAX 5u
 #define PAUSE_MS     100u
+/* A request without data is answered within 50 ms (USB 2.0, 9.2.6.4). */
+#define CLEAR_LIMIT_MS 250u
+#define ENDPOINT_HALT  0 /* USB 2.0, table 9-6 */
 /* For the kernel to give back what was cancelled; it does so at once. */
 #define SETTLE_TRIES 50
 #define SETTLE_US    2000
@@ -77,26 +80,39 @@ static void fail(struct link_usb *usb, struct usb_pipe *pipe, int error)
     pipe->is_halted = pipe->is_halted || error == LIBUSB_ERROR_PIPE;
 }
 
+/* The kernel's own call waits for 5 s where the receiver ignores it, and nobody else has the device
+ * meanwhile, not even the guard. So the receiver is asked beforehand, which waits for nothing: one
+ * that has just answered that answers the kernel at once. */
 static bool clear_halt(struct link_usb *usb, struct usb_pipe *pipe, uint8_t endpoint)
 {
-    const int error = libusb_clear_halt(usb->device.handle, endpoint);
+    struct usb_slot *clear = &pipe->clear;
+    int error;
+
+    if (clear->state == SLOT_IDLE) {
+        error = submit(clear);
+    } else {
+        clear->state = SLOT_IDLE;
+        error = error_of(clear->transfer->status);
+        if (error == LIBUSB_SUCCESS)
+            error = libusb_clear_halt(usb->device.handle, endpoint);
+    }
     if (error != LIBUSB_SUCCESS)
         count_failure(usb, pipe, error);
-    return error == LIBUSB_SUCCESS;
+    return error == LIBUSB_SUCCESS && clear->state == SLOT_IDLE;
 }
 
-/* Nothing of the pipe is in flight. True: it may be tried again; else `then` is called later. The
- * kernel may take long over a halt that is cleared (5 s, were the receiver to ignore it), so that
- * happens a few times at most. */
+/* Nothing of the pipe is in flight. True: it may be tried again; else this is called again. */
 static bool recover(struct link_usb *usb, struct usb_pipe *pipe, uint8_t endpoint,
                     loop_timer_func *then)
 {
-    if (pipe->timer != 0)
+    if (pipe->timer != 0 || pipe->clear.state == SLOT_FLYING)
         return false;
     if (pipe->is_halted ? clear_halt(usb, pipe, endpoint) : pipe->has_paused) {
         pipe->is_halted = pipe->is_recovering = pipe->has_paused = false;
         return true;
     }
+    if (pipe->clear.state == SLOT_FLYING)
+        return false;
     pipe->timer = loop_set_timer(usb->loop, loop_now_ms(usb->loop) + PAUSE_MS, then, usb);
     if (pipe->timer == 0)
         usb->why = usb_device_words(LIBUSB_ERROR_NO_MEM);
@@ -230,20 +246,40 @@ void usb_write_on(struct link_usb *usb)
 
 /* ---- beginning and end ---- */
 
+static bool make_transfer(struct usb_slot *slot)
+{
+    slot->transfer = libusb_alloc_transfer(0);
+    return slot->transfer != NULL;
+}
+
+/* Of a pipe that halted: to set it going again. */
+static bool make_clear(struct link_usb *usb, struct usb_pipe *pipe, uint8_t endpoint)
+{
+    struct usb_slot *slot = &pipe->clear;
+
+    libusb_fill_control_setup(slot->octets,
+                              LIBUSB_REQUEST_TYPE_STANDARD | LIBUSB_RECIPIENT_ENDPOINT,
+                              LIBUSB_REQUEST_CLEAR_FEATURE, ENDPOINT_HALT, endpoint, 0);
+    if (!make_transfer(slot))
+        return false;
+    libusb_fill_control_transfer(slot->transfer, usb->device.handle, slot->octets, on_transferred,
+                                 slot, CLEAR_LIMIT_MS);
+    return true;
+}
+
 bool usb_transfers_make(struct link_usb *usb)
 {
-    bool made = true;
+    bool made = make_clear(usb, &usb->in, usb->device.in);
 
+    made = make_clear(usb, &usb->out, usb->device.out) && made;
     for (unsigned i = 0; i < USB_READS; i++) {
         struct usb_slot *slot = &usb->reads[i];
-        slot->transfer = libusb_alloc_transfer(0);
-        made = made && slot->transfer != NULL;
+        made = make_transfer(slot) && made;
         if (made)
             libusb_fill_bulk_transfer(slot->transfer, usb->device.handle, usb->device.in,
                                       slot->octets, USB_READ_SIZE, on_transferred, slot, 0);
     }
-    usb->write.transfer = libusb_alloc_transfer(0);
-    made = made && usb->write.transfer != NULL;
+    made = make_transfer(&usb->write) && made;
     if (made)
         libusb_fill_bulk_transfer(usb->write.transfer, usb->device.handle, usb->device.out,
                                   usb->write.octets, 0, on_transferred, &usb->write,
@@ -256,7 +292,8 @@ static bool is_settled(const struct link_usb *usb)
     for (unsigned i = 0; i < USB_READS; i++)
         if (usb->reads[i].state == SLOT_FLYING)
             return false;
-    return usb->write.state != SLOT_FLYING;
+    return usb->write.state != SLOT_FLYING && usb->in.clear.state != SLOT_FLYING &&
+           usb->out.clear.state != SLOT_FLYING;
 }
 
 /* Such as a release, said to a receiver that is given up. */
@@ -282,6 +319,8 @@ void usb_transfers_end(struct link_usb *usb)
     write_out(usb);
     cancel_reads(usb);
     cancel(&usb->write);
+    cancel(&usb->in.clear);
+    cancel(&usb->out.clear);
     for (int i = 0; i < SETTLE_TRIES && !is_settled(usb); i++)
         (void)libusb_handle_events_timeout_completed(usb->device.context, &pause, NULL);
     /* What the kernel never gave back, libusb forgets with the handle. */
@@ -289,5 +328,7 @@ void usb_transfers_end(struct link_usb *usb)
     for (unsigned i = 0; i < USB_READS; i++)
         libusb_free_transfer(usb->reads[i].transfer);
     libusb_free_transfer(usb->write.transfer);
+    libusb_free_transfer(usb->in.clear.transfer);
+    libusb_free_transfer(usb->out.clear.transfer);
     usb_device_close(&usb->device);
 }

@@ -27,7 +27,8 @@ struct usb_slot {
 struct usb_pipe {
     unsigned failures; /* in a row, with nothing transferred between */
     bool is_recovering, is_halted, has_paused;
-    int timer; /* until it is tried again */
+    int timer;             /* until it is tried again */
+    struct usb_slot clear; /* asks the receiver to clear a halt */
 };
 
 struct link_usb {

@@ -139,6 +139,9 @@ static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
     const struct target_range *range = has_power ? &targets.power_w : &targets.cadence_rpm;
     const struct reading *reading = has_power ? &ride->sensors.power_w : &ride->sensors.cadence_rpm;
 
+    /* Without the strap the load is one of rest: legs cannot make up for that. */
+    if (has_power && ride->verdict.strap_lost)
+        return false;
     return range->set && reading_is_fresh(reading, t_ms, READING_MS) &&
            (reading->value < range->low || reading->value > range->high);
 }
@@ -270,9 +273,12 @@ static void count_down(struct cues *cues, const struct ride *ride, uint64_t t_ms
     }
     if (edge_t_ms == RIDE_NO_EDGE)
         cues->counts_left = 0;
-    for (; cues->counts_left > 0 && next_count_t_ms(cues) <= t_ms; cues->counts_left--)
+    for (uint32_t i = 0; i < COUNTS && cues->counts_left > 0 && next_count_t_ms(cues) <= t_ms;
+         i++) {
         if (t_ms - next_count_t_ms(cues) <= COUNT_LATE_MS)
             want(cues, CUE_COUNT, CUE_NONE);
+        cues->counts_left--;
+    }
 }
 
 /* ---- one at a time ---- */

@@ -12,12 +12,14 @@ static uint32_t smaller(uint32_t a, uint32_t b)
 
 static size_t end_of(const struct profile *profile, size_t rounds_item)
 {
-    size_t at = rounds_item;
+    size_t depth = 0, at = rounds_item;
 
-    for (size_t depth = 1; depth > 0;) {
-        at++;
+    /*@ loop variant profile->item_count - at; */
+    for (; at < profile->item_count; at++) {
         depth += profile->items[at].kind == PROFILE_ROUNDS;
         depth -= profile->items[at].kind == PROFILE_END;
+        if (depth == 0)
+            break;
     }
     return at;
 }
@@ -50,8 +52,7 @@ enum result fit_span(const struct profile *profile, struct fit_span *ret)
         return result;
     if (!find_rounds(profile, &span.item))
         return RESULT_UNSUPPORTED;
-    result = profile_measure_items(profile->items + span.item + 1,
-                                   end_of(profile, span.item) - span.item - 1, &round);
+    result = profile_measure_part(profile, span.item + 1, end_of(profile, span.item), &round);
     if (result != RESULT_OK)
         return result;
     span.rounds = profile->items[span.item].rounds;

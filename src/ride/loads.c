@@ -108,14 +108,19 @@ static const struct reading *taught_power(const struct sensors *sensors)
                : &sensors->sensor_power_w;
 }
 
-/* On the brake, as far as is known; 0: none. */
-static int32_t level_now(const struct ride *ride)
+int32_t ride_level_set(const struct ride *ride)
 {
     const struct load *load = &ride->control.accepted;
 
+    return ride->control.is_loaded && load->kind == LOAD_LEVEL ? load->value : 0;
+}
+
+/* On the brake, as far as is known; 0: none. */
+static int32_t level_now(const struct ride *ride)
+{
     if (ride_turns_knob(ride))
         return ride->knob.is_told ? ride_knob_level(ride->knob.place.position) : 0;
-    return ride->control.is_loaded && load->kind == LOAD_LEVEL ? load->value : 0;
+    return ride_level_set(ride);
 }
 
 /* A power that came with this event, and the cadence with it; of several sources the one of the

@@ -5,13 +5,26 @@
 #include "body/compare.h"
 #include "body/energy.h"
 
+/* J or m, either way: more than four days at 2500 W. The difference of two such sums, times any
+ * time in ms, fits into 64 bits. */
+#define SUM_MAX INT64_C(1000000000)
+/* Beyond it a foretold finish says nothing. */
+#define TYPICAL_ERROR_MAX_PCT 100.0
+
+static int64_t bounded(int64_t sum)
+{
+    if (sum > SUM_MAX)
+        return SUM_MAX;
+    return sum < -SUM_MAX ? -SUM_MAX : sum;
+}
+
 /* ---- the curve ---- */
 
 struct mark_point mark_point_of(const struct ride *ride)
 {
     return (struct mark_point){.block_ms = ride->block_ms,
-                               .work_j = work_j(&ride->totals.work),
-                               .distance_m = totals_distance_m(&ride->totals)};
+                               .work_j = bounded(work_j(&ride->totals.work)),
+                               .distance_m = bounded(totals_distance_m(&ride->totals))};
 }
 
 static uint32_t before_intervals_ms(const struct plan *plan)
@@ -31,6 +44,7 @@ void mark_curve_take(struct mark_curve *curve, const struct ride *ride)
         curve->before_ms = before_intervals_ms(&ride->setup.plan);
         curve->length_ms = plan_length_ms(&ride->setup.plan);
     }
+    /*@ loop variant MARK_SECONDS_MAX - curve->seconds; */
     while (curve->seconds < MARK_SECONDS_MAX && (curve->seconds + 1) * 1000 <= now.block_ms) {
         curve->seconds++;
         curve->work_j[curve->seconds] = (int32_t)now.work_j;
@@ -41,7 +55,7 @@ void mark_curve_take(struct mark_curve *curve, const struct ride *ride)
 
 static int64_t between(int64_t from, int64_t to, int64_t part, int64_t whole)
 {
-    return whole > 0 ? from + (to - from) * part / whole : to;
+    return whole > 0 ? bounded(from + (to - from) * part / whole) : to;
 }
 
 /* Straight from second to second, and from the last to the end. */
@@ -67,8 +81,8 @@ static struct mark_point curve_at(const struct mark_curve *curve, uint32_t block
 static struct mark_point moved(struct mark_point point, const struct mark_point *from,
                                const struct mark_point *to)
 {
-    point.work_j += to->work_j - from->work_j;
-    point.distance_m += to->distance_m - from->distance_m;
+    point.work_j = bounded(point.work_j + to->work_j - from->work_j);
+    point.distance_m = bounded(point.distance_m + to->distance_m - from->distance_m);
     return point;
 }
 
@@ -105,15 +119,17 @@ struct mark mark_of(const struct mark_curve *curve, enum mark_measure measure,
     struct mark mark = {.curve = curve,
                         .measure = measure,
                         .length_ms = plan_length_ms(plan),
-                        .typical_error_pct = typical_error_pct};
+                        .typical_error_pct = typical_error_pct < TYPICAL_ERROR_MAX_PCT
+                                                 ? typical_error_pct
+                                                 : TYPICAL_ERROR_MAX_PCT};
     const int64_t start_j = curve_at(curve, curve->before_ms).work_j;
     const int64_t longer_ms = (int64_t)mark.length_ms - curve->length_ms;
 
     mark.unscaled_j = bent_at(&mark, curve->before_ms + mark.length_ms).work_j - start_j;
     mark.scaled_j = mark.unscaled_j;
     if (slope_w > 0 && longer_ms != 0)
-        mark.scaled_j = curve_at(curve, curve->before_ms + curve->length_ms).work_j - start_j +
-                        longer_ms * slope_w / 1000;
+        mark.scaled_j = bounded(curve_at(curve, curve->before_ms + curve->length_ms).work_j -
+                                start_j + longer_ms * slope_w / 1000);
     if (mark.scaled_j <= 0 || mark.unscaled_j <= 0)
         mark.scaled_j = mark.unscaled_j;
     return mark;
@@ -170,6 +186,7 @@ static int64_t time_of_ms(const struct mark *mark, int64_t work_j)
 
     if (work_j >= end.work_j)
         return end.work_j > 0 ? end.block_ms * work_j / end.work_j : end.block_ms;
+    /*@ loop variant high - low; */
     while (low < high) {
         const uint32_t middle = low + (high - low) / 2;
         if (mark_at(mark, middle).work_j < work_j)
@@ -189,6 +206,17 @@ static int64_t ahead_of(const struct mark *mark, const struct mark_point *now,
     return value_of(mark->measure, now) - value_of(mark->measure, then);
 }
 
+/* The share of the mark's work that is still to come, 0 to 1. */
+static double share_left(const struct mark_point *then, const struct mark_point *end)
+{
+    const double left =
+        end->work_j > 0 ? (double)(end->work_j - then->work_j) / (double)end->work_j : 0;
+
+    if (left > 1)
+        return 1;
+    return left > 0 ? left : 0;
+}
+
 struct mark_state mark_state(const struct mark *mark, const struct mark_point *now)
 {
     assert(mark->curve != NULL);
@@ -198,10 +226,8 @@ struct mark_state mark_state(const struct mark *mark, const struct mark_point *n
                                                 ? now->distance_m > end.distance_m
                                                 : now->work_j > end.work_j};
     const struct mark_point finish = moved(end, &then, now);
-    const double left = end.work_j > then.work_j && end.work_j > 0
-                            ? (double)(end.work_j - then.work_j) / (double)end.work_j
-                            : 0;
-    const double share = compare_rest_error_pct(mark->typical_error_pct, left) / 100;
+    const double share =
+        compare_rest_error_pct(mark->typical_error_pct, share_left(&then, &end)) / 100;
     const struct mark_point error = {end.block_ms, (int64_t)(share * (double)end.work_j),
                                      (int64_t)(share * (double)end.distance_m)};
 

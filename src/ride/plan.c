@@ -1,5 +1,6 @@
 #include "ride/plan.h"
 
+#include <assert.h>
 #include <string.h>
 
 _Static_assert((uint64_t)PLAN_STEPS_MAX *PLAN_STEP_MAX_MS <= UINT32_MAX,
@@ -54,19 +55,19 @@ static bool is_out_of_place(const struct profile_item *items, size_t at)
            (items[at - 1].kind != PROFILE_STEP || items[at - 1].step != STEP_FLOOR);
 }
 
-enum result profile_measure_items(const struct profile_item *items, size_t count,
-                                  struct profile_size *ret)
+enum result profile_measure_part(const struct profile *profile, size_t from, size_t end,
+                                 struct profile_size *ret)
 {
     struct profile_size size = {0};
     uint64_t times[PROFILE_DEPTH_MAX + 1] = {1};
     size_t depth = 0;
     enum profile_item_kind before = PROFILE_STEP;
-    for (size_t i = 0; i < count; i++) {
-        const struct profile_item *item = &items[i];
+    for (size_t i = from; i < end; i++) {
+        const struct profile_item *item = &profile->items[i];
         if (!item_is_valid(item))
             return RESULT_INVALID;
         if (item->kind == PROFILE_STEP) {
-            if (is_out_of_place(items, i))
+            if (is_out_of_place(profile->items, i))
                 return RESULT_INVALID;
             measure_step(item, times[depth], &size);
         } else if (item->kind == PROFILE_ROUNDS) {
@@ -91,7 +92,7 @@ enum result profile_measure(const struct profile *profile, struct profile_size *
 {
     if (profile->item_count > PROFILE_ITEMS_MAX)
         return RESULT_INVALID;
-    return profile_measure_items(profile->items, profile->item_count, ret);
+    return profile_measure_part(profile, 0, profile->item_count, ret);
 }
 
 bool profile_asks_for_mark(const struct profile *profile)
@@ -144,12 +145,10 @@ static struct step_targets resolve(const struct step_targets *asked, const struc
     return targets;
 }
 
-static void add_step(struct plan *plan, const struct profile_item *item, const struct rider *rider,
-                     const struct open_rounds *innermost)
+static struct plan_step step_of(const struct profile_item *item, const struct rider *rider,
+                                const struct open_rounds *innermost)
 {
-    struct plan_step *step = &plan->steps[plan->step_count++];
-
-    *step = (struct plan_step){
+    struct plan_step step = {
         .kind = item->step,
         .duration_ms = item->duration_ms,
         .targets = resolve(&item->targets, rider),
@@ -159,30 +158,35 @@ static void add_step(struct plan *plan, const struct profile_item *item, const s
         .round = innermost->round,
         .rounds = innermost->rounds,
     };
-    memcpy(step->cue_text, item->cue_text, sizeof step->cue_text);
+    memcpy(step.cue_text, item->cue_text, sizeof step.cue_text);
     if (rider->heart_slowed && item->end.until == UNTIL_HEART)
-        step->end = (struct step_end){0};
+        step.end = (struct step_end){0};
+    return step;
 }
 
 /* The profile has been measured: it is well formed and its steps fit. */
 static void unroll(const struct profile *profile, const struct rider *rider, struct plan *plan)
 {
     struct open_rounds open[PROFILE_DEPTH_MAX + 1] = {0}; /* open[0]: outside all rounds */
-    size_t depth = 0;
-    size_t at = 0;
+    size_t depth = 0, count = 0, at = 0;
+
     while (at < profile->item_count) {
         const struct profile_item *item = &profile->items[at++];
         if (item->kind == PROFILE_STEP) {
-            add_step(plan, item, rider, &open[depth]);
+            assert(count < PLAN_STEPS_MAX);
+            plan->steps[count++] = step_of(item, rider, &open[depth]);
         } else if (item->kind == PROFILE_ROUNDS) {
+            assert(depth < PROFILE_DEPTH_MAX);
             open[++depth] = (struct open_rounds){at, 1, item->rounds};
         } else if (open[depth].round < open[depth].rounds) {
             open[depth].round++;
             at = open[depth].first_item;
         } else {
+            assert(depth > 0);
             depth--;
         }
     }
+    plan->step_count = count;
 }
 
 enum result profile_unroll(const struct profile *profile, const struct rider *rider,
@@ -262,9 +266,8 @@ uint32_t plan_floor_ms(const struct plan *plan)
 
 size_t plan_floor_steps(const struct plan *plan)
 {
-    size_t count = 0;
-
-    while (count < plan->step_count && is_floor(plan->steps[count].kind))
-        count++;
-    return count;
+    for (size_t i = 0; i < plan->step_count; i++)
+        if (!is_floor(plan->steps[i].kind))
+            return i;
+    return plan->step_count;
 }

@@ -49,13 +49,17 @@ bool power_hold_has_levels(const struct power_hold *hold, const struct hold_leve
 
 /* ---- readings ---- */
 
+static const struct hold_reading *reading_at(const struct power_hold *hold, uint32_t back)
+{
+    return &hold->readings[(hold->next + POWER_HOLD_READINGS - 1 - back) % POWER_HOLD_READINGS];
+}
+
 static struct recent mean_of_last(const struct power_hold *hold, uint64_t t_ms, uint32_t for_ms)
 {
     struct recent mean = {0};
 
-    for (uint32_t i = 1; i <= hold->count; i++) {
-        const struct hold_reading *reading =
-            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+    for (uint32_t back = 0; back < hold->count; back++) {
+        const struct hold_reading *reading = reading_at(hold, back);
 
         if (t_ms - reading->t_ms >= for_ms)
             break;
@@ -151,9 +155,8 @@ static bool is_far_above(const struct power_hold *hold, uint64_t t_ms, int32_t i
     if (!hold->target_w.set || in_force_tenths == 0 ||
         (hold->has_fallen && !has_settled(hold, t_ms, SETTLE_MS + MEAN_MS)))
         return false;
-    for (uint32_t i = 1; i <= hold->count; i++) {
-        const struct hold_reading *reading =
-            &hold->readings[(hold->next + POWER_HOLD_READINGS - i) % POWER_HOLD_READINGS];
+    for (uint32_t back = 0; back < hold->count; back++) {
+        const struct hold_reading *reading = reading_at(hold, back);
         const double expected_w = brake_model_power_w(&hold->brake, share, reading->cadence_rpm);
 
         if (t_ms - reading->t_ms >= FAR_ABOVE_MS)
@@ -264,11 +267,12 @@ static bool is_bearable(const struct power_hold *hold, int32_t level_tenths, dou
 /* Of the levels there are the one nearest to `power_w` among the bearable. */
 static int32_t nearest_level(const struct power_hold *hold, double power_w, double cadence_rpm)
 {
+    const int32_t highest = hold->levels.maximum, step = hold->levels.step;
     int32_t best_tenths = hold->levels.minimum;
     double best_off_w = -1;
 
-    for (int32_t level = hold->levels.minimum; level <= hold->levels.maximum;
-         level += step_of(&hold->levels)) {
+    /*@ loop variant highest - level; */
+    for (int32_t level = hold->levels.minimum; level <= highest; level += step > 0 ? step : 1) {
         const double expected_w =
             brake_model_power_w(&hold->brake, share_of(&hold->levels, level), cadence_rpm);
         const double off_w = expected_w > power_w ? expected_w - power_w : power_w - expected_w;

@@ -6,6 +6,8 @@ static double rest_power_w(const struct plan *plan)
 {
     int64_t doubled_w_ms = 0, ms = 0;
 
+    /* For Eva, to which a sum over any number of steps has no bound. */
+    //@ loop unroll PLAN_STEPS_MAX;
     for (size_t i = 0; i < plan->step_count; i++) {
         const struct plan_step *step = &plan->steps[i];
         const struct target_range *power_w = &step->targets.power_w;

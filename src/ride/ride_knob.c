@@ -190,6 +190,7 @@ bool ride_cadence_for(const struct ride *ride, int32_t *ret)
     if (!number_for(ride, &targets, &to))
         return false;
     const double share = (double)ride->knob.place.position / ride->knob.place.top;
+    /*@ loop variant high_rpm - cadence_rpm; */
     for (int32_t cadence_rpm = rpm->set ? rpm->low : LEGS_LOW_RPM; cadence_rpm <= high_rpm;
          cadence_rpm++) {
         const double at_w = brake_model_power_w(&ride->power_hold.brake, share, cadence_rpm);

@@ -210,6 +210,7 @@ int32_t sensors_heart_median(const struct sensors *sensors, uint64_t t_ms, uint3
         if (t_ms - sensors->window[i].t_ms > window_ms)
             continue;
         uint32_t at = count++;
+        /*@ loop variant at; */
         for (; at > 0 && sorted[at - 1] > sensors->window[i].heart_bpm; at--)
             sorted[at] = sorted[at - 1];
         sorted[at] = sensors->window[i].heart_bpm;

@@ -13,6 +13,7 @@ uint32_t reps_duration_ms(struct step_reps reps)
 
     if (reps.tempo > TEMPO_MAX)
         return 0;
+    /*@ loop variant digits; */
     for (uint32_t digits = reps.tempo; digits > 0; digits /= 10)
         seconds += digits % 10;
     return reps.reps * seconds * 1000;
@@ -33,9 +34,11 @@ struct rep_place reps_place(struct step_reps reps, uint32_t step_ms)
     assert(rep_s > 0);
     struct rep_place place = {.rep = at_s / rep_s + 1, .second = at_s % rep_s + 1};
 
-    while (place.second > (place.seconds = seconds_of(reps.tempo, place.part))) {
+    for (enum rep_part part = REP_LOWERS; part < REP_PART_COUNT && place.second > place.seconds;
+         part++) {
         place.second -= place.seconds;
-        place.part++;
+        place.part = part;
+        place.seconds = seconds_of(reps.tempo, part);
     }
     return place;
 }

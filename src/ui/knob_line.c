@@ -8,16 +8,22 @@ static const char when_done[] = " Enter when done.";
 /* A number that changes with every reading cannot be read. */
 #define SHOWN_BY_W 5
 
-void view_put_knob_place(struct text_writer *writer, const struct ride *ride)
+void view_put_brake(struct text_writer *writer, const struct ride *ride)
 {
     const struct knob *knob = &ride->knob;
+    const int32_t level_tenths = ride_level_set(ride);
+    const bool has_place = ride_turns_knob(ride) && knob->place.is_known;
 
-    if (!ride_turns_knob(ride) || !knob->place.is_known)
-        return;
-    text_put(writer, writer->length > 0 ? ", knob at " : "knob at ");
-    text_put_signed(writer, knob->place.position);
-    if (knob->is_assumed)
-        text_put_char(writer, '?');
+    if ((level_tenths > 0 || has_place) && writer->length > 0)
+        text_put(writer, ", ");
+    if (level_tenths > 0) {
+        text_put(writer, "set to level ");
+        text_put_fixed(writer, level_tenths, 1);
+    } else if (has_place) {
+        text_put(writer, "knob at ");
+        text_put_signed(writer, knob->place.position);
+        text_put(writer, knob->is_assumed ? "?" : "");
+    }
 }
 
 static void put_watts(struct text_writer *writer, int32_t by_w, const char *what)

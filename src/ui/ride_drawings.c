@@ -67,28 +67,28 @@ static int column_of(const struct scale *scale, int64_t value)
 }
 
 /* Out of range it stands beside the range, however little is missing. */
-static int needle_column(const struct scale *scale, const struct view_reading *power_w)
+static int needle_column(const struct scale *scale, const struct view_reading *reading)
 {
-    const int at = column_of(scale, power_w->value);
-    const int low = column_of(scale, power_w->range.low);
-    const int high = column_of(scale, power_w->range.high);
+    const int at = column_of(scale, reading->value);
+    const int low = column_of(scale, reading->range.low);
+    const int high = column_of(scale, reading->range.high);
 
-    if (power_w->stand == STAND_LOW && at >= low)
+    if (reading->stand == STAND_LOW && at >= low)
         return low - 1;
-    return power_w->stand == STAND_HIGH && at <= high ? high + 1 : at;
+    return reading->stand == STAND_HIGH && at <= high ? high + 1 : at;
 }
 
 static void draw_needle(struct canvas *canvas, const struct scale *scale, int row,
-                        const struct view_reading *power_w)
+                        const struct view_reading *reading, const char *unit)
 {
-    const enum style style = style_of_stand(power_w->stand);
-    const struct view_line words = words_of_stand(power_w, " W");
-    const int at = needle_column(scale, power_w);
-    const uint32_t needle = power_w->value < scale->from ? TO_LEFT
-                            : power_w->value > scale->to ? TO_RIGHT
+    const enum style style = style_of_stand(reading->stand);
+    const struct view_line words = words_of_stand(reading, unit);
+    const int at = needle_column(scale, reading);
+    const uint32_t needle = reading->value < scale->from ? TO_LEFT
+                            : reading->value > scale->to ? TO_RIGHT
                                                          : UP;
 
-    if (!power_w->known)
+    if (!reading->known)
         return;
     canvas_put(canvas, at, row, style, needle);
     if (at + 2 + canvas_text_width(words.text) <= scale->column + scale->columns)
@@ -110,19 +110,19 @@ static void draw_end(struct canvas *canvas, int column, bool is_left, int row, i
 }
 
 void draw_gauge(struct canvas *canvas, int column, int row, int columns,
-                const struct view_reading *power_w)
+                const struct view_reading *reading, const char *unit)
 {
-    if (!power_w->range.set)
+    if (!reading->range.set)
         return;
-    const struct scale scale = scale_of(column, columns, &power_w->range);
-    const int low = column_of(&scale, power_w->range.low);
-    const int high = column_of(&scale, power_w->range.high);
+    const struct scale scale = scale_of(column, columns, &reading->range);
+    const int low = column_of(&scale, reading->range.low);
+    const int high = column_of(&scale, reading->range.high);
 
     canvas_fill(canvas, column, row + 1, columns, 1, STYLE_QUIET, LINE);
     canvas_fill(canvas, low, row, high - low + 1, 2, STYLE_PLAIN, FULL_BLOCK);
-    draw_end(canvas, low, true, row, power_w->range.low);
-    draw_end(canvas, high, false, row, power_w->range.high);
-    draw_needle(canvas, &scale, row + 2, power_w);
+    draw_end(canvas, low, true, row, reading->range.low);
+    draw_end(canvas, high, false, row, reading->range.high);
+    draw_needle(canvas, &scale, row + 2, reading, unit);
 }
 
 /* ---- strip ---- */

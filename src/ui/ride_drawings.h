@@ -9,10 +9,10 @@
 
 #define GAUGE_ROWS 3
 
-/* The power on a scale of which its range is a part: the ends of the range, the scale, and a needle
+/* A reading on a scale of which its range is a part: the ends of the range, the scale, and a needle
  * below it with words. From `column`, `columns` wide. Nothing where nothing is asked. */
 void draw_gauge(struct canvas *canvas, int column, int row, int columns,
-                const struct view_reading *power_w);
+                const struct view_reading *reading, const char *unit);
 
 /* The whole block: work stands as high as `rows`, everything else lies in the last one; what is
  * done is solid. */

@@ -349,7 +349,9 @@ void ride_layout(const struct view *view, struct canvas *canvas)
     draw_messages(canvas, &at, view);
     draw_signs(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.gauge - 1, STYLE_PLAIN, view->target.text);
-    draw_gauge(canvas, at.left, at.gauge, at.right - at.left, &view->power_w);
+    draw_gauge(canvas, at.left, at.gauge, at.right - at.left,
+               view->by_cadence ? &view->cadence_rpm : &view->power_w,
+               view->by_cadence ? " rpm" : " W");
     draw_readings(canvas, &at, view);
     (void)canvas_text(canvas, at.left, at.so_far, STYLE_QUIET, view->so_far.text);
     (void)canvas_text(canvas, at.left, at.so_far + 1, STYLE_STRONG, view->sources.text);

@@ -200,7 +200,9 @@ static struct value_text judge(const struct ride *ride)
     const struct step_targets targets = ride_targets(ride);
     struct value_text text = {""};
 
-    if (known && targets.power_w.set) {
+    if (known && targets.power_w.set && ride->verdict.strap_lost) {
+        (void)snprintf(text.text, sizeof text.text, " (rest load)");
+    } else if (known && targets.power_w.set) {
         const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
         const bool is_nearest =
             stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
@@ -208,6 +210,18 @@ static struct value_text judge(const struct ride *ride)
         (void)snprintf(text.text, sizeof text.text, " (%s%s)", words_stand(stand),
                        is_nearest ? ", nearest" : "");
     }
+    return text;
+}
+
+/* ", level 7.5", once it is another. */
+static struct value_text new_level(struct screen *screen, const struct ride *ride)
+{
+    const int32_t level_tenths = ride_level_set(ride);
+    struct value_text text = {""};
+
+    if (level_tenths > 0 && level_tenths != screen->level_told_tenths)
+        (void)snprintf(text.text, sizeof text.text, ", level %.1f", level_tenths / 10.0);
+    screen->level_told_tenths = level_tenths;
     return text;
 }
 
@@ -285,13 +299,23 @@ static void second(struct screen *screen, const struct ride *ride)
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    plain_say(screen, "%s %s: %s W%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
+    plain_say(screen, "%s %s: %s W%s%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
               plain_clock(ride->block_ms).text, left_of(ride, step).text,
               value_of(&ride->sensors.power_w, ride).text, of_source(sources.power).text,
-              judge(ride).text, value_of(&ride->sensors.cadence_rpm, ride).text,
-              of_source(sources.cadence).text, value_of(&heart, ride).text,
-              of_source(sources.heart).text, recovery_of(ride, &heart).text,
-              (double)so_far.work_j / 1000.0);
+              judge(ride).text, new_level(screen, ride).text,
+              value_of(&ride->sensors.cadence_rpm, ride).text, of_source(sources.cadence).text,
+              value_of(&heart, ride).text, of_source(sources.heart).text,
+              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+}
+
+static void tell_of_silence(struct screen *screen, const struct ride *ride)
+{
+    const struct view_line text = view_silence(ride);
+
+    if (screen->silence_is_told || text.text[0] == '\0')
+        return;
+    screen->silence_is_told = true;
+    plain_say(screen, "%s\n", text.text);
 }
 
 static void tell_of_mark(struct screen *screen, const struct ride *ride, bool is_due)
@@ -326,6 +350,7 @@ static void second_and_asides(struct screen *screen, const struct ride *ride)
     const bool is_due = ride->block_ms >= 1000 && ride->block_ms / 1000 % ASIDE_EVERY_S == 0;
 
     second(screen, ride);
+    tell_of_silence(screen, ride);
     if (ride->phase != PHASE_RIDING)
         return;
     if (facts->mark != NULL)

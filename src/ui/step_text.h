@@ -12,9 +12,9 @@ void step_put(struct text_writer *writer, const struct plan_step *step);
 /* "target 100..120 to 200..220 W", without a ramp "target 100..120 W"; nothing for no range. */
 void step_put_ramp(struct text_writer *writer, const char *before, const struct target_range *range,
                    const struct target_range *to, unsigned decimals, const char *unit);
-/* ", knob at 5", with a question mark behind it where nobody told; nothing where it is not known.
- */
-void view_put_knob_place(struct text_writer *writer, const struct ride *ride);
+/* ", set to level 7.5", as the machine took it; ", knob at 5", with a question mark behind it where
+ * nobody told; nothing where neither is known. */
+void view_put_brake(struct text_writer *writer, const struct ride *ride);
 /* "then rest 3 of 8 0:10, 60..100 W" */
 void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step);
 

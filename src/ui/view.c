@@ -3,6 +3,7 @@
 #include "base/text.h"
 #include "ride/mark.h"
 #include "step_text.h"
+#include "trouble.h"
 #include "ui/verdict.h"
 
 /* ---- lines ---- */
@@ -69,12 +70,15 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct sensors *sensors = &ride->sensors;
     /* While it is held nothing is asked of the legs. */
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
-    const struct step_targets now = ride_targets(ride);
+    struct step_targets now = ride_targets(ride);
     const struct step_targets *targets = step != NULL ? &now : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
     const struct reading heart =
         sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
 
+    view->by_cadence = step != NULL && !now.power_w.set && now.cadence_rpm.set;
+    if (ride->verdict.strap_lost) /* there is rest load, whatever the plan asks */
+        now.power_w = (struct target_range){0};
     view->power_w = reading_of(reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms),
                                sensors->power_w.value, targets != NULL ? &targets->power_w : NULL);
     view->cadence_rpm =
@@ -83,26 +87,6 @@ static void set_readings(const struct ride *ride, struct view *view)
     view->heart_bpm =
         reading_of(heart.known, heart.value, targets != NULL ? &targets->heart_bpm : NULL);
     view->heart_limit_bpm = ride->limits.heart_limit_bpm;
-}
-
-/* Age and link are told of only when something is wrong. */
-static void set_trouble(const struct ride *ride, struct view *view)
-{
-    const struct reading *data = &ride->sensors.data;
-    struct text_writer writer = writer_of(&view->trouble);
-
-    if (ride->phase != PHASE_RIDING && ride->phase != PHASE_HELD && ride->phase != PHASE_EASY)
-        return;
-    if (ride->is_regaining) {
-        text_put(&writer, ride->is_linked ? "Link back, no readings yet; lost for "
-                                          : "No link to the bike for ");
-        text_put_unsigned(&writer, (ride->t_ms - ride->lost_t_ms) / 1000);
-        text_put(&writer, " s.");
-    } else if (data->known && ride->t_ms - data->t_ms >= VIEW_LATE_MS) {
-        text_put(&writer, "No readings from the bike for ");
-        text_put_unsigned(&writer, (ride->t_ms - data->t_ms) / 1000);
-        text_put(&writer, " s.");
-    }
 }
 
 /* ---- step, next, so far ---- */
@@ -152,7 +136,10 @@ static void set_target(const struct ride *ride, struct view *view)
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
                       &step->ramp_to.effort, 0, " of 10");
     }
-    view_put_knob_place(&writer, ride);
+    if (view->by_cadence)
+        step_put_ramp(&writer, writer.length > 0 ? ", cadence " : "cadence ", &targets.cadence_rpm,
+                      &step->ramp_to.cadence_rpm, 0, " rpm");
+    view_put_brake(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
     if (ride->shift_pct == 0)
@@ -352,15 +339,15 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
         ret->cut_off = ride->safety.cut_off;
     set_plan(ride, ret);
     set_heading(ride, ret);
+    set_readings(ride, ret);
     set_target(ride, ret);
     set_next(ride, ret);
-    set_readings(ride, ret);
     set_countdown(ride, ret);
-    set_trouble(ride, ret);
     const struct view_sources sources = view_sources(ride, facts);
     ret->sources = view_sources_line(&sources);
     set_so_far(ride, facts, ret);
     set_aside(ride, facts, ret);
     set_cautions(ride, hands, ret);
+    ret->trouble = trouble_line(ride, ret);
     set_keys(ride, ret);
 }

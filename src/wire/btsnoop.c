@@ -115,8 +115,8 @@ enum result btsnoop_next(struct btsnoop_reader *reader, struct btsnoop_record *r
 
 static void put_be32(struct bytes_writer *writer, uint32_t value)
 {
-    for (unsigned shift = 32; shift > 0; shift -= 8)
-        bytes_put_u8(writer, (uint8_t)(value >> (shift - 8)));
+    for (unsigned i = 0; i < 4; i++)
+        bytes_put_u8(writer, (uint8_t)(value >> (24 - 8 * i)));
 }
 
 void btsnoop_put_header(struct bytes_writer *writer)

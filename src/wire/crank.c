@@ -22,8 +22,10 @@ static void count_turns(struct crank *crank, uint64_t t_ms, struct crank_count c
         return; /* turns in no time: not to be believed, and no base either */
     const uint32_t rpm = (MINUTE_1024 * turns + passed_1024 / 2u) / passed_1024;
     begin(crank, t_ms, count);
-    crank->has_rpm = rpm <= CRANK_RPM_MAX;
-    crank->rpm = crank->has_rpm ? (int32_t)rpm : 0;
+    if (rpm > CRANK_RPM_MAX)
+        return;
+    crank->has_rpm = true;
+    crank->rpm = (int32_t)rpm;
 }
 
 /* The next turn is not there yet: the crank is no faster than if it came now. */

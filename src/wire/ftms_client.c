@@ -1,5 +1,7 @@
 #include "wire/ftms_client.h"
 
+#include <string.h>
+
 #include "wire/ftms_control.h"
 #include "wire/gatt.h"
 
@@ -118,7 +120,6 @@ static void get_ready(struct ftms_client *client)
         machine->takes_power = (machine->feature.target & FTMS_TAKES_POWER) != 0;
         machine->takes_level = (machine->feature.target & FTMS_TAKES_RESISTANCE) != 0;
     }
-    client->is_set_up = true;
     struct ftms_client_event event = {.kind = FTMS_CLIENT_READY, .machine = *machine};
     ftms_client_emit(client, &event);
 }
@@ -251,13 +252,12 @@ static void notified(struct ftms_client *client, const struct gatt_event *event)
 
 static void handle_event(struct ftms_client *client, uint64_t t_ms, const struct gatt_event *event)
 {
-    bool is_step = !client->is_set_up && event->handle == client->step_handle;
     switch (event->kind) {
     case GATT_DISCOVERED: discovered(client); break;
     case GATT_NOTIFIED: notified(client, event); break;
     case GATT_READ_DONE:
     case GATT_WRITE_DONE:
-        if (is_step)
+        if (client->step < STEP_COUNT && event->handle == client->step_handle)
             step_done(client, t_ms, event);
         else if (event->handle == client->control.handle)
             ftms_control_written(client, t_ms, event->error);
@@ -285,18 +285,17 @@ static void handle_events(struct ftms_client *client, uint64_t t_ms)
 
 void ftms_client_start(struct ftms_client *client, uint64_t t_ms)
 {
-    *client = (struct ftms_client){0};
+    memset(client, 0, sizeof *client);
     gatt_client_start(&client->gatt, t_ms);
 }
 
 unsigned ftms_client_stuck_step(const struct ftms_client *client)
 {
-    const bool is_asking =
-        client->gatt.phase == GATT_PHASE_DEAD && !client->is_set_up && client->step_handle != 0;
-    const uint16_t number = is_asking ? steps[client->step].characteristic : 0;
-
-    return (number == FTMS_MACHINE_STATUS || number == FTMS_TRAINING_STATUS) ? 1u << client->step
-                                                                             : 0;
+    if (client->gatt.phase != GATT_PHASE_DEAD || client->step == STEP_COUNT ||
+        client->step_handle == 0)
+        return 0;
+    const uint16_t number = steps[client->step].characteristic;
+    return number == FTMS_MACHINE_STATUS || number == FTMS_TRAINING_STATUS ? 1u << client->step : 0;
 }
 
 void ftms_client_skip_steps(struct ftms_client *client, unsigned skipped)
@@ -316,7 +315,8 @@ void ftms_client_tick(struct ftms_client *client, uint64_t t_ms)
     gatt_client_tick(&client->gatt, t_ms);
     handle_events(client, t_ms);
     ftms_control_tick(client, t_ms);
-    if (client->step_repeat_at_ms != 0 && t_ms >= client->step_repeat_at_ms)
+    if (client->step < STEP_COUNT && client->step_repeat_at_ms != 0 &&
+        t_ms >= client->step_repeat_at_ms)
         (void)start_step(client);
 }
 
@@ -336,7 +336,7 @@ enum result ftms_client_command(struct ftms_client *client, const struct ftms_co
 {
     if (client->failure != NULL)
         return RESULT_CLOSED;
-    if (!client->is_set_up)
+    if (client->step < STEP_COUNT)
         return RESULT_BUSY;
     if (!client->machine.has_control_point)
         return RESULT_UNSUPPORTED;

@@ -16,21 +16,24 @@ static uint8_t kind_of(uint8_t opcode)
 static void queue_remove(struct ftms_queue *queue, size_t index)
 {
     queue->count--;
-    memmove(&queue->commands[index], &queue->commands[index + 1],
-            (queue->count - index) * sizeof queue->commands[0]);
+    for (size_t i = index; i < queue->count; i++)
+        queue->commands[i] = queue->commands[i + 1];
 }
 
 static void queue_drop(struct ftms_queue *queue, uint8_t kind)
 {
-    for (size_t i = queue->count; i-- > 0;)
-        if (kind_of(queue->commands[i].opcode) == kind)
+    for (size_t i = 0; i < queue->count; i++)
+        if (kind_of(queue->commands[i].opcode) == kind) {
             queue_remove(queue, i);
+            return;
+        }
 }
 
 static void queue_put(struct ftms_queue *queue, const struct ftms_command *command)
 {
     queue_drop(queue, kind_of(command->opcode));
-    queue->commands[queue->count++] = *command;
+    queue->commands[queue->count] = *command;
+    queue->count++;
 }
 
 /* ---- procedures ---- */
@@ -67,8 +70,8 @@ static struct ftms_procedure forget(struct ftms_control *control, size_t index)
 {
     const struct ftms_procedure procedure = control->open[index];
     control->open_count--;
-    memmove(&control->open[index], &control->open[index + 1],
-            (control->open_count - index) * sizeof control->open[0]);
+    for (size_t i = index; i < control->open_count; i++)
+        control->open[i] = control->open[i + 1];
     return procedure;
 }
 
@@ -269,19 +272,19 @@ static bool tries_again(struct ftms_control *control, struct ftms_procedure *pro
     return true;
 }
 
-/* The oldest one that is out with that opcode, or open_count. A load that is to rise was waited for
- * with patience, and may have what was given up for lost. */
+/* The oldest one that is out with that opcode, or FTMS_PROCEDURES_MAX. A load that is to rise was
+ * waited for with patience, and may have what was given up for lost. */
 static size_t find_open(const struct ftms_control *control, uint8_t opcode)
 {
-    size_t oldest = control->open_count;
+    size_t oldest = FTMS_PROCEDURES_MAX;
 
-    for (size_t i = control->open_count; i-- > 0;) {
-        const struct ftms_procedure *procedure = &control->open[i];
+    for (size_t i = control->open_count; i > 0; i--) {
+        const struct ftms_procedure *procedure = &control->open[i - 1];
         if (!is_out(procedure) || procedure->command.opcode != opcode)
             continue;
-        if (procedure->phase != FTMS_PHASE_GIVEN_UP || oldest == control->open_count ||
+        if (procedure->phase != FTMS_PHASE_GIVEN_UP || oldest == FTMS_PROCEDURES_MAX ||
             control->open[oldest].command.now)
-            oldest = i;
+            oldest = i - 1;
     }
     return oldest;
 }
@@ -320,7 +323,7 @@ void ftms_control_indicated(struct ftms_client *client, const uint8_t *value, si
     if (ftms_decode_response(value, length, last->command.opcode, &response) != RESULT_OK)
         return;
     size_t index = find_open(control, response.request);
-    if (index == control->open_count)
+    if (index == FTMS_PROCEDURES_MAX)
         return;
     /* Some machines indicate before they respond. It may as well be a late answer to another: what
      * is refused by the response then was not done. */
@@ -354,21 +357,29 @@ void ftms_control_written(struct ftms_client *client, uint64_t t_ms, uint8_t att
     }
 }
 
-/* An indication that was lost must not keep the queue shut for the rest of the ride. */
+/* An indication that was lost must not keep the queue shut for the rest of the ride. True when one
+ * that nobody waits for will not come any more either. */
+static bool has_run_out(struct ftms_procedure *procedure, uint64_t t_ms)
+{
+    const bool is_given_up = procedure->phase == FTMS_PHASE_GIVEN_UP;
+    if (!is_given_up && procedure->phase != FTMS_PHASE_AWAITING)
+        return false;
+    if (procedure->expires_at_ms == 0)
+        procedure->expires_at_ms = t_ms + (is_given_up ? FTMS_GIVEN_UP_MS : FTMS_ANSWER_MS);
+    else if (t_ms >= procedure->expires_at_ms && is_given_up)
+        return true;
+    else if (t_ms >= procedure->expires_at_ms)
+        give_up(procedure);
+    return false;
+}
+
 static void expire(struct ftms_control *control, uint64_t t_ms)
 {
-    for (size_t i = control->open_count; i-- > 0;) {
-        struct ftms_procedure *procedure = &control->open[i];
-        const bool is_given_up = procedure->phase == FTMS_PHASE_GIVEN_UP;
-        if (!is_given_up && procedure->phase != FTMS_PHASE_AWAITING)
-            continue;
-        if (procedure->expires_at_ms == 0)
-            procedure->expires_at_ms = t_ms + (is_given_up ? FTMS_GIVEN_UP_MS : FTMS_ANSWER_MS);
-        else if (t_ms >= procedure->expires_at_ms && is_given_up)
+    for (size_t i = 0; i < control->open_count;)
+        if (has_run_out(&control->open[i], t_ms))
             (void)forget(control, i);
-        else if (t_ms >= procedure->expires_at_ms)
-            give_up(procedure);
-    }
+        else
+            i++;
 }
 
 void ftms_control_tick(struct ftms_client *client, uint64_t t_ms)

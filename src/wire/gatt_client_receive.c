@@ -140,14 +140,40 @@ static void take_notification(struct gatt_client *client, uint8_t opcode,
                               struct bytes_reader reader)
 {
     uint16_t handle = bytes_u16(&reader);
-    /* Several values in one notification come only to those who asked for that. */
-    if (reader.failed || bytes_left(&reader) > ATT_VALUE_MAX ||
-        opcode == ATT_MULTIPLE_NOTIFICATION) {
+    if (reader.failed || bytes_left(&reader) > ATT_VALUE_MAX) {
         client->stray_pdus++;
         return;
     }
     gatt_client_tell(client, GATT_NOTIFIED, handle, ATT_OK, reader)->indicated =
         opcode == ATT_INDICATION;
+}
+
+/* The next value, with its length before it; it has failed where there is none that is whole. */
+static struct bytes_reader next_value(struct bytes_reader *reader)
+{
+    const size_t length = bytes_u16(reader);
+    const size_t end = reader->at + length;
+    if (reader->failed || end > reader->length || length > ATT_VALUE_MAX)
+        return (struct bytes_reader){.failed = true};
+    struct bytes_reader value = *reader;
+    value.length = reader->at = end;
+    return value;
+}
+
+/* Several at once: Bluetooth Core 5.2, Vol 3 Part F 3.4.7.4. Who wants that says so in the peer's
+ * Client Supported Features, where a bond keeps it (Part G 7.2). So it may be another program of
+ * this computer that did, and bluetoothd does with whatever it pairs: then nothing comes alone. */
+static void take_notifications(struct gatt_client *client, struct bytes_reader reader)
+{
+    do {
+        const uint16_t handle = bytes_u16(&reader);
+        const struct bytes_reader value = next_value(&reader);
+        if (value.failed || !has_room(client)) {
+            client->stray_pdus++;
+            return;
+        }
+        gatt_client_tell(client, GATT_NOTIFIED, handle, ATT_OK, value);
+    } while (bytes_left(&reader) > 0);
 }
 
 /* Who asks for it is told when attributes come, go or move: Bluetooth Core 5.1, Vol 3 Part G 7.1.
@@ -193,7 +219,12 @@ static void dispatch(struct gatt_client *client, const uint8_t *pdu, size_t leng
         else
             take_notification(client, opcode, reader);
         break;
-    case ATT_KIND_NOTIFICATION: take_notification(client, opcode, reader); break;
+    case ATT_KIND_NOTIFICATION:
+        if (opcode == ATT_MULTIPLE_NOTIFICATION)
+            take_notifications(client, reader);
+        else
+            take_notification(client, opcode, reader);
+        break;
     case ATT_KIND_COMMAND:
     case ATT_KIND_CONFIRMATION: client->stray_pdus++; break;
     }

@@ -47,13 +47,13 @@ static void enter_changes(struct gatt_client *client)
     client->next_handle = found->client_config_handle;
 }
 
-static void enter_descriptors(struct gatt_client *client, uint8_t index)
+static void enter_descriptors(struct gatt_client *client, uint8_t first)
 {
     client->phase = GATT_PHASE_DESCRIPTORS;
-    for (; index < client->known.characteristic_count; index++) {
-        uint16_t value_handle = client->known.characteristics[index].value_handle;
-        if (value_handle < characteristic_end(client, index)) {
-            client->index = index;
+    for (uint8_t i = first; i < client->known.characteristic_count; i++) {
+        uint16_t value_handle = client->known.characteristics[i].value_handle;
+        if (value_handle < characteristic_end(client, i)) {
+            client->index = i;
             client->next_handle = (uint16_t)(value_handle + 1);
             return;
         }

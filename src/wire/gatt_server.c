@@ -30,8 +30,8 @@ static uint16_t own_mtu(const struct gatt_server *server)
 /* The value handle of the characteristic that the attribute at `index` stands behind, or 0. */
 static uint16_t owner_of(const struct gatt_attribute *attributes, size_t index)
 {
-    while (index-- > 0) {
-        const struct gatt_attribute *attribute = &attributes[index];
+    for (size_t i = index; i-- > 0;) {
+        const struct gatt_attribute *attribute = &attributes[i];
         if (!att_uuid_is(&attribute->type, GATT_CHARACTERISTIC))
             continue;
         struct bytes_reader reader = bytes_reader(attribute->value, attribute->length);

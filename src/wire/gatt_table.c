@@ -87,8 +87,8 @@ static struct bytes_reader value_of(const struct gatt_table *table,
 static const struct gatt_attribute *next_in(const struct gatt_table *table, struct range range,
                                             const struct gatt_attribute *before)
 {
-    size_t i = before == NULL ? 0 : (size_t)(before - table->attributes) + 1;
-    for (; i < table->count && table->attributes[i].handle <= range.end; i++)
+    const size_t first = before == NULL ? 0 : (size_t)(before - table->attributes) + 1;
+    for (size_t i = first; i < table->count && table->attributes[i].handle <= range.end; i++)
         if (table->attributes[i].handle >= range.start)
             return &table->attributes[i];
     return NULL;

@@ -261,7 +261,7 @@ void usb_receiver_start(struct usb_receiver *receiver, const struct usb_receiver
 void usb_receiver_receive(struct usb_receiver *receiver, uint64_t t_ms, const uint8_t *octets,
                           size_t length)
 {
-    struct usb_frame frame;
+    struct usb_frame frame = {0};
 
     for (size_t i = 0; i < length; i++) {
         usb_decoder_put(&receiver->decoder, octets[i]);

@@ -6,6 +6,8 @@
 #define FLIGHT_MS 1000u
 /* Before a receiver that refused it, as it has another one in the air, is told again. */
 #define REFUSED_MS 250u
+/* How a page went is told no later: a receiver that says nothing for so long is given up. */
+#define END_MS 4000u
 /* A page that was asked for is sent in a turn or two, and may get lost. */
 #define REPLY_MS 600u
 /* So many requests were acknowledged, and nothing came of them: it has no such page. The first must
@@ -57,8 +59,39 @@ static void get_ready(struct usb_trainer *trainer)
 
 /* ---- saying ---- */
 
+static uint8_t one_more(uint8_t count)
+{
+    return count < UINT8_MAX ? (uint8_t)(count + 1) : count;
+}
+
+static bool is_said_again(const struct usb_trainer *trainer, enum usb_flight flight,
+                          const struct usb_command *command)
+{
+    return flight == trainer->last_flight && command->page == trainer->last_flown.page &&
+           command->value == trainer->last_flown.value;
+}
+
+/* Of the pages that were said the ends come in their order. */
+static void expect_end(struct usb_trainer *trainer, uint64_t t_ms, enum usb_flight flight)
+{
+    const struct usb_command none = {0}, command = flight == USB_FLIES_LOAD ? trainer->sent : none;
+
+    if (t_ms - trainer->flown_t_ms >= END_MS)
+        trainer->ends_before = trainer->ends_of_it = 0;
+    if (!is_said_again(trainer, flight, &command)) {
+        const unsigned before = (unsigned)trainer->ends_before + trainer->ends_of_it;
+        trainer->ends_before = before < UINT8_MAX ? (uint8_t)before : UINT8_MAX;
+        trainer->ends_of_it = 0;
+    }
+    trainer->ends_of_it = one_more(trainer->ends_of_it);
+    trainer->last_flight = flight;
+    trainer->last_flown = command;
+    trainer->flown_t_ms = t_ms;
+}
+
 static void fly(struct usb_trainer *trainer, uint64_t t_ms, enum usb_flight flight)
 {
+    expect_end(trainer, t_ms, flight);
     trainer->flight = flight;
     trainer->flight_until_ms = t_ms + FLIGHT_MS;
     trainer->is_unsent = true;
@@ -115,8 +148,11 @@ static void go_on(struct usb_trainer *trainer, uint64_t t_ms)
 
 /* ---- hearing ---- */
 
+/* A release is never taken at the first word: it waits for a status, as long as one may come. */
 static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
 {
+    const bool by_its_word = trainer->tells_no_status && trainer->sent.value != 0;
+
     if (!is_acknowledged) {
         if (trainer->next.page == 0)
             trainer->next = trainer->sent;
@@ -124,8 +160,8 @@ static void load_landed(struct usb_trainer *trainer, bool is_acknowledged)
     }
     trainer->waits_for_status = true;
     trainer->requests = 0;
-    trainer->asks_all_the_same = trainer->tells_no_status;
-    if (trainer->tells_no_status)
+    trainer->asks_all_the_same = by_its_word;
+    if (by_its_word)
         answer(trainer, true);
 }
 
@@ -144,20 +180,37 @@ static void landed(struct usb_trainer *trainer, uint64_t t_ms, bool is_acknowled
 }
 
 /* A receiver that was silent about a page, or refuses one as another is in the air, may yet tell
- * how that other one went. Taken for the newer page, a load that was heard would pass for a
- * release. */
+ * how those went. Taken for the newer page, a load that was heard would pass for a release. */
+static void on_end(struct usb_trainer *trainer, uint64_t t_ms, bool is_heard)
+{
+    const bool is_of_it = trainer->ends_before == 0;
+
+    if (!is_of_it)
+        trainer->ends_before--;
+    else if (trainer->ends_of_it > trainer->is_unsent)
+        trainer->ends_of_it--;
+    if (trainer->flight != USB_FLIES_NOTHING && !trainer->is_unsent)
+        landed(trainer, t_ms, is_heard && is_of_it);
+}
+
+/* Of this page there will be no end. Of the one in the air there will, be it unknown to us. */
+static void on_refusal(struct usb_trainer *trainer, uint64_t t_ms)
+{
+    if (trainer->ends_of_it > 0)
+        trainer->ends_of_it--;
+    if (trainer->ends_before == 0 && trainer->ends_of_it == 0)
+        trainer->ends_before = 1;
+    trainer->flight_until_ms = t_ms + REFUSED_MS;
+}
+
 static void on_response(struct usb_trainer *trainer, uint64_t t_ms, uint8_t about, uint8_t code)
 {
-    if (trainer->flight == USB_FLIES_NOTHING || trainer->is_unsent)
-        return;
     if (about == USB_ABOUT_EVENT &&
-        (code == USB_CODE_TRANSFERRED || code == USB_CODE_NOT_TRANSFERRED)) {
-        landed(trainer, t_ms, code == USB_CODE_TRANSFERRED && !trainer->is_end_owed);
-        trainer->is_end_owed = false;
-    } else if (about == USB_ACKNOWLEDGED && code != USB_CODE_OK) {
-        trainer->is_end_owed = true;
-        trainer->flight_until_ms = t_ms + REFUSED_MS;
-    }
+        (code == USB_CODE_TRANSFERRED || code == USB_CODE_NOT_TRANSFERRED))
+        on_end(trainer, t_ms, code == USB_CODE_TRANSFERRED);
+    else if (about == USB_ACKNOWLEDGED && code != USB_CODE_OK &&
+             trainer->flight != USB_FLIES_NOTHING && !trainer->is_unsent)
+        on_refusal(trainer, t_ms);
 }
 
 /* An older status of an equal load is no answer to the newer one: where it is seen to count its
@@ -278,10 +331,8 @@ void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8
 
 void usb_trainer_tick(struct usb_trainer *trainer, uint64_t t_ms)
 {
-    if (trainer->flight != USB_FLIES_NOTHING && t_ms >= trainer->flight_until_ms) {
-        trainer->is_end_owed = true;
+    if (trainer->flight != USB_FLIES_NOTHING && t_ms >= trainer->flight_until_ms)
         landed(trainer, t_ms, false);
-    }
     go_on(trainer, t_ms);
 }
 

@@ -16,7 +16,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 import receiver
 from journey import ASAN, DEADLINE_S, Journey, about, await_condition, is_kind, main, real_time
 from sums import check_lines
-from trainer import Trainer
+from trainer import REJECTED, Trainer
 
 TRIES = int(os.environ.get("AFTERSET_GUARD_TRIES", "20"))
 RATE = 8
@@ -126,6 +126,26 @@ class GuardUsb(Journey):
         """Whether it is let go of nobody knows: that is what the guard says."""
         ride = self.start_working()
         self.bike.is_deaf = True
+        os.kill(ride.controller(), signal.SIGKILL)
+        done = ride.finish()
+        self.assertEqual(done.status, 1)
+        self.assertRegex(done.err.splitlines()[-1], UNCONFIRMED)
+
+    def test_trainer_that_refuses_the_first_release(self):
+        """It has heard it, and its status says that it did nothing of the kind: it is said anew."""
+        ride = self.start_working()
+        since, self.bike.refuses = time.monotonic(), REJECTED
+        os.kill(ride.controller(), signal.SIGKILL)
+        self.assertLess(self.assert_let_go(since), SOON_S)
+        await_condition(lambda: self.bike.told_refusals > 0, "its status")
+        self.bike.refuses = None
+        done = ride.finish()
+        self.assertRegex(done.err.splitlines()[-1], DIED)
+        self.assertTrue(self.bike.is_released())
+
+    def test_trainer_that_refuses_every_release(self):
+        ride = self.start_working()
+        self.bike.refuses = REJECTED
         os.kill(ride.controller(), signal.SIGKILL)
         done = ride.finish()
         self.assertEqual(done.status, 1)

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""What becomes of the tests when src/ride/safety.c is wrong, or what stands around it.
+"""What becomes of the tests when src/ride/safety.c or control.c is wrong, or what stands around.
 
 usage: mutate.py planted OUT     the faults of planted.txt, each caught by the rule it names
        mutate.py operators OUT   one operator or number changed at a time; survivors.txt excuses
@@ -16,11 +16,18 @@ import tempfile
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 TOP = os.path.dirname(os.path.dirname(HERE))
+sys.path.insert(0, os.path.join(TOP, "tests/tools"))
+import faults  # noqa: E402
+
 SUBJECT = "src/ride/safety.c"
 SEARCH = "test_safety_states"
 CHANCE = "test_invariants"  # finds what is planted in other files
-# The quick ones first: most mutants do not live to see the search.
-TESTS = ["test_safety", "test_letting_go", "test_ride", SEARCH, CHANCE]
+# Of what operators are changed in, and by which tests that is to be seen. The quick ones first: most
+# mutants do not live to see the search.
+CHANGED = {
+    SUBJECT: ["test_safety", "test_letting_go", "test_ride", SEARCH, CHANCE],
+    "src/ride/control.c": ["test_control", "test_letting_go", "test_safety", "test_ride", CHANCE],
+}
 
 
 class Mutants:
@@ -30,7 +37,6 @@ class Mutants:
         flags = open(os.path.join(out, "flags")).read()
         # The line that the Makefile keeps there is the compiler with the flags of both steps.
         self.compiler = shlex.split(flags)
-        self.text = open(SUBJECT).read()
 
     def path(self, name):
         return os.path.join(self.folder.name, name)
@@ -72,27 +78,18 @@ class Mutants:
 
 
 def read_planted():
-    faults = []
-    for block in open(os.path.join(HERE, "planted.txt")).read().split("\n\n"):
-        lines = [line for line in block.splitlines() if line and not line.startswith("#")]
-        if not lines:
-            continue
-        before = "\n".join(line[1:] for line in lines[2:] if line[0] == "-")
-        after = "\n".join(line[1:] for line in lines[2:] if line[0] == "+")
-        rule, _, subject = lines[1].removeprefix("rule ").partition(" in ")
-        faults.append((lines[0], rule, subject or SUBJECT, before, after))
-    return faults
+    found = []
+    for (name, rule_line), before, after in faults.read(os.path.join(HERE, "planted.txt")):
+        rule, _, subject = rule_line.removeprefix("rule ").partition(" in ")
+        found.append((name, rule, subject or SUBJECT, before, after))
+    return found
 
 
 def planted(mutants):
-    faults = read_planted()
+    all_planted = read_planted()
     wrong = 0
-    for name, rule, subject, before, after in faults:
-        text = open(subject).read()
-        if text.count(before) != 1:
-            sys.exit(f"planted.txt: {name}: its lines stand {text.count(before)} times "
-                     f"in {subject}, not once")
-        if not mutants.compile(text.replace(before, after), subject):
+    for name, rule, subject, before, after in all_planted:
+        if not mutants.compile(faults.plant(name, subject, before, after), subject):
             sys.exit(f"planted.txt: {name}: does not compile")
         said = mutants.failure_of(SEARCH if subject == SUBJECT else CHANCE)
         named = re.search(r"broken rule: ([a-z-]+)", said or "")
@@ -100,8 +97,9 @@ def planted(mutants):
             wrong += 1
             print(f"  {name}: {rule} does not catch it; "
                   f"{'nothing does' if named is None else named.group(1) + ' does'}")
-    print(f"  {len(faults)} planted faults, {len(faults) - wrong} caught by the rule they name")
-    return wrong == 0 and len(faults) > 0
+    print(f"  {len(all_planted)} planted faults, {len(all_planted) - wrong} caught by the rule "
+          "they name")
+    return wrong == 0 and len(all_planted) > 0
 
 
 OPERATORS = [
@@ -114,7 +112,7 @@ OPERATORS = [
 
 
 def operator_mutants(text):
-    """(line number, the line as it would be, the whole text), for code lines only."""
+    """(line number, what becomes of the line, the whole text), for code lines only."""
     lines = text.split("\n")
     in_comment = False
     for number, line in enumerate(lines):
@@ -133,11 +131,17 @@ def operator_mutants(text):
                                                          lines[number + 1:])
         # A statement left out.
         if re.match(r"\s+[a-z][\w>.-]* [+-]?= .*;$", line) or re.match(r"\s+[a-z_]+\(.*\);$", line):
-            yield number + 1, "(left out)", "\n".join(lines[:number] + [""] + lines[number + 1:])
+            yield number + 1, f"(left out) {line.strip()}", "\n".join(lines[:number] + [""] + lines[number + 1:])
+
+
+def changes():
+    for subject in CHANGED:
+        for number, changed, text in operator_mutants(open(subject).read()):
+            yield subject, number, changed, text
 
 
 def excuses():
-    """changed line → why nobody can tell it from the right one"""
+    """file and changed line → why nobody can tell it from the right one"""
     found = {}
     for line in open(os.path.join(HERE, "survivors.txt")):
         if line.startswith("# ") or not line.strip():  # "#define" is no comment
@@ -150,19 +154,18 @@ def excuses():
 def operators(mutants):
     known, used = excuses(), set()
     count = survived = 0
-    for number, changed, text in operator_mutants(mutants.text):
-        if not mutants.compile(text):
+    for subject, number, changed, text in changes():
+        if not mutants.compile(text, subject):
             continue
         count += 1
-        if any(mutants.failure_of(test) for test in TESTS):
+        if any(mutants.failure_of(test) for test in CHANGED[subject]):
             continue
-        key = changed.strip() if changed != "(left out)" else \
-            "(left out) " + mutants.text.split("\n")[number - 1].strip()
+        key = f"{os.path.basename(subject)}: {changed.strip()}"
         if known.get(key):
             used.add(key)
             continue
         survived += 1
-        print(f"  survives: line {number}: {key}", flush=True)
+        print(f"  survives: line {number} of {key}", flush=True)
     for key in sorted(set(known) - used):
         print(f"  survivors.txt excuses what does not survive: {key}")
     print(f"  {count} mutants, {len(used)} survive with a reason, {survived} without")

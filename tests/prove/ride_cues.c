@@ -1,5 +1,6 @@
 /* What is to be heard of a ride in any state, by cues in any state, which they are in again; and
- * what screens ask of a ride, the reserve along it among that.
+ * what screens ask of a ride, the reserve along it among that; and the curve of its brake, which is
+ * kept after it.
  * Eva: -eva-precision 0 -eva-plevel 600 -eva-auto-loop-unroll 64
  * Eva: -eva-split-return-function number_for:0
  * Eva: -eva-slevel-function number_for:8,ride_turn_at_edge:4,number_w:4,ride_cadence_for:4 */
@@ -76,7 +77,7 @@ static void look(void)
 static void ask(void)
 {
     const struct plan_step *step = ride_current_step(&ride);
-    int32_t cadence_rpm;
+    int32_t cadence_rpm, position;
 
     ride_may_be_loaded(&ride);
     ride_waits_for_key(&ride);
@@ -84,6 +85,8 @@ static void ask(void)
     ride_next_edge_ms(&ride);
     ride_turn_ahead(&ride);
     ride_cadence_for(&ride, &cadence_rpm);
+    ride_knob_for(&ride, any_size(PLAN_STEPS_MAX - 1), &position);
+    brake_model_curve(&ride.power_hold.brake);
     cue_score(any_cue());
     cue_name(any_cue());
     cue_meaning(any_cue());

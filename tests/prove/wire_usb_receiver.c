@@ -1,5 +1,5 @@
 /* A receiver that says anything at any time, in chunks, to its client.
- * Eva: -eva-precision 1 -eva-slevel 100 -eva-split-return full
+ * Eva: -eva-precision 1 -eva-slevel 12 -eva-split-return full
  * Eva: -eva-use-spec usb_decoder_put,usb_decoder_next */
 #include "unknown.h"
 #include "usb_frames.h"

@@ -42,12 +42,19 @@ void screens_init(struct drive *drive)
     drive->strap_bpm = 96;
 }
 
-static void connect(struct drive *drive, bool by_hand)
-{
-    struct event machine = {.kind = EVENT_MACHINE};
+enum brake { BY_POWER, BY_LEVELS, BY_HAND };
 
-    if (!by_hand)
-        machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
+static void connect(struct drive *drive, enum brake brake)
+{
+    static const struct machine machines[] = {
+        [BY_POWER] = {.takes_power = true, .power_max_w = 600},
+        [BY_LEVELS] = {.takes_level = true, .level_max_tenths = 200, .level_step_tenths = 5},
+        [BY_HAND] = {0},
+    };
+    const struct event machine = {.kind = EVENT_MACHINE, .machine = machines[brake]};
+
+    drive->ride.setup.tells_knob = true;
+    drive->ride.setup.holds_power = true;
     drive_link(drive, true);
     drive_event(drive, &machine);
     drive->power_w = 0;
@@ -95,14 +102,25 @@ static void turn_into_work(struct drive *drive)
     turn_to(drive, 6, 190, 128000);
 }
 
+/* Goes past the prefix that tells it. */
+static enum brake brake_of(const char **moment)
+{
+    static const char *const prefixes[] = {[BY_LEVELS] = "by-levels-", [BY_HAND] = "by-hand-"};
+
+    for (enum brake brake = BY_LEVELS; brake <= BY_HAND; brake++)
+        if (strncmp(*moment, prefixes[brake], strlen(prefixes[brake])) == 0) {
+            *moment += strlen(prefixes[brake]);
+            return brake;
+        }
+    return BY_POWER;
+}
+
 void screens_ride_to(struct drive *drive, const char *moment)
 {
-    static const char hand[] = "by-hand-";
-    const bool by_hand = strncmp(moment, hand, strlen(hand)) == 0;
+    const enum brake brake = brake_of(&moment);
+    const bool by_hand = brake == BY_HAND;
 
-    drive->ride.setup.tells_knob = true;
-    connect(drive, by_hand);
-    moment += by_hand ? strlen(hand) : 0;
+    connect(drive, brake);
     if (strcmp(moment, "ready") == 0)
         return;
     if (by_hand)
@@ -123,6 +141,10 @@ void screens_ride_to(struct drive *drive, const char *moment)
         drive_for(drive, 1000);
         drive->sensor_w = 0;
         drive_for(drive, 4000);
+    } else if (strcmp(moment, "strap-lost") == 0) {
+        drive->has_strap = false;
+        drive->power_w = 80;
+        drive_for(drive, 7000);
     } else if (strcmp(moment, "cut-off") == 0) {
         drive->strap_bpm = 178;
         drive_for(drive, 8000);

@@ -12,6 +12,9 @@
 #define TRANSFERS_MAX 32
 /* The node is always ready for poll(2), so that who waits for it would spin. */
 #define IDLE_US 1000u
+/* What the kernel waits for an answer to USBDEVFS_CLEAR_HALT, and nobody has the device meanwhile
+ * (Linux, USB_CTRL_SET_TIMEOUT). */
+#define CLEAR_US 5000000u
 
 struct mocked {
     struct usb_mock_device device;
@@ -45,6 +48,23 @@ static UMockdevIoctlData *take_out(UMockdevIoctlData **list, size_t *count, size
     (*count)--;
     memmove(&list[at], &list[at + 1], (*count - at) * sizeof list[0]);
     return data;
+}
+
+/* CLEAR_FEATURE(ENDPOINT_HALT), USB 2.0, 9.4.1: nothing else is asked of a device here. */
+static bool is_clearing(unsigned type, unsigned request, unsigned value)
+{
+    return type == 0x02 && request == 1 && value == 0;
+}
+
+/* Said to the device alone: the kernel's half of the pipe stays halted. */
+static bool serve_setup(const struct mocked *mocked, struct usbdevfs_urb *urb)
+{
+    const uint8_t *setup = urb->buffer;
+
+    urb->status =
+        is_clearing(setup[0], setup[1], setup[2]) && mocked->device.clear_error == 0 ? 0 : -EPIPE;
+    urb->actual_length = 0;
+    return !mocked->device.ignores_clearing;
 }
 
 /* Whether the model has done with it. */
@@ -84,7 +104,10 @@ static UMockdevIoctlData *next_done(struct mocked *mocked)
         bool *its_waits = &waits[(urb->endpoint & 0x80) != 0];
         if (mocked->is_gone || mocked->is_taken)
             urb->status = -ESHUTDOWN;
-        else if (*its_waits || !serve(mocked, urb)) {
+        else if (urb->type == USBDEVFS_URB_TYPE_CONTROL) {
+            if (!serve_setup(mocked, urb))
+                continue;
+        } else if (*its_waits || !serve(mocked, urb)) {
             *its_waits = true;
             continue;
         }
@@ -194,6 +217,10 @@ static int claim(struct mocked *mocked)
 static int clear(struct mocked *mocked, unsigned endpoint)
 {
     mocked->counts.halts_cleared++;
+    if (mocked->device.ignores_clearing) {
+        g_usleep(CLEAR_US);
+        return ETIMEDOUT;
+    }
     if (mocked->device.clear_error == 0)
         mocked->is_halted[(endpoint & 0x80) != 0] = false;
     return mocked->device.clear_error;
@@ -209,7 +236,6 @@ static int clear_halt(struct mocked *mocked, UMockdevIoctlData *argument)
     return clear(mocked, endpoint);
 }
 
-/* Nothing else is asked of a device here: CLEAR_FEATURE(ENDPOINT_HALT), USB 2.0, 9.4.1. */
 static int control(struct mocked *mocked, UMockdevIoctlData *argument)
 {
     UMockdevIoctlData *data =
@@ -218,7 +244,7 @@ static int control(struct mocked *mocked, UMockdevIoctlData *argument)
 
     memcpy(&asked, data->data, sizeof asked);
     umockdev_ioctl_data_unref(data);
-    if (asked.bRequestType != 0x02 || asked.bRequest != 1 || asked.wValue != 0)
+    if (!is_clearing(asked.bRequestType, asked.bRequest, asked.wValue))
         return EPIPE;
     return mocked->is_gone ? ENODEV : clear(mocked, asked.wIndex);
 }

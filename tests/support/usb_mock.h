@@ -29,6 +29,7 @@ struct usb_mock_device {
     struct usb_model model; /* NULL: neither gives nor takes */
     int claim_error;        /* an errno, positive */
     int clear_error;        /* the same for clearing a halt */
+    bool ignores_clearing;  /* does not answer that; the kernel waits for 5 s */
     int submit_error;       /* the same for every transfer */
 };
 

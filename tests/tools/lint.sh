@@ -64,4 +64,5 @@ step 'layers' tests/tools/check_layers.sh
 # shellcheck disable=SC2086 # a list of rooms
 step 'purity' tests/tools/check_pure.sh build/release $PURE
 step 'sizes' tests/tools/check_sizes.sh
+step 'loops' tests/prove/loops.py
 exit $status

@@ -32,6 +32,7 @@ class Trainer(receiver.Sensor):
         self.log, self.asked = [], []
         self.load = (RESISTANCE, 0)
         self.status, self.sequence = None, 255
+        self.told_refusals = 0  # of releases
         self.power_w, self.work, self.events, self.at_s, self.turns = 0.0, 0, 0, None, 0
 
     # ---- the brake ----
@@ -71,6 +72,7 @@ class Trainer(receiver.Sensor):
         if self.status is None:
             return bytes([STATUS, *[255] * 7])
         page, sequence, result = self.status
+        self.told_refusals += result == self.refuses and page[::7] == bytes([RESISTANCE, 0])
         return bytes([STATUS, page[0], sequence, result]) + page[4:8]
 
     def next_page(self, t_s):

@@ -24,6 +24,7 @@
 
 #define CLOSE   "A4 01 4C 03 EA"
 #define RELEASE "A4 09 4F 03 30 FF FF FF FF FF FF 00 D1"
+#define ASK     "A4 09 4F 03 46 FF FF FF FF 01 47 01 E0" /* for the status of the last command */
 
 /* Of channel 3, to which the release goes. */
 #define ARRIVED   "A4 03 40 03 01 05 E0"
@@ -33,6 +34,12 @@
 #define BROADCAST "A4 09 4E 03 19 00 50 00 00 5A 00 30 C3"
 #define OF_OTHER  "A4 03 40 02 01 05 E1"
 
+/* Statuses: of a release, and of a load of 200 W. */
+#define PASSED      "A4 09 4E 03 47 30 07 00 FF FF FF 00 6F"
+#define REJECTED    "A4 09 4E 03 47 30 07 03 FF FF FF 00 6C"
+#define PENDING     "A4 09 4E 03 47 30 07 04 FF FF FF 00 6B"
+#define LOAD_PASSED "A4 09 4E 03 47 31 07 00 FF FF 20 03 B2"
+
 static struct usb_mock *mock;
 static int receiver, fd;
 static struct letting_go it;
@@ -40,14 +47,17 @@ static struct letting_go it;
 /* ---- the receiver ---- */
 
 #define TOLD_MAX 8
+#define SOON_MS  800 /* a repeat or two */
 
 struct row {
     const char *name;
     /* What is there before; what follows each release, one packet a line: "" is a packet of
      * nothing, "!" halts the pipe, "?" breaks it off, "-" pulls the receiver out. */
     const char *before, *after[TOLD_MAX];
-    int write_errors[TOLD_MAX]; /* of each write; 0: it is taken */
+    const char *asked[TOLD_MAX]; /* the same of each request for the status */
+    int write_errors[TOLD_MAX];  /* of each write; 0: it is taken */
     bool is_confirmed, is_gone;
+    bool is_soon;      /* nothing was waited for */
     unsigned releases; /* that arrive at the receiver; 0: as many as it may be */
 };
 
@@ -55,7 +65,7 @@ static struct {
     const struct row *row;
     char packets[1000]; /* that are there, a line each */
     size_t given;
-    unsigned writes, releases;
+    unsigned writes, releases, requests;
     bool writes_other, is_closed; /* closed: and nothing after it */
 } model;
 
@@ -104,6 +114,11 @@ static int take(void *context, const uint8_t *octets, int length)
     model.is_closed = is_text(octets, length, CLOSE);
     if (model.is_closed)
         return length;
+    if (is_text(octets, length, ASK)) {
+        put(model.requests < TOLD_MAX ? model.row->asked[model.requests] : NULL);
+        model.requests++;
+        return length;
+    }
     model.writes_other = model.writes_other || !is_text(octets, length, RELEASE);
     if (model.releases < TOLD_MAX)
         put(model.row->after[model.releases]);
@@ -155,7 +170,9 @@ static void plays(void **state)
     assert_int_equal(model.is_closed, !row->is_gone);
     if (row->releases != 0)
         assert_int_equal(model.releases, row->releases);
-    assert_in_range(took_ms, 0, LETTING_GO_MAX_MS);
+    else if (!row->is_gone)
+        assert_true(model.releases > 1);
+    assert_in_range(took_ms, 0, row->is_soon ? SOON_MS : LETTING_GO_MAX_MS);
     tear_down();
 }
 
@@ -197,7 +214,7 @@ static struct row rows[] = {
     {.name = "a wrong sum is no answer", .after = {"A4 03 40 03 01 05 E1", "A4 03 40 03 01 05 00"}},
     {.name = "nor is what happened to another channel", .after = {OF_OTHER, OF_OTHER}},
     {.name = "nor a shorter one", .after = {"A4 02 40 03 01 E4", "A4 02 40 03 01 E4"}},
-    {.name = "a receiver that says nothing: again and again", .releases = 3},
+    {.name = "a receiver that says nothing: again and again"},
     {.name = "a pipe IN that halts",
      .after = {"!\n" ARRIVED, "?\n!\n" ARRIVED},
      .is_confirmed = true,
@@ -210,6 +227,34 @@ static struct row rows[] = {
     {.name = "a receiver that takes nothing for a while",
      .after = {ARRIVED, ARRIVED},
      .write_errors = {-ETIMEDOUT, -ETIMEDOUT},
+     .is_confirmed = true,
+     .releases = 2},
+    {.name = "passed, as its status says",
+     .after = {ARRIVED, ARRIVED},
+     .asked = {ARRIVED "\n" LOAD_PASSED "\n" PENDING, ARRIVED "\n" PASSED},
+     .is_confirmed = true,
+     .is_soon = true,
+     .releases = 2},
+    {.name = "heard, and rejected: said anew",
+     .after = {ARRIVED, ARRIVED, REFUSED "\n" ARRIVED, ARRIVED},
+     .asked = {REJECTED, PASSED},
+     .is_confirmed = true,
+     .is_soon = true,
+     .releases = 4},
+    {.name = "the end of a request is none of the release said anew",
+     .after = {ARRIVED, ARRIVED, ARRIVED, LOST, LOST, LOST, LOST, LOST},
+     .asked = {REJECTED}},
+    {.name = "rejected again and again",
+     .after = {ARRIVED, ARRIVED, ARRIVED, ARRIVED, ARRIVED, ARRIVED, ARRIVED, ARRIVED},
+     .asked = {REJECTED, REJECTED, REJECTED, REJECTED, REJECTED, REJECTED}},
+    {.name = "rejected, said anew, and no status of that",
+     .after = {ARRIVED, ARRIVED, ARRIVED, ARRIVED},
+     .asked = {REJECTED},
+     .releases = 4},
+    {.name = "a status before the release was heard is none of it",
+     .before = REJECTED,
+     .after = {REJECTED "\n" ARRIVED, REJECTED "\n" ARRIVED},
+     .asked = {PASSED},
      .is_confirmed = true,
      .releases = 2},
     {.name = "pulled out", .after = {ARRIVED, "-"}, .releases = 2, .is_gone = true},
@@ -318,7 +363,7 @@ static void the_link_ends_for_whoever_had_it(void **state)
     run_for(1000);
     assert_int_equal(closed, 1);
     assert_int_equal(link_send(link, (const uint8_t *)"x", 1), RESULT_CLOSED);
-    assert_int_equal(model.writes, 3); /* the channel's end among them */
+    assert_int_equal(model.releases, 2);
     assert_true(model.is_closed);
     link_close(link);
 
@@ -339,7 +384,7 @@ static pid_t be_a_receiver(int end)
 {
     const struct timeval limit = {.tv_sec = 5};
     uint8_t told[64], arrived[64];
-    int count = 0;
+    int count = 0, requests = 0;
 
     const pid_t child = fork();
     if (child != 0)
@@ -348,10 +393,13 @@ static pid_t be_a_receiver(int end)
     const size_t length = octets_from_text(ARRIVED, arrived, sizeof arrived);
     ssize_t octets;
     while ((octets = recv(end, told, sizeof told, 0)) > 0) {
-        count += octets == it.release.length ? 1 : 10;
+        if (is_text(told, (int)octets, ASK))
+            requests++;
+        else
+            count += octets == it.release.length ? 1 : 10;
         (void)send(end, arrived, length, MSG_NOSIGNAL);
     }
-    _exit(octets == 0 ? count : 99); /* it sees the end */
+    _exit(octets == 0 && requests > 0 ? count : 99); /* it sees the end */
 }
 
 static void one_at_a_socket_is_spoken_with_alike(void **state)

@@ -231,6 +231,28 @@ static void readings_that_end_are_not_out_of_range(void **state)
     ASSERT_HEARD(ears, ears->t_ms - 10500, {CUE_HELD, 3750});
 }
 
+/* Rest load for as long as nobody watches the heart: legs cannot make up for that. */
+static void rest_load_without_the_strap_is_not_out_of_range(void **state)
+{
+    const struct event beat = {.kind = EVENT_HEART, .heart = {150, CONTACT_GOOD}};
+    struct ears *ears = at_block(WORK_1_MS + 10000);
+
+    (void)state;
+    ears_take(ears, beat);
+    ears_pass(ears, 6000);
+    assert_true(ears->ride.verdict.strap_lost);
+    ears->count = 0;
+    ears->off_w = -120;
+    ears_pass(ears, 20000);
+    ASSERT_SILENT(ears);
+    for (int i = 0; i < 6; i++) {
+        ears_take(ears, beat);
+        ears_pass(ears, 1000);
+    }
+    assert_int_equal(ears->count, 1);
+    assert_int_equal(ears->heard[0].cue, CUE_RANGE);
+}
+
 /* ---- hold, stop, cut-off ---- */
 
 static void held(void **state)
@@ -401,6 +423,7 @@ int main(void)
         cmocka_unit_test(the_mark_waits_for_a_gap),
         cmocka_unit_test(out_of_range_at_rest_or_held),
         cmocka_unit_test(readings_that_end_are_not_out_of_range),
+        cmocka_unit_test(rest_load_without_the_strap_is_not_out_of_range),
         cmocka_unit_test(held),
         cmocka_unit_test(held_and_at_once_resumed),
         cmocka_unit_test(stopped),

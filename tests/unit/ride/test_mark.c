@@ -176,6 +176,37 @@ static void never_goes_back(void **state)
     }
 }
 
+/* 3 PJ after 10 km, then less than none: sums are bounded, and nothing overflows. */
+static void what_no_ride_does_stays_a_number(void **state)
+{
+    (void)state;
+    static struct ride wild;
+    static struct mark_curve wild_curve;
+    wild.setup.plan = plan_of(INTERVALS_S);
+    put_at(&wild, 190000, INT64_C(3000000000000000), 10000);
+    mark_curve_take(&wild_curve, &wild);
+    put_at(&wild, UINT32_MAX, -INT64_C(3000000000000000), INT32_MAX);
+    mark_curve_take(&wild_curve, &wild);
+    const struct plan longer = plan_of(INTERVALS_S + 60);
+    for (enum mark_measure measure = MARK_WORK; measure < MARK_MEASURE_COUNT; measure++) {
+        const struct mark mark = mark_of(&wild_curve, measure, &longer, UINT16_MAX, 3.0);
+        for (uint32_t s = 0; s < UINT32_MAX / 1000; s += 1000) {
+            const struct mark_point now = mark_point_of(&wild), then = mark_at(&mark, s * 1000);
+            assert_in_range(then.work_j + 3000000000, 0, 6000000000);
+            assert_true(mark_state(&mark, &now).finish_error >= 0);
+        }
+    }
+}
+
+/* What an earlier block is said to have done may come from any file that was brought in. */
+static void no_finish_is_less_sure_than_the_whole(void **state)
+{
+    (void)state;
+    const struct plan plan = plan_of(INTERVALS_S);
+    const struct mark mark = mark_of(&curve, MARK_WORK, &plan, 0, 1e20);
+    assert_in_range(mark_state(&mark, &(struct mark_point){0, 0, 0}).finish_error, 38000, 53741);
+}
+
 static void a_mark_of_nothing_is_zero(void **state)
 {
     (void)state;
@@ -200,6 +231,8 @@ int main(void)
         cmocka_unit_test(ends_as_the_sums_differ_to_the_joule),
         cmocka_unit_test(other_lengths_along_the_line),
         cmocka_unit_test(never_goes_back),
+        cmocka_unit_test(what_no_ride_does_stays_a_number),
+        cmocka_unit_test(no_finish_is_less_sure_than_the_whole),
         cmocka_unit_test(a_mark_of_nothing_is_zero),
     };
     return cmocka_run_group_tests(tests, ride_the_mark, NULL);

@@ -59,6 +59,8 @@ static void test_captures(void **state)
         {"cut-off", 132, 43, false},
         {"held", 79, 23, false},
         {"cut-off", 79, 23, false},
+        {"strap-lost", 80, 24, false},
+        {"by-levels-work", 80, 24, false},
         {"by-hand-ready", 80, 24, false},
         {"by-hand-work", 80, 24, false},
         {"by-hand-work", 80, 24, true},

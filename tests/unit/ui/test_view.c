@@ -9,6 +9,7 @@
 
 #include "ride/mark.h"
 #include "support/screens.h"
+#include "ui/screens.h"
 
 static struct drive drive;
 
@@ -269,7 +270,103 @@ static void test_trouble(void **state)
     assert_string_equal(view_now().trouble.text, "Link back, no readings yet; lost for 6 s.");
 }
 
+/* In work there is then rest load, which is no reason to be told that power is low. */
+static void test_strap_lost_is_told_as_long_as_it_lasts(void **state)
+{
+    struct view view = view_at("strap-lost");
+
+    (void)state;
+    assert_int_equal(view.cautions[0], CAUTION_STRAP_LOST);
+    assert_string_equal(view.trouble.text, "");
+    assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
+    assert_false(view.power_w.range.set || view.by_cadence);
+    assert_string_equal(view.target.text, "target 234..262 W");
+
+    const struct screen_hands hands = {.woken_t_ms = drive.ride.t_ms};
+    drive_for(&drive, 250);
+    view = view_with(&hands);
+    assert_int_equal(view.caution_count, 0);
+    assert_string_equal(view.trouble.text, "No heart rate any more. Rest load until it is back.");
+    drive.has_strap = true;
+    drive_for(&drive, 1000);
+    view = view_with(&hands);
+    assert_string_equal(view.trouble.text, "");
+    assert_int_equal(view.power_w.stand, STAND_LOW);
+}
+
+/* ---- levels ---- */
+
+/* As the machine took it: one that is on its way is not told yet, and none while it is released. */
+static void test_level_as_it_is_set(void **state)
+{
+    static const char target[] = "target 234..262 W, set to level ";
+    struct view view = view_at("by-levels-work");
+
+    (void)state;
+    assert_memory_equal(view.target.text, target, strlen(target));
+    assert_int_equal(drive.load.kind, LOAD_LEVEL);
+    assert_int_equal(strtod(view.target.text + strlen(target), NULL) * 10, drive.load.value);
+    const struct view before = view;
+    drive.is_mute = true;
+    drive.power_w = 90;
+    const int32_t taken = drive.load.value;
+    for (int i = 0; i < 40 && drive.load.value == taken; i++)
+        drive_for(&drive, 250);
+    assert_int_not_equal(drive.load.value, taken);
+    view = view_now();
+    assert_string_equal(view.target.text, before.target.text);
+
+    view = view_at("by-levels-held");
+    assert_string_equal(view.target.text, "target 234..262 W");
+}
+
 /* ---- hands ---- */
+
+/* Legs that have not begun, or a bike that says nothing to legs that have. */
+static void test_ready_and_silent(void **state)
+{
+    static const char told[] =
+        "No readings from the bike. If you are pedalling, switch it off and on.";
+    (void)state;
+    screens_init(&drive);
+    screens_ride_to(&drive, "ready");
+    drive.is_silent = true;
+    drive_for(&drive, 9750);
+    assert_string_equal(view_now().trouble.text, "");
+    drive_for(&drive, 250);
+    assert_int_equal(drive.ride.phase, PHASE_READY);
+    assert_string_equal(view_now().trouble.text, told);
+    assert_true(strlen(told) <= 76); /* all of it at 80 columns */
+    drive_for(&drive, 60000);
+    assert_string_equal(view_now().trouble.text, told);
+    drive.is_silent = false;
+    drive.cadence_rpm = 0;
+    drive_for(&drive, 250);
+    assert_int_equal(drive.ride.phase, PHASE_READY);
+    assert_string_equal(view_now().trouble.text, "");
+}
+
+static void put_plain(void *user, const char *text, size_t length)
+{
+    strncat(user, text, length);
+}
+
+static void test_plain_lines_tell_of_silence_once(void **state)
+{
+    (void)state;
+    static char plain[512];
+    struct screen screen;
+    screen_plain(&screen, (struct sink){put_plain, plain});
+    screens_init(&drive);
+    screens_ride_to(&drive, "ready");
+    drive.is_silent = true;
+    for (unsigned i = 0; i < 60; i++) {
+        drive_for(&drive, 1000);
+        screen.operations->second(&screen, &drive.ride);
+    }
+    assert_string_equal(plain,
+                        "No readings from the bike. If you are pedalling, switch it off and on.\n");
+}
 
 static void test_caution_is_woken_away(void **state)
 {
@@ -363,6 +460,10 @@ int main(void)
         cmocka_unit_test(test_reserve_as_an_estimate),
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
+        cmocka_unit_test(test_strap_lost_is_told_as_long_as_it_lasts),
+        cmocka_unit_test(test_level_as_it_is_set),
+        cmocka_unit_test(test_ready_and_silent),
+        cmocka_unit_test(test_plain_lines_tell_of_silence_once),
         cmocka_unit_test(test_caution_is_woken_away),
         cmocka_unit_test(test_caution_goes_by_itself),
         cmocka_unit_test(test_cut_off_stays),

@@ -8,6 +8,7 @@
 #include <cmocka.h>
 
 #include "support/screens.h"
+#include "ui/ride_layout.h"
 
 static struct drive drive;
 
@@ -48,6 +49,36 @@ static void a_ramp_shows_where_it_is_and_leads(void **state)
     assert_int_equal(view.power_w.range.low, 150);
     assert_int_equal(view.cadence_rpm.range.high, 85);
     assert_int_equal(view.cadence_rpm.stand, STAND_HIGH); /* 90 rpm */
+}
+
+/* As for the share of time in range, and for what is heard. */
+static void where_no_power_is_asked_for_cadence_is_judged(void **state)
+{
+    const struct plan_step steps[] = {{.kind = STEP_WORK,
+                                       .duration_ms = 60000,
+                                       .targets.level_tenths = {true, 80, 100},
+                                       .targets.cadence_rpm = {true, 95, 110}},
+                                      cool_down};
+    static struct canvas canvas;
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    begin(steps, 2);
+    drive_to(&drive, 10000);
+    const struct view view = view_now(); /* 90 rpm */
+    assert_true(view.by_cadence);
+    assert_string_equal(view.target.text, "level 8.0..10.0, cadence 95..110 rpm");
+    canvas_clear(&canvas, 80, 24, false);
+    ride_layout(&view, &canvas);
+    int row = 0;
+    for (text[0] = '\0'; row < 24 && strstr(text, " rpm low") == NULL; row++)
+        canvas_row_text(&canvas, row, text, sizeof text);
+    assert_non_null(strstr(text, "\xE2\x96\xB2 5 rpm low"));
+    canvas_row_text(&canvas, row - 3, text, sizeof text);
+    assert_non_null(strstr(text, "  95 \xE2\x96\x88"));
+    assert_non_null(strstr(text, "\x88 110"));
+    drive_key(&drive, KEY_HOLD);
+    assert_false(view_now().by_cadence);
 }
 
 static void work_shows_what_is_left_of_it(void **state)
@@ -125,6 +156,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_ramp_shows_where_it_is_and_leads),
+        cmocka_unit_test(where_no_power_is_asked_for_cadence_is_judged),
         cmocka_unit_test(work_shows_what_is_left_of_it),
         cmocka_unit_test(the_floor_shows_its_repetitions),
     };

@@ -221,7 +221,7 @@ static struct answer_row answer_rows[] = {
     {"1E", ""},
     {"", ""},
     {"1B 03", ""},
-    {"23 03 00 01 00 01", ""},
+    {"23 03 00 02 00 01", ""},
     {"1D", "1E"},
     {"1D 03", "1E"},
     {"13", ""}, /* a response nobody asked for */
@@ -261,6 +261,33 @@ static void confirms_every_indication(void **state)
     assert_true(event.indicated);
     assert_int_equal(event.handle, 0x1234);
     assert_octets(event.value, event.length, "01 02");
+}
+
+/* The first is a record of a bike as bluetoothd sends it to whoever it has paired. */
+static void takes_several_values_at_once(void **state)
+{
+    (void)state;
+    talk_start_ready();
+    TALK("< 23 63 00 0B 00 54 00 B8 0B A0 00 D4 03 00 3C 00", ">");
+    talk_expect_event(GATT_NOTIFIED, 0x63, 0, "54 00 B8 0B A0 00 D4 03 00 3C 00");
+    TALK("< 23 58 00 03 00 08 50 00 60 00 02 00 00 0D 63 00 00 00", ">");
+    talk_expect_event(GATT_NOTIFIED, 0x58, 0, "08 50 00");
+    talk_expect_event(GATT_NOTIFIED, 0x60, 0, "00 0D");
+    talk_expect_event(GATT_NOTIFIED, 0x63, 0, "");
+    talk_expect_no_event();
+    assert_int_equal(talk.client.stray_pdus, 0);
+}
+
+static void what_is_cut_of_several_values_is_left_out(void **state)
+{
+    (void)state;
+    talk_start_ready();
+    TALK("< 23", "< 23 60", "< 23 60 00 02", "< 23 60 00 02 00 0D");
+    talk_expect_no_event();
+    TALK("< 23 60 00 01 00 0D 63 00 02 00 01");
+    talk_expect_event(GATT_NOTIFIED, 0x60, 0, "0D");
+    talk_expect_no_event();
+    assert_int_equal(talk.client.stray_pdus, 5);
 }
 
 static void long_pdu_is_counted_and_read(void **state)
@@ -330,6 +357,18 @@ static void undrained_queues_do_not_overflow(void **state)
     talk_expect_no_event();
 }
 
+static void several_values_at_once_do_not_overflow(void **state)
+{
+    (void)state;
+    uint8_t pdu[1 + 4 * GATT_EVENTS_MAX] = {0x23}; /* as many of handle 0, without an octet */
+    talk_start_ready();
+    gatt_client_receive(&talk.client, talk.now_ms, pdu, sizeof pdu);
+    assert_int_equal(talk.client.stray_pdus, 1);
+    for (unsigned i = 0; i < GATT_EVENTS_MAX - 1; i++)
+        talk_expect_event(GATT_NOTIFIED, 0, 0, "");
+    talk_expect_no_event();
+}
+
 static void zeroed_client_is_safe(void **state)
 {
     (void)state;
@@ -356,10 +395,13 @@ int main(void)
     ROWS(answers_peer, answer_rows)
     ONE(peers_mtu_request_counts)
     ONE(confirms_every_indication)
+    ONE(takes_several_values_at_once)
+    ONE(what_is_cut_of_several_values_is_left_out)
     ONE(long_pdu_is_counted_and_read)
     ONE(dies_after_thirty_seconds)
     ONE(answer_after_the_time_is_no_answer)
     ONE(undrained_queues_do_not_overflow)
+    ONE(several_values_at_once_do_not_overflow)
     ONE(zeroed_client_is_safe)
     return _cmocka_run_group_tests("gatt_client", tests, count, NULL, NULL);
 }

@@ -28,7 +28,6 @@
 #define SAY_ZERO     "4F 03 30 FF FF FF FF FF FF 00"
 #define ACKNOWLEDGED "40 03 01 05"
 #define MISSED       "40 03 01 06"
-
 static const struct usb_command to_200_w = {USB_PAGE_TARGET_POWER, 800};
 static const struct usb_command to_250_w = {USB_PAGE_TARGET_POWER, 1000};
 static const struct usb_command to_zero = {USB_PAGE_RESISTANCE, 0};
@@ -375,6 +374,40 @@ static void a_late_word_of_a_load_is_none_of_the_release(void **state)
     }
 }
 
+static void late_words_of_two_loads_are_none_of_the_release(void **state)
+{
+    (void)state;
+    start_ready();
+    says(&to_200_w);
+    assert_says(SAY_200_W);
+    says(&to_250_w);
+    after(1000);
+    assert_says(SAY_250_W);
+    says(&to_zero);
+    hears(ACKNOWLEDGED);
+    assert_says(SAY_ZERO);
+    hears(ACKNOWLEDGED);
+    assert_says(SAY_ZERO);
+    hears(ACKNOWLEDGED);
+    assert_says(ASK_STATUS);
+}
+
+/* How a page went, here the request, may be told by nobody. */
+static void a_word_that_never_comes_is_not_waited_for(void **state)
+{
+    (void)state;
+    start_ready();
+    says(&to_zero);
+    assert_says(SAY_ZERO);
+    hears(ACKNOWLEDGED);
+    assert_says(ASK_STATUS);
+    hears("4E 03 47 30 01 00 FF FF FF 00");
+    assert_events("taken 30 0|");
+    after(1000);
+    after(4000);
+    say_and_ask(&to_250_w, SAY_250_W);
+}
+
 /* Before the octets are out nothing can have come of them. */
 static void what_was_not_sent_is_not_acknowledged(void **state)
 {
@@ -472,23 +505,39 @@ static void one_that_tells_no_status_is_taken_by_its_word(void **state)
     after(1);
     assert_events("taken 31 800|");
     assert_true(t_ms - begun < 1500);
-    says(&to_zero);
-    assert_says(SAY_ZERO);
+    says(&to_250_w);
+    assert_says(SAY_250_W);
     hears(MISSED);
     assert_events("");
-    assert_says(SAY_ZERO);
+    assert_says(SAY_250_W);
     hears(ACKNOWLEDGED);
-    assert_events("taken 30 0|");
+    assert_events("taken 31 1000|");
     assert_says(ASK_STATUS); /* the two before may have been lost */
     hears(ACKNOWLEDGED);
     after(5000);
     assert_says(NULL);
     /* Then it does. */
-    hears("4E 03 47 30 07 00 FF FF FF 00");
+    hears("4E 03 47 31 07 00 FF FF E8 03");
     says(&to_250_w);
     assert_says(SAY_250_W);
     hears(ACKNOWLEDGED);
     assert_events("");
+}
+
+/* That may wait, and is not to be believed lightly. */
+static void a_release_is_asked_for_all_the_same(void **state)
+{
+    (void)state;
+    start_ready();
+    say_and_ask(&to_200_w, SAY_200_W);
+    after(600);
+    assert_says(ASK_STATUS);
+    hears(ACKNOWLEDGED);
+    after(600);
+    assert_events("taken 31 800|");
+    say_and_ask(&to_zero, SAY_ZERO);
+    hears("4E 03 47 30 02 03 FF FF FF 00");
+    assert_events("refused 30 0|");
 }
 
 static void one_that_told_it_before_is_asked_on(void **state)
@@ -535,12 +584,15 @@ int main(void)
         cmocka_unit_test(what_was_not_heard_is_said_again),
         cmocka_unit_test(a_receiver_that_refuses_or_says_nothing_is_told_again),
         cmocka_unit_test(a_late_word_of_a_load_is_none_of_the_release),
+        cmocka_unit_test(late_words_of_two_loads_are_none_of_the_release),
+        cmocka_unit_test(a_word_that_never_comes_is_not_waited_for),
         cmocka_unit_test(what_was_not_sent_is_not_acknowledged),
         cmocka_unit_test(another_status_is_no_answer),
         cmocka_unit_test(an_older_status_of_an_equal_load_is_no_answer),
         cmocka_unit_test(one_that_counts_nothing_is_believed_all_the_same),
         cmocka_unit_test(a_status_before_the_load_was_heard_is_no_answer),
         cmocka_unit_test(one_that_tells_no_status_is_taken_by_its_word),
+        cmocka_unit_test(a_release_is_asked_for_all_the_same),
         cmocka_unit_test(one_that_told_it_before_is_asked_on),
         cmocka_unit_test(a_load_as_bare_octets),
     };

@@ -1,0 +1,82 @@
+/* A ride in lines of text, one a second: what is told beside the readings. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "support/screens.h"
+#include "ui/screens.h"
+
+static struct drive drive;
+static struct screen screen;
+static char told[1000];
+
+static void put(void *user, const char *text, size_t length)
+{
+    (void)user;
+    strncat(told, text, length);
+}
+
+static const char *tell(void)
+{
+    told[0] = '\0';
+    screen.operations->second(&screen, &drive.ride);
+    for (char *end = strstr(told, "\n  "); end != NULL; end = strstr(told, "\n  "))
+        memmove(end, end + 2, strlen(end + 2) + 1); /* a line that was broken */
+    for (char *at = told; *at != '\0'; at++)
+        if (*at == '\n')
+            *at = ' ';
+    return told;
+}
+
+static void begin(const char *moment)
+{
+    screens_init(&drive);
+    screens_ride_to(&drive, moment);
+    screen_plain(&screen, (struct sink){.put = put});
+    screen.facts = &screens_facts;
+}
+
+static void a_level_is_told_once(void **state)
+{
+    char wanted[64];
+
+    (void)state;
+    begin("by-levels-work");
+    (void)snprintf(wanted, sizeof wanted, ": 222 W (low), level %.1f, 92 rpm, ",
+                   drive.load.value / 10.0);
+    assert_non_null(strstr(tell(), wanted));
+    assert_non_null(strstr(tell(), ": 222 W (low), 92 rpm, "));
+    drive_for(&drive, 12000); /* to the rest, which takes another */
+    (void)snprintf(wanted, sizeof wanted, ", level %.1f, 92 rpm, ", drive.load.value / 10.0);
+    assert_non_null(strstr(tell(), wanted));
+    assert_null(strstr(tell(), "level"));
+}
+
+static void watts_are_told_without_a_level(void **state)
+{
+    (void)state;
+    begin("work");
+    assert_non_null(strstr(tell(), ": 222 W (low), 92 rpm, "));
+}
+
+static void without_the_strap_it_is_rest_load(void **state)
+{
+    (void)state;
+    begin("strap-lost");
+    assert_non_null(strstr(tell(), ": 80 W (rest load), 92 rpm, heart no bpm, "));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_level_is_told_once),
+        cmocka_unit_test(watts_are_told_without_a_level),
+        cmocka_unit_test(without_the_strap_it_is_rest_load),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
