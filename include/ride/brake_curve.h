@@ -52,8 +52,8 @@ double brake_model_variance_w2(const struct brake_model *model, double level_sha
  */
 double brake_model_most_w(const struct brake_model *model, double level_share, double cadence_rpm);
 
-/* This level was ridden, too, and no harder than the curve says, though not for long enough to teach.
- * Of a brake that was taught nothing yet it says nothing. */
+/* This level was ridden, too, and no harder than the curve says, though not for long enough to
+ * teach. Of a brake that was taught nothing yet it says nothing. */
 void brake_model_bear(struct brake_model *model, double level_share);
 
 /* What it says may be wrong by as much as that of a bike never seen. */
