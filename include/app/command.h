@@ -27,6 +27,8 @@ extern const struct command command_ride, command_check, command_virtual_bike, c
 /* Plain afterset, without a command: what to ride today. Gives the exit status. */
 int run_today(void);
 
+/* Stdout, as wide as the terminal behind it. */
+struct sink stdout_sink(void);
 /* What a command has to say, on stdout, broken to the width of a terminal: see ui/wrap.h. Lines of
  * JSON and parts of lines go to stdout as they are. */
 void say(const char *format, ...) __attribute__((format(printf, 1, 2)));

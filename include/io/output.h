@@ -31,6 +31,8 @@ void output_put(struct output *output, const char *text, size_t length);
 struct sink output_sink(struct output *output);
 /* Leaves all of the writing to the loop, for whoever must not be held up by a slow disk now. */
 void output_keep(struct output *output, const void *octets, size_t length);
+/* Columns of the terminal behind a descriptor; 0: there is none, or it does not say. */
+unsigned output_columns(int fd);
 /* Whether `ended` was called, or would have been. */
 bool output_has_ended(const struct output *output);
 /* Whether some of it waits for the reader; `taken` is called each time when it no longer does. */

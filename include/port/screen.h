@@ -15,6 +15,8 @@
 struct sink {
     void (*put)(void *user, const char *text, size_t length);
     void *user;
+    /* How many columns what shows it has now; 0, or no function: that is not known. */
+    unsigned (*columns)(void *user);
 };
 
 /* What is known of a ride besides its state. Borrowed strings. */

@@ -1,5 +1,5 @@
 /*
- * Lines that fit a terminal of 80 columns, broken between words.
+ * Lines that fit what shows them, 80 columns at most, broken between words.
  *
  * What is broken goes on below the cell that it was in: a line such as "  --mute      no sound" is
  * made of cells with two blanks or more between them, and the last of these in the left half of the
@@ -13,7 +13,11 @@
 
 #include "port/screen.h"
 
-#define WRAP_COLUMNS 80u
+#define WRAP_COLUMNS     80u /* longer lines are hard to read, whatever shows them */
+#define WRAP_COLUMNS_MIN 20u /* with fewer there would be a word a line */
+
+/* How long a line into it may be now. */
+size_t wrap_columns(struct sink sink);
 
 /* Whole lines, each with its newline; what stands behind the last one counts as a line too. */
 void wrap_put(struct sink sink, const char *text, size_t length, size_t indent);

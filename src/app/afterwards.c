@@ -70,7 +70,7 @@ static void put_how_to_rate(int64_t id, struct sink sink)
                  "How hard was it, 0 to 10? afterset rate %lld --effort 7 --note 'a word on it'\n",
                  (long long)id);
 
-    sink.put(sink.user, how, (size_t)length);
+    wrap_put(sink, how, (size_t)length, 0);
 }
 
 void afterwards_say(struct store *store, int64_t id, const struct rider *rider,
@@ -128,18 +128,12 @@ static bool press(void *user, struct press press)
     return act == AFTER_LEAVE;
 }
 
-static void put_stdout(void *user, const char *text, size_t length)
-{
-    (void)user;
-    (void)fwrite(text, 1, length, stdout);
-}
-
 void afterwards_show(struct store *store, int64_t id, const struct rider *rider,
                      const struct summary *summary)
 {
     struct shown shown = {
         .store = store, .rider = rider, .after = {.summary = *summary, .ride_id = id}};
-    const struct sink sink = {put_stdout, NULL};
+    const struct sink sink = stdout_sink();
 
     compare_shown(&shown);
     shown.after.trouble = shown.trouble;

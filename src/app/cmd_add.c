@@ -108,7 +108,7 @@ static int run_add(int argc, char **argv)
         return EXIT_WRONG_USE;
     if (!import_keep("add", &one, &id))
         return EXIT_FAILED;
-    printf("Saved as ride %lld: afterset show %lld\n", (long long)id, (long long)id);
+    say("Saved as ride %lld: afterset show %lld\n", (long long)id, (long long)id);
     return EXIT_DONE;
 }
 

@@ -40,12 +40,11 @@ static bool take_files(struct import *import, int argc, char **argv)
 static void tell_taken(size_t count, int64_t first_id)
 {
     if (count == 0)
-        puts("There are no rides in it.");
+        say("There are no rides in it.\n");
     else if (count == 1)
-        printf("Saved as ride %lld: afterset show %lld\n", (long long)first_id,
-               (long long)first_id);
+        say("Saved as ride %lld: afterset show %lld\n", (long long)first_id, (long long)first_id);
     else
-        printf("%zu rides saved, from ride %lld on: afterset log\n", count, (long long)first_id);
+        say("%zu rides saved, from ride %lld on: afterset log\n", count, (long long)first_id);
 }
 
 static int run_import(int argc, char **argv)

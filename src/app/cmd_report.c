@@ -139,12 +139,12 @@ static bool write_report(const struct report *report, const char *path)
     size_t length = 0;
 
     if (path == NULL) {
-        report_write(report, (struct sink){put_stream, stdout});
+        report_write(report, (struct sink){.put = put_stream, .user = stdout});
         return ride_record_flush();
     }
     FILE *stream = open_memstream(&page, &length);
     if (stream != NULL)
-        report_write(report, (struct sink){put_stream, stream});
+        report_write(report, (struct sink){.put = put_stream, .user = stream});
     bool is_written = stream != NULL && ferror(stream) == 0;
     if (stream == NULL || fclose(stream) != 0 || !is_written) {
         complain("report: out of memory");

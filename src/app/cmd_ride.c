@@ -13,6 +13,7 @@
 #include "ride_links_usb.h"
 #include "ride_run.h"
 #include "ui/words.h"
+#include "ui/wrap.h"
 
 #define LAST_OUTPUT_MS 2000 /* for a slow reader, after the load is off */
 #define LAST_CUE_MS    2500
@@ -31,7 +32,7 @@ static void come_after(struct ride_run *run, bool on_screen)
     const struct summary *summary = &session->summary.summary;
 
     if (run->setup.rider.is_new && summary->duration_ms > 0 && !run->options.jsonl)
-        output_put(session->output, words_after_block, strlen(words_after_block));
+        wrap_put(output_sink(session->output), words_after_block, strlen(words_after_block), 0);
     if (!run->options.jsonl)
         ride_links_tell_found(&run->links, &run->options, session->output);
     if (!session->has_ended || session->saved != RESULT_OK || run->store == NULL ||

@@ -64,8 +64,8 @@ static void show_virtual_heart_limit(const struct rider *rider)
     limits_set(rider, NULL, 0, &limits);
     limits_set(&assumed, NULL, 0, &there);
     if (there.heart_limit_bpm != limits.heart_limit_bpm)
-        printf("On the virtual bike, where an age of %d is assumed, it is %d bpm.\n",
-               assumed.age_years, there.heart_limit_bpm);
+        say("On the virtual bike, where an age of %d is assumed, it is %d bpm.\n",
+            assumed.age_years, there.heart_limit_bpm);
 }
 
 static void show_all(const struct settings *settings)

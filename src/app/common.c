@@ -8,8 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "base/text.h"
+#include "io/output.h"
 #include "text/lines.h"
 #include "ui/wrap.h"
 
@@ -19,6 +21,17 @@ static void put_stdout(void *user, const char *text, size_t length)
     (void)fwrite(text, 1, length, stdout);
 }
 
+static unsigned columns_of_stdout(void *user)
+{
+    (void)user;
+    return output_columns(STDOUT_FILENO);
+}
+
+struct sink stdout_sink(void)
+{
+    return (struct sink){put_stdout, NULL, columns_of_stdout};
+}
+
 static void __attribute__((format(printf, 2, 0)))
 say_in(size_t indent, const char *format, va_list arguments)
 {
@@ -26,7 +39,7 @@ say_in(size_t indent, const char *format, va_list arguments)
     const int length = vasprintf(&text, format, arguments);
 
     if (length >= 0)
-        wrap_put((struct sink){put_stdout, NULL}, text, (size_t)length, indent);
+        wrap_put(stdout_sink(), text, (size_t)length, indent);
     free(text);
 }
 

@@ -41,7 +41,7 @@ static int print_command_help(const struct command *command)
 
 static int print_safety(void)
 {
-    printf("%s\n%s", words_first_cautions, words_after_block);
+    say("%s\n%s", words_first_cautions, words_after_block);
     return EXIT_DONE;
 }
 

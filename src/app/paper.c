@@ -4,19 +4,20 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <unistd.h>
+
+#include "io/output.h"
 
 #define COLUMNS     80
 #define COLUMNS_MIN 60 /* on less the lines are broken, and no drawing is worth having */
 
 static int columns_behind_stdout(void)
 {
-    struct winsize size;
+    const unsigned columns = output_columns(STDOUT_FILENO);
 
-    if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0 || size.ws_col >= COLUMNS)
+    if (columns == 0 || columns >= COLUMNS)
         return COLUMNS;
-    return size.ws_col > COLUMNS_MIN ? size.ws_col : COLUMNS_MIN;
+    return columns > COLUMNS_MIN ? (int)columns : COLUMNS_MIN;
 }
 
 struct canvas *paper_new(int rows)

@@ -7,6 +7,7 @@
 #include "app/command.h"
 #include "io/usb_replay.h"
 #include "ride_links_again.h"
+#include "ui/wrap.h"
 #include "usb_key.h"
 
 /* As long as one over the air that was of no use is let be (io/dialer.c). */
@@ -174,7 +175,7 @@ static void tell_found(struct output *output, const char *word, const char *opti
     const int length =
         snprintf(line, sizeof line, "That %s was number %u: '%s usb:%u' takes no other.\n", word,
                  number, option, number);
-    output_put(output, line, (size_t)length);
+    wrap_put(output_sink(output), line, (size_t)length, 0);
 }
 
 void ride_links_tell_found(const struct ride_links *links, const struct ride_options *options,

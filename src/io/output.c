@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
@@ -169,9 +170,23 @@ static void put(void *user, const char *text, size_t length)
     output_put(user, text, length);
 }
 
+unsigned output_columns(int fd)
+{
+    struct winsize size;
+
+    return ioctl(fd, TIOCGWINSZ, &size) == 0 ? size.ws_col : 0;
+}
+
+static unsigned columns(void *user)
+{
+    const struct output *output = user;
+
+    return output_columns(output->fd);
+}
+
 struct sink output_sink(struct output *output)
 {
-    return (struct sink){put, output};
+    return (struct sink){put, output, columns};
 }
 
 void output_flush(struct output *output, int wait_ms)

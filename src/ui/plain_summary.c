@@ -1,9 +1,23 @@
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "body/energy.h"
 #include "plain_say.h"
 #include "ui/words.h"
+
+struct best_text {
+    char text[32];
+};
+
+static struct best_text best_over(const char *time, int32_t power_w)
+{
+    struct best_text best = {""};
+
+    if (power_w > 0)
+        (void)snprintf(best.text, sizeof best.text, ", %" PRId32 " W over %s", power_w, time);
+    return best;
+}
 
 static void say_heart_and_best(const struct screen *screen, const struct summary *summary)
 {
@@ -15,15 +29,10 @@ static void say_heart_and_best(const struct screen *screen, const struct summary
                   abs(summary->heart_fall_bpm), words_heart_way(summary->heart_fall_bpm),
                   words_heart_fall(summary->heart_fall_bpm));
     if (summary->best_5s_w > 0)
-        plain_say(screen, "Best power: %" PRId32 " W over 5 s", summary->best_5s_w);
-    if (summary->best_30s_w > 0)
-        plain_say(screen, ", %" PRId32 " W over 30 s", summary->best_30s_w);
-    if (summary->best_60s_w > 0)
-        plain_say(screen, ", %" PRId32 " W over 1 min", summary->best_60s_w);
-    if (summary->best_180s_w > 0)
-        plain_say(screen, ", %" PRId32 " W over 3 min", summary->best_180s_w);
-    if (summary->best_5s_w > 0)
-        plain_say(screen, ".\n");
+        plain_say(screen, "Best power: %" PRId32 " W over 5 s%s%s%s.\n", summary->best_5s_w,
+                  best_over("30 s", summary->best_30s_w).text,
+                  best_over("1 min", summary->best_60s_w).text,
+                  best_over("3 min", summary->best_180s_w).text);
 }
 
 static void say_sensor(const struct screen *screen, const struct summary *summary)

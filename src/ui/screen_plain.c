@@ -27,8 +27,6 @@ void plain_say(const struct screen *screen, const char *format, ...)
                  (size_t)length < sizeof line ? (size_t)length : sizeof line - 1, LINE_INDENT);
 }
 
-#define LINE_COLUMNS 80u
-
 struct clock_text plain_clock(uint32_t ms)
 {
     struct clock_text clock;
@@ -122,7 +120,8 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
                    level_of(" to ", &to->level_tenths).text,
                    ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text);
     plain_say(screen, "%s;%s%s\n", line,
-              strlen(line) + strlen(after.text) + 2 > LINE_COLUMNS ? "\n  " : " ", after.text);
+              strlen(line) + strlen(after.text) + 2 > wrap_columns(screen->sink) ? "\n  " : " ",
+              after.text);
     if (step->cue_text[0] != '\0')
         plain_say(screen, "%s\n", step->cue_text);
 }

@@ -31,8 +31,17 @@ static size_t columns_of(const char *text, size_t length)
     return columns;
 }
 
+size_t wrap_columns(struct sink sink)
+{
+    const size_t columns = sink.columns != NULL ? sink.columns(sink.user) : 0;
+
+    if (columns == 0 || columns > WRAP_COLUMNS)
+        return WRAP_COLUMNS;
+    return columns > WRAP_COLUMNS_MIN ? columns : WRAP_COLUMNS_MIN;
+}
+
 /* The column where a broken line goes on. */
-static size_t text_column(const char *line, size_t length, size_t indent)
+static size_t text_column(const char *line, size_t length, size_t indent, size_t most)
 {
     const size_t margin = blanks_at(line, length);
     size_t found = margin > indent ? margin : indent, column = margin;
@@ -42,7 +51,7 @@ static size_t text_column(const char *line, size_t length, size_t indent)
         const size_t blanks = blanks_at(line + at + word, length - at - word);
         column += columns_of(line + at, word) + blanks;
         at += word + blanks;
-        if (column > WRAP_COLUMNS / 2)
+        if (column > most / 2)
             break;
         if (blanks > 1 && at < length)
             found = column;
@@ -60,7 +69,8 @@ static void put_blanks(struct sink sink, size_t count)
 
 static void put_line(struct sink sink, const char *line, size_t length, size_t indent)
 {
-    const size_t begin = text_column(line, length, indent);
+    const size_t most = wrap_columns(sink);
+    const size_t begin = text_column(line, length, indent, most);
     size_t column = 0, at = 0;
 
     while (at < length) {
@@ -68,8 +78,8 @@ static void put_line(struct sink sink, const char *line, size_t length, size_t i
         const char *word = line + at + blanks;
         const size_t octets = word_at(word, length - at - blanks);
         const size_t columns = columns_of(word, octets);
-        if (column > begin && octets > 0 && column + blanks + columns > WRAP_COLUMNS &&
-            begin + columns <= WRAP_COLUMNS) {
+        if (column > begin && octets > 0 && column + blanks + columns > most &&
+            begin + columns <= most) {
             sink.put(sink.user, "\n", 1);
             put_blanks(sink, begin);
             column = begin;

@@ -220,11 +220,12 @@ class UsbBike(Journey):
         self.check_told()
 
     def test_receiver_falls_mute(self):
-        """Found out by asking within seconds, then called anew."""
+        """Found out by asking within seconds, then called anew. What it is told meanwhile the trainer
+        may hear: that is a release, said until the receiver is given up, and again after that."""
         device = self.plug()
         ride = self.start_ride()
         self.in_work(ride)
-        device.is_mute = True
+        told, last_w, device.is_mute = len(self.bike.log), self.bike.targets_w()[-1], True
         held = ride.wait_for(is_kind("hold"), "the hold")
         self.assertIn(held["reason"], ("link", "no_data"))
         ride.wait_for(is_kind("hold", on=False), "going on")
@@ -232,6 +233,9 @@ class UsbBike(Journey):
         lines = self.leave(ride)
         self.assertEqual(kinds(lines, "cut_off"), [])
         self.assertEqual(device.links, 2)
+        since = [(page, value) for _, _, page, value in self.bike.log[told:]]
+        before_w = [value / 4 for _, value in since[:since.index((RESISTANCE, 0))]]
+        self.assertTrue(all(load_w >= last_w for load_w in before_w), since)  # none of the next ramp
         self.check_told()
 
     def test_another_number_and_what_is_no_bike(self):

@@ -1,11 +1,13 @@
 #!/usr/bin/env python3
-"""What commands print fits a terminal of 80 columns; what went wrong is one line of any width."""
+"""What commands print fits a terminal of 80 columns, and one that is narrower; what went wrong is one
+line of any width."""
 import pathlib
 import re
 import sys
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
-from journey import MACHINES, RIDERS, SHIPPED, Journey, main
+from journey import MACHINES, RELEASE, RIDERS, SHIPPED, Journey, main
+from pane import Pane
 
 COLUMNS = 80
 
@@ -59,6 +61,19 @@ class Widths(Journey):
         broken = self.run_program("replay", self.write("b.journal", journal.replace("work", "dance")))
         self.assertEqual(broken.status, 1)
         self.assert_one_line(broken.err)
+
+    def test_narrower_terminals(self):
+        """No line is broken by the terminal, in mid-word, for tmux would join it again; of words that
+        are shorter than a line."""
+        for columns in (50, 30):
+            for arguments in (["rate", "--help"], ["help", "safety"], ["rider"],
+                              ["ride", self.short, "--plain", "--rate", 10000, "--unrecorded"]):
+                pane = Pane([RELEASE, *arguments], self.env, columns=columns)
+                pane.wait_for("ended 0")
+                seen, joined = pane.text("-S", "-"), pane.text("-J", "-S", "-")
+                pane.close()
+                self.assertGreater(len(seen.splitlines()), 10, arguments)
+                self.assertEqual(seen.splitlines(), [line.rstrip() for line in joined.splitlines()])
 
     def test_what_is_known(self):
         self.assert_fits("rider")

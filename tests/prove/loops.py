@@ -5,8 +5,9 @@ usage: loops.py              each loop is counted, has a variant, or its reason 
        loops.py --variants   what is said of the variants, proved by Frama-C's WP
 
 A loop is counted when it is `for (T i = …; … i < end …; i++)`, or the same down to 0, and neither i
-nor the end is written in its body. A variant, `loop variant` right above a loop, is a number that is
-not below 0 where a turn begins, and has fallen where it ends.
+nor the end is written in its body. What its body calls is not looked into: an end that it writes is
+no longer than the array, by Eva, which i comes to all the same. A variant, `loop variant` right above
+a loop, is a number that is not below 0 where a turn begins, and has fallen where it ends.
 """
 import glob
 import os

@@ -206,7 +206,7 @@ static struct speaker *open_bell(void)
     rings.count = 0;
     rings.loop = loop_new(LOOP_STEPPED, 10000.0);
     assert_non_null(rings.loop);
-    struct speaker *speaker = speaker_bell_new(rings.loop, (struct sink){on_ring, NULL});
+    struct speaker *speaker = speaker_bell_new(rings.loop, (struct sink){.put = on_ring});
     assert_non_null(speaker);
     return speaker;
 }

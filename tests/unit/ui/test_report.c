@@ -64,7 +64,7 @@ static void put(void *user, const char *text, size_t octets)
 static void write_page(void)
 {
     length = 0;
-    report_write(&report, (struct sink){put, NULL});
+    report_write(&report, (struct sink){.put = put});
 }
 
 static size_t count(const char *wanted)

@@ -356,7 +356,7 @@ static void test_plain_lines_tell_of_silence_once(void **state)
     (void)state;
     static char plain[512];
     struct screen screen;
-    screen_plain(&screen, (struct sink){put_plain, plain});
+    screen_plain(&screen, (struct sink){.put = put_plain, .user = plain});
     screens_init(&drive);
     screens_ride_to(&drive, "ready");
     drive.is_silent = true;

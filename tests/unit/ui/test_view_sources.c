@@ -142,7 +142,7 @@ static void plain_lines_say_it_every_second(void **state)
 
     (void)state;
     facts.power = facts.strap = "named";
-    screen_plain(&screen, (struct sink){put, NULL});
+    screen_plain(&screen, (struct sink){.put = put});
     screen.facts = &facts;
     ride(10, POWER | STRAP, HAS_POWER);
     screen.operations->second(&screen, &drive.ride);

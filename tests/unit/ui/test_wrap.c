@@ -72,8 +72,58 @@ static void wraps(void **state)
     const struct row *row = *state;
     char wrapped[1024] = "";
 
-    wrap_put((struct sink){append, wrapped}, row->text, strlen(row->text), row->indent);
+    wrap_put((struct sink){.put = append, .user = wrapped}, row->text, strlen(row->text),
+             row->indent);
     assert_string_equal(wrapped, row->wrapped);
+}
+
+/* Not known, wide, narrow, and narrower than any line can be. */
+static unsigned columns_told;
+
+static unsigned tell_columns(void *user)
+{
+    (void)user;
+    return columns_told;
+}
+
+static void as_wide_as_what_shows_it(void **state)
+{
+    static const char text[] = "  --mute    1234567890 1234567890 1234567890 1234567890 1234567890 "
+                               "1234567890 1234567890\n";
+    static const struct {
+        unsigned told;
+        const char *wrapped;
+    } widths[] = {
+        {0, "  --mute    1234567890 1234567890 1234567890 1234567890 1234567890 1234567890\n"
+            "            1234567890\n"},
+        {200, "  --mute    1234567890 1234567890 1234567890 1234567890 1234567890 1234567890\n"
+              "            1234567890\n"},
+        {50, "  --mute    1234567890 1234567890 1234567890\n"
+             "            1234567890 1234567890 1234567890\n"
+             "            1234567890\n"},
+        /* The cell begins in the right half, and is none there. */
+        {23, "  --mute    1234567890\n"
+             "  1234567890 1234567890\n"
+             "  1234567890 1234567890\n"
+             "  1234567890 1234567890\n"},
+        {1, "  --mute\n"
+            "  1234567890\n"
+            "  1234567890\n"
+            "  1234567890\n"
+            "  1234567890\n"
+            "  1234567890\n"
+            "  1234567890\n"
+            "  1234567890\n"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof widths / sizeof widths[0]; i++) {
+        char wrapped[1024] = "";
+        columns_told = widths[i].told;
+        wrap_put((struct sink){.put = append, .user = wrapped, .columns = tell_columns}, text,
+                 strlen(text), 0);
+        assert_string_equal(wrapped, widths[i].wrapped);
+    }
 }
 
 /* Nothing is lost or added but blanks and line ends, wherever it is cut. */
@@ -86,7 +136,7 @@ static void keeps_every_word(void **state)
         "until there is no room left for it on the line, and further\n";
     for (size_t length = 0; length < sizeof text; length++) {
         char wrapped[1024] = "";
-        wrap_put((struct sink){append, wrapped}, text, length, 3);
+        wrap_put((struct sink){.put = append, .user = wrapped}, text, length, 3);
         const char *at = wrapped;
         for (size_t i = 0; i < length; i++) {
             if (text[i] == ' ' || text[i] == '\n')
@@ -101,11 +151,12 @@ static void keeps_every_word(void **state)
 int main(void)
 {
     enum { ROWS = sizeof rows / sizeof rows[0] };
-    struct CMUnitTest tests[ROWS + 1] = {{0}};
+    struct CMUnitTest tests[ROWS + 2] = {{0}};
 
     for (size_t i = 0; i < ROWS; i++)
         tests[i] = (struct CMUnitTest){
             .name = rows[i].name, .test_func = wraps, .initial_state = &rows[i]};
     tests[ROWS] = (struct CMUnitTest)cmocka_unit_test(keeps_every_word);
+    tests[ROWS + 1] = (struct CMUnitTest)cmocka_unit_test(as_wide_as_what_shows_it);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
