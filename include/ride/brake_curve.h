@@ -24,12 +24,14 @@
 /* To be kept from ride to ride. Zeroed: nothing is known. */
 struct brake_curve {
     int32_t terms_mw[BRAKE_TERMS]; /* c0 to c3, milliwatts */
+    int32_t ridden_permille;       /* of the levels, the highest that taught them */
 };
 
 /* The terms, in watts, and how far they may be off. */
 struct brake_model {
     double terms_w[BRAKE_TERMS];
     double variance_w2[BRAKE_TERMS][BRAKE_TERMS];
+    double ridden_share; /* the highest level that taught them; below 0: none has */
 };
 
 /* From a curve, within its bounds; or from a home bike like many (common practice: 20 W of friction
@@ -44,6 +46,15 @@ double brake_model_power_w(const struct brake_model *model, double level_share, 
 /* Of that power: the square of its standard error. */
 double brake_model_variance_w2(const struct brake_model *model, double level_share,
                                double cadence_rpm);
+
+/* The most that this level can cost on any brake that costs what is known of the highest level
+ * ridden: whatever the curve says of it, nobody has felt it. Below that level what the curve says.
+ */
+double brake_model_most_w(const struct brake_model *model, double level_share, double cadence_rpm);
+
+/* This level was ridden, too, and no harder than the curve says, though not for long enough to
+ * teach. Of a brake that was taught nothing yet it says nothing. */
+void brake_model_bear(struct brake_model *model, double level_share);
 
 /* What it says may be wrong by as much as that of a bike never seen. */
 void brake_model_doubt(struct brake_model *model);

@@ -8,6 +8,10 @@
  * chased into a stall. While a curve is uncertain the level stays where even its error would not go
  * far above the target.
  *
+ * A brake that nobody has ridden begins at its least level and feels its way up: each next level is
+ * one at which the strongest brake there may be, given the power felt so far, is no more than a
+ * fourth too hard, and waits until the last was felt. Six times the usual brake is borne so.
+ *
  * A power sensor may fail. No power teaches nothing; a power that a new level did not change is
  * frozen, and what it taught is forgotten; one choice raises a level by a fourth or so. Legs that
  * feel far more than the curve says have another brake: it is learned anew.

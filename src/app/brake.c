@@ -20,8 +20,8 @@ static enum result keep(struct store *store, const char *bike, const struct ride
     const bool by_hand = ride_turns_knob(ride);
     enum result result = RESULT_OK;
 
-    /* A knob whose place nobody told has taught nothing. */
-    if (!by_hand || ride->power_hold.learned_t_ms > 0)
+    /* A ride that taught nothing leaves what was known. */
+    if (brake_curve_is_known(&curve) && ride->power_hold.learned_t_ms > 0)
         result = store_keep_brake(store, bike, &curve);
     if (result == RESULT_OK && by_hand)
         result = store_keep_knob(store, bike, &ride->knob.place);

@@ -147,6 +147,9 @@ const char *const store_schema_steps[] = {
      " UNIQUE (kind, address)"
      ") STRICT, WITHOUT ROWID;" WRITE_ALIKE("ride", "bike") WRITE_ALIKE("brake", "bike")
          WRITE_ALIKE("knob", "bike") WRITE_ALIKE("ride", "power_sensor")),
+    /* The highest level that taught it. Of what was learned before nobody knows: the next ride
+     * feels its way up once more. */
+    "ALTER TABLE brake ADD COLUMN ridden_permille INTEGER NOT NULL DEFAULT 0;",
 };
 const int store_schema_step_count = sizeof store_schema_steps / sizeof store_schema_steps[0];
 

@@ -10,6 +10,7 @@
 static const double usual_w[BRAKE_TERMS] = {20, 400, 250, 0};
 static const double unknown_sd_w[BRAKE_TERMS] = {20, 100, 150, 120};
 #define KNOWN_SHARE_OF_SD 0.1
+#define NOT_RIDDEN        (-1.0)
 
 /* A power reading wobbles by some 7 % from second to second, and the next is much like it. A share
  * of the reading, or of what was expected where that is more: feet that stand for a second, while
@@ -36,13 +37,17 @@ static double clamped(double value, double low, double high)
     return value < low ? low : value > high ? high : value;
 }
 
+#define FRICTION_MAX_W 150.0
+#define LEVELS_MAX_W   4000.0
+#define BEND_MAX       4.0
+
 /* Slopes stay above zero up to 160 rpm and down to the cadence at which a load is let go. */
 static void keep_within_bounds(double terms_w[BRAKE_TERMS])
 {
-    terms_w[0] = clamped(terms_w[0], 0, 150);
-    terms_w[1] = clamped(terms_w[1], 40, 2500);
+    terms_w[0] = clamped(terms_w[0], 0, FRICTION_MAX_W);
+    terms_w[1] = clamped(terms_w[1], 40, LEVELS_MAX_W);
     terms_w[2] = clamped(terms_w[2], 0, terms_w[1]);
-    terms_w[3] = clamped(terms_w[3], -0.4 * (terms_w[1] - terms_w[2] / 2), 4 * terms_w[1]);
+    terms_w[3] = clamped(terms_w[3], -0.4 * (terms_w[1] - terms_w[2] / 2), BEND_MAX * terms_w[1]);
 }
 
 /* ---- how much is known ---- */
@@ -70,11 +75,13 @@ void brake_model_init(struct brake_model *model, const struct brake_curve *curve
     keep_within_bounds(model->terms_w);
     set_variance(model, is_known ? KNOWN_SCALE_SD : UNKNOWN_SCALE_SD,
                  is_known ? KNOWN_SHARE_OF_SD : 1);
+    model->ridden_share = is_known ? clamped(curve->ridden_permille / 1000.0, 0, 1) : NOT_RIDDEN;
 }
 
 void brake_model_doubt(struct brake_model *model)
 {
     set_variance(model, UNKNOWN_SCALE_SD, 1);
+    model->ridden_share = NOT_RIDDEN;
 }
 
 static double dot(const double *a, const double *b)
@@ -106,12 +113,48 @@ double brake_model_variance_w2(const struct brake_model *model, double level_sha
     return sum;
 }
 
-/* ---- learning ---- */
+/* ---- what nobody has felt ---- */
 
 static double larger(double a, double b)
 {
     return a > b ? a : b;
 }
+
+static double smaller(double a, double b)
+{
+    return a < b ? a : b;
+}
+
+/* Below this a level says nothing of those above it. */
+#define SHARE_LEAST 0.001
+
+/* Of a brake whose levels are as unequal as the bounds allow, the most of it in the last ones. */
+static double bent(double level_share)
+{
+    return level_share + BEND_MAX * level_share * level_share;
+}
+
+/* All that the highest level ridden costs may be the levels', none of it friction; what the next
+ * ones add is the most where it is bent the most. */
+double brake_model_most_w(const struct brake_model *model, double level_share, double cadence_rpm)
+{
+    const double x = cadence_rpm / CADENCE_AT_1_RPM;
+    const bool is_ridden = model->ridden_share >= 0;
+    const double ridden_share = is_ridden ? model->ridden_share : 0;
+
+    if (is_ridden && level_share <= ridden_share)
+        return brake_model_power_w(model, level_share, cadence_rpm);
+
+    const double ridden_w =
+        is_ridden ? brake_model_power_w(model, ridden_share, cadence_rpm) : FRICTION_MAX_W * x;
+    const double any_w = LEVELS_MAX_W * x * larger(x, 1);
+    const double slope_w =
+        ridden_share > SHARE_LEAST ? smaller(any_w, ridden_w / bent(ridden_share)) : any_w;
+
+    return ridden_w + slope_w * (bent(level_share) - bent(ridden_share));
+}
+
+/* ---- learning ---- */
 
 /* Drift stops where as little is known as of any bike. */
 static void drift(struct brake_model *model)
@@ -147,6 +190,13 @@ void brake_model_learn(struct brake_model *model, double level_share, double cad
                         -VARIANCE_MAX_W2, VARIANCE_MAX_W2);
     }
     keep_within_bounds(model->terms_w);
+    model->ridden_share = clamped(larger(model->ridden_share, level_share), 0, 1);
+}
+
+void brake_model_bear(struct brake_model *model, double level_share)
+{
+    if (model->ridden_share >= 0)
+        model->ridden_share = clamped(larger(model->ridden_share, level_share), 0, 1);
 }
 
 /* ---- from ride to ride ---- */
@@ -155,8 +205,11 @@ struct brake_curve brake_model_curve(const struct brake_model *model)
 {
     struct brake_curve curve = {0};
 
+    if (model->ridden_share < 0)
+        return curve;
     for (size_t i = 0; i < BRAKE_TERMS; i++)
         curve.terms_mw[i] = (int32_t)(model->terms_w[i] * 1000.0);
+    curve.ridden_permille = (int32_t)(model->ridden_share * 1000.0);
     return curve;
 }
 

@@ -5,6 +5,8 @@
 /* A rider's power wobbles by 7 % from second to second, the mean of three by half of that. */
 #define MEAN_MS   3000u
 #define SECOND_MS 1000u
+/* What a level never ridden before has taught by then is no chance of one second. */
+#define FELT_MS   2000u
 #define USUAL_RPM 85.0 /* while no cadence is known */
 /* An uncertain curve may be wrong, but not so that the legs get more than this of what was asked.
  */
@@ -12,8 +14,10 @@
 /* Legs that feel so much more than was asked for, and than the curve says, for so long. */
 #define FAR_ABOVE    1.5
 #define FAR_ABOVE_MS 2000u
-/* A level within a fiftieth of the range of another counts as the same: ramps creep. */
+/* A level within a fiftieth of the range of another, and an eighth of itself, counts as the same:
+ * ramps creep. */
 #define SAME_SHARE 50
+#define SAME_PART  8
 /* One choice raises a level by a fourth of itself, as SURPRISE_MAX, and by this of the range. */
 #define RAISE_SHARE 16
 
@@ -70,6 +74,11 @@ static struct recent mean_of_last(const struct power_hold *hold, uint64_t t_ms, 
     return mean;
 }
 
+static int32_t step_of(const struct hold_levels *levels)
+{
+    return levels->step > 0 ? levels->step : 1;
+}
+
 static double share_of(const struct hold_levels *levels, int32_t level_tenths)
 {
     const int32_t above = level_tenths - levels->minimum;
@@ -85,9 +94,32 @@ static bool has_settled(const struct power_hold *hold, uint64_t t_ms, uint32_t f
 
 static bool is_same_level(const struct hold_levels *levels, int32_t a, int32_t b)
 {
-    const int64_t off = a > b ? (int64_t)a - b : (int64_t)b - a;
+    const int64_t lower = a < b ? a : b;
+    const int64_t off = (a > b ? a : b) - lower;
 
-    return (a > 0) == (b > 0) && off * SAME_SHARE <= levels->maximum - levels->minimum;
+    return a == b || (lower > 0 && off * SAME_SHARE <= levels->maximum - levels->minimum &&
+                      off * SAME_PART <= lower - levels->minimum);
+}
+
+/* Than the curve says of the level on the brake, by the mean of its seconds. */
+static bool is_harder(const struct power_hold *hold, uint64_t t_ms)
+{
+    const uint64_t on_ms = t_ms - hold->in_force_t_ms;
+    const struct recent mean =
+        mean_of_last(hold, t_ms, on_ms < SETTLE_MS ? (uint32_t)on_ms : SETTLE_MS);
+
+    return mean.count == 0 ||
+           mean.power_w >
+               SURPRISE_MAX * brake_model_power_w(&hold->brake,
+                                                  share_of(&hold->levels, hold->in_force_tenths),
+                                                  mean.cadence_rpm);
+}
+
+/* Steps of a few seconds teach nothing, and the way up would end there. */
+static void note_short_step(struct power_hold *hold, uint64_t t_ms)
+{
+    if (has_settled(hold, t_ms, SECOND_MS) && !is_harder(hold, t_ms))
+        brake_model_bear(&hold->brake, share_of(&hold->levels, hold->in_force_tenths));
 }
 
 static void note_level(struct power_hold *hold, uint64_t t_ms, int32_t in_force_tenths)
@@ -95,6 +127,8 @@ static void note_level(struct power_hold *hold, uint64_t t_ms, int32_t in_force_
     if (is_same_level(&hold->levels, in_force_tenths, hold->in_force_tenths))
         return;
     hold->has_fallen = in_force_tenths < hold->in_force_tenths;
+    if (hold->has_fallen)
+        note_short_step(hold, t_ms);
     hold->in_force_tenths = in_force_tenths;
     hold->in_force_t_ms = t_ms;
 }
@@ -210,25 +244,41 @@ static double cadence_to_count_on(const struct power_hold *hold, uint64_t t_ms, 
     return cadence_rpm > floor_of(floor_rpm) ? cadence_rpm : floor_of(floor_rpm);
 }
 
-/* Of the levels there are the one nearest to `power_w`, among those whose error is bearable, and
- * that cost no more than may be had: rounding up is no leave to exceed a limit. */
+/* That the legs may be given for this power: not where the curve may be wrong by too much, nor
+ * where the strongest brake that feels like this one at the levels ridden may be too strong. The
+ * next one is tried all the same: there is none between, and level 0 is none at all. Rounding up is
+ * no leave to exceed a limit. */
+static bool is_bearable(const struct power_hold *hold, int32_t level_tenths, double power_w,
+                        double cadence_rpm)
+{
+    const struct brake_model *brake = &hold->brake;
+    const double share = share_of(&hold->levels, level_tenths);
+    const int32_t below_tenths = level_tenths - step_of(&hold->levels);
+    const bool is_next =
+        below_tenths <= 0 || share_of(&hold->levels, below_tenths) <= brake->ridden_share;
+    const double expected_w = brake_model_power_w(brake, share, cadence_rpm);
+    const double room_w = power_w * SURPRISE_MAX - expected_w;
+
+    return room_w >= 0 && (hold->most_w <= 0 || expected_w <= hold->most_w) &&
+           brake_model_variance_w2(brake, share, cadence_rpm) <= room_w * room_w &&
+           (is_next || brake_model_most_w(brake, share, cadence_rpm) <= power_w * SURPRISE_MAX);
+}
+
+/* Of the levels there are the one nearest to `power_w` among the bearable. */
 static int32_t nearest_level(const struct power_hold *hold, double power_w, double cadence_rpm)
 {
-    const double most_w = power_w * SURPRISE_MAX;
     const int32_t highest = hold->levels.maximum, step = hold->levels.step;
     int32_t best_tenths = hold->levels.minimum;
     double best_off_w = -1;
 
     /*@ loop variant highest - level; */
     for (int32_t level = hold->levels.minimum; level <= highest; level += step > 0 ? step : 1) {
-        const double share = share_of(&hold->levels, level);
-        const double expected_w = brake_model_power_w(&hold->brake, share, cadence_rpm);
-        const double room_w = most_w - expected_w;
+        const double expected_w =
+            brake_model_power_w(&hold->brake, share_of(&hold->levels, level), cadence_rpm);
         const double off_w = expected_w > power_w ? expected_w - power_w : power_w - expected_w;
 
         if (best_off_w >= 0 &&
-            (off_w >= best_off_w || room_w < 0 || (hold->most_w > 0 && expected_w > hold->most_w) ||
-             brake_model_variance_w2(&hold->brake, share, cadence_rpm) > room_w * room_w))
+            (off_w >= best_off_w || !is_bearable(hold, level, power_w, cadence_rpm)))
             break;
         best_tenths = level;
         best_off_w = off_w;
@@ -242,11 +292,18 @@ int32_t power_hold_level_for(const struct power_hold *hold, uint64_t t_ms, int32
     return nearest_level(hold, power_w, cadence_to_count_on(hold, t_ms, floor_rpm));
 }
 
-/* As a level that the machine has. */
+/* Nothing above it was ridden. */
+static bool is_highest(const struct power_hold *hold)
+{
+    return share_of(&hold->levels, hold->in_force_tenths) >= hold->brake.ridden_share;
+}
+
+/* One choice raises a level by no more, among those that were ridden: above them it is what was
+ * felt that bounds it. As a level that the machine has. */
 static int32_t raise_max(const struct power_hold *hold)
 {
     const struct hold_levels *levels = &hold->levels;
-    const int32_t step = levels->step > 0 ? levels->step : 1;
+    const int32_t step = step_of(levels);
     const int32_t above =
         hold->level_tenths > levels->minimum ? hold->level_tenths - levels->minimum : 0;
     const int32_t most =
@@ -272,8 +329,16 @@ static int32_t corrected(const struct power_hold *hold, uint64_t t_ms,
 
     if ((level > hold->level_tenths) != is_low)
         return hold->level_tenths;
-    const int32_t most = raise_max(hold);
+    const int32_t most = is_highest(hold) ? level : raise_max(hold);
+
     return level < most ? level : most;
+}
+
+/* How long a choice stands before it is looked at. On the way up into levels that nobody has ridden
+ * the next waits for no more than to have felt the last. */
+static uint32_t look_ms(const struct power_hold *hold)
+{
+    return SETTLE_MS + (is_highest(hold) ? FELT_MS : MEAN_MS);
 }
 
 int32_t power_hold_level(struct power_hold *hold, uint64_t t_ms,
@@ -286,8 +351,7 @@ int32_t power_hold_level(struct power_hold *hold, uint64_t t_ms,
     if (is_new)
         level =
             nearest_level(hold, middle_of(target_w), cadence_to_count_on(hold, t_ms, floor_rpm));
-    else if (has_settled(hold, t_ms, SETTLE_MS + MEAN_MS) &&
-             t_ms - hold->chosen_t_ms >= SETTLE_MS + MEAN_MS)
+    else if (has_settled(hold, t_ms, look_ms(hold)) && t_ms - hold->chosen_t_ms >= look_ms(hold))
         level = corrected(hold, t_ms, target_w, floor_rpm);
     if (is_new || level != hold->level_tenths)
         hold->chosen_t_ms = t_ms;

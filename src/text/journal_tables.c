@@ -26,7 +26,13 @@ const struct fields journal_rider = LIST(rider_fields);
     {                                                                                    \
         "c" #index "_mw", offsetof(struct brake_curve, terms_mw[index]), FIELD_I32, NULL \
     }
-static const struct field brake_fields[] = {BRAKE(0), BRAKE(1), BRAKE(2), BRAKE(3)};
+static const struct field brake_fields[] = {
+    BRAKE(0),
+    BRAKE(1),
+    BRAKE(2),
+    BRAKE(3),
+    {"ridden", offsetof(struct brake_curve, ridden_permille), FIELD_I32, NULL},
+};
 const struct fields journal_brake = LIST(brake_fields);
 
 #define KNOB(member, type)                                       \

@@ -187,6 +187,8 @@ static void add(struct result_of_block *sum, struct result_of_block one)
     sum->changes += one.changes;
 }
 
+static const struct brake_curve usual = {{20000, 400000, 250000, 0}, 1000};
+
 static void compare(const struct hold_brake *brake, struct result_of_block sums[2][HOLDERS])
 {
     for (size_t who = 0; who < RIDERS; who++)
@@ -195,7 +197,7 @@ static void compare(const struct hold_brake *brake, struct result_of_block sums[
                 struct brake_curve curve = {0};
                 for (int nth = 0; nth < 2; nth++) {
                     if (holder != HOLD_LEARNED)
-                        curve = (struct brake_curve){0};
+                        curve = usual;
                     add(&sums[nth][holder], ride_block((enum holder)holder, brake, who,
                                                        seed * 2 + (uint64_t)nth, &curve));
                 }

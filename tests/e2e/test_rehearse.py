@@ -180,12 +180,12 @@ class Rehearse(Journey):
         devices.chmod(0o600)
         self.assertNotIn("on a brake", self.rehearse(self.short).out)
         with contextlib.closing(sqlite3.connect(self.database)) as store, store:
-            store.execute("INSERT INTO brake VALUES (?, 20000, 250000, 250000, 0)", (address,))
+            store.execute("INSERT INTO brake VALUES (?, 20000, 250000, 250000, 0, 1000)", (address,))
         out = self.rehearse(self.short).out
         self.assertIn("\non a brake that takes levels\n", out)
         with contextlib.closing(sqlite3.connect(self.database)) as store, store:
             store.execute("DELETE FROM brake")
-            store.execute("INSERT INTO brake VALUES (?, 20000, 500000, 0, 0)", (address,))
+            store.execute("INSERT INTO brake VALUES (?, 20000, 500000, 0, 0, 1000)", (address,))
             store.execute("INSERT INTO knob VALUES (?, 7, 25)", (address,))
         out = self.rehearse(self.short).out
         self.assertIn("\non a brake that is turned by hand\n", out)

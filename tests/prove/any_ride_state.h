@@ -148,9 +148,10 @@ static inline void any_control(struct control *control)
 static inline void any_brake(struct brake_model *brake)
 {
     brake->terms_w[0] = Frama_C_double_interval(0, 150);
-    brake->terms_w[1] = Frama_C_double_interval(0, 2500);
-    brake->terms_w[2] = Frama_C_double_interval(0, 2500);
-    brake->terms_w[3] = Frama_C_double_interval(-1000, 10000);
+    brake->terms_w[1] = Frama_C_double_interval(0, 4000);
+    brake->terms_w[2] = Frama_C_double_interval(0, 4000);
+    brake->terms_w[3] = Frama_C_double_interval(-1600, 16000);
+    brake->ridden_share = Frama_C_double_interval(-1, 1);
     for (unsigned i = 0; i < BRAKE_TERMS; i++)
         for (unsigned j = 0; j < BRAKE_TERMS; j++)
             brake->variance_w2[i][j] = Frama_C_double_interval(-1e8, 1e8);

@@ -44,8 +44,9 @@ static inline void look_at_control(const struct control *control)
 
 static inline void look_at_brake(const struct brake_model *brake)
 {
-    /*@ assert 0 <= brake->terms_w[0] <= 150 && 0 <= brake->terms_w[1] <= 2500; */
-    /*@ assert 0 <= brake->terms_w[2] <= 2500 && -1000 <= brake->terms_w[3] <= 10000; */
+    /*@ assert 0 <= brake->terms_w[0] <= 150 && 0 <= brake->terms_w[1] <= 4000; */
+    /*@ assert 0 <= brake->terms_w[2] <= 4000 && -1600 <= brake->terms_w[3] <= 16000; */
+    /*@ assert -1 <= brake->ridden_share <= 1; */
     for (unsigned i = 0; i < BRAKE_TERMS; i++)
         for (unsigned j = 0; j < BRAKE_TERMS; j++) {
             /*@ assert -1e8 <= brake->variance_w2[i][j] <= 1e8; */

@@ -9,8 +9,8 @@ static const char bike[] = "C0:00:00:00:00:01/random";
 
 static void test_comes_back(void **state)
 {
-    const struct brake_curve first = {{21000, 380500, -1, 7}};
-    const struct brake_curve second = {{1, 2, 3, 4}};
+    const struct brake_curve first = {{21000, 380500, -1, 7}, 640};
+    const struct brake_curve second = {{1, 2, 3, 4}, 5};
     struct brake_curve read = {0};
     struct store *store = fixture_open();
     (void)state;
@@ -36,19 +36,20 @@ static void test_strangers_do_no_harm(void **state)
 
     store_close(store);
     fixture_execute("INSERT INTO brake VALUES ('C0:00:00:00:00:01/random', 9223372036854775807,"
-                    " -9223372036854775808, 2147483647, 5)");
+                    " -9223372036854775808, 2147483647, 5, 9223372036854775807)");
     store = fixture_open();
     assert_int_equal(store_brake(store, bike, &read), RESULT_OK);
     assert_int_equal(read.terms_mw[0], 0);
     assert_int_equal(read.terms_mw[1], 0);
     assert_int_equal(read.terms_mw[2], INT32_MAX);
     assert_int_equal(read.terms_mw[3], 5);
+    assert_int_equal(read.ridden_permille, 0);
     store_close(store);
 }
 
 static void test_damage_is_told(void **state)
 {
-    struct brake_curve read = {{1, 2, 3, 4}};
+    struct brake_curve read = {{1, 2, 3, 4}, 5};
     struct store *store = fixture_open();
     (void)state;
 

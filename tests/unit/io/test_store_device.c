@@ -99,7 +99,7 @@ static void a_second_bike_of_that_name_is_another(void **state)
 
 static void what_was_learned_of_its_brake_goes_with_it(void **state)
 {
-    const struct brake_curve before = {{1, 2, 3, 4}}, since = {{5, 6, 7, 8}};
+    const struct brake_curve before = {{1, 2, 3, 4}, 5}, since = {{5, 6, 7, 8}, 9};
     const struct knob_place place = {true, 3, 16};
     struct brake_curve curve;
     struct knob_place knob;
@@ -165,7 +165,8 @@ static void typed_addresses_become_one(void **state)
     add_ride(store, "unix:f0:aa:1b:01:00", "");
     add_ride(store, "F0:AA:1B:01:00:01 of old", "");
     store_close(store);
-    fixture_execute("INSERT INTO brake VALUES ('F0:AA:1B:01:00:01/random', 1, 2, 3, 4);"
+    fixture_execute("ALTER TABLE brake DROP COLUMN ridden_permille;"
+                    "INSERT INTO brake VALUES ('F0:AA:1B:01:00:01/random', 1, 2, 3, 4);"
                     "DROP TABLE device; PRAGMA user_version = 7");
     store = fixture_open();
     assert_int_equal(count_on(store, ADDRESS), 2);

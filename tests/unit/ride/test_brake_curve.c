@@ -143,9 +143,9 @@ static void a_curve_comes_back(void **state)
 static void a_curve_of_nonsense_is_brought_within_bounds(void **state)
 {
     static const struct brake_curve curves[] = {
-        {{INT32_MIN, 1, INT32_MAX, INT32_MIN}},
-        {{INT32_MAX, INT32_MAX, INT32_MAX, INT32_MAX}},
-        {{0, 1000, 0, -1000000}},
+        {{INT32_MIN, 1, INT32_MAX, INT32_MIN}, INT32_MIN},
+        {{INT32_MAX, INT32_MAX, INT32_MAX, INT32_MAX}, INT32_MAX},
+        {{0, 1000, 0, -1000000}, 500},
     };
     (void)state;
 

@@ -504,7 +504,7 @@ static void begin_known(struct drive *drive, int32_t position)
     drive_init(drive);
     drive->ride.setup.tells_knob = true;
     drive->ride.setup.knob = (struct knob_place){true, position, 10};
-    drive->ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}};
+    drive->ride.setup.brake = (struct brake_curve){{8889, 222222, 0, 0}, 1000};
     drive_link(drive, true);
     drive_event(drive, &(struct event){.kind = EVENT_MACHINE});
 }

@@ -152,7 +152,7 @@ static void a_limit_in_watts_binds_levels_too(void **state)
         drive.ride.setup.holds_power = true;
         drive.ride.setup.rider = rows[i].rider;
         /* 13 W at the lowest of 32 levels, 403 W more at the highest: at the rider's 90 rpm. */
-        drive.ride.setup.brake = (struct brake_curve){{11556, 358222, 0, 0}};
+        drive.ride.setup.brake = (struct brake_curve){{11556, 358222, 0, 0}, 1000};
         link_up(&drive);
         drive_to(&drive, 1000);
         ride_for(&drive, 30 + 55);
@@ -254,7 +254,7 @@ static void a_level_is_not_rounded_up_above_the_limit(void **state)
     drive.ride.setup.holds_power = true;
     drive.ride.setup.rider.is_new = true;
     /* 30 W at the lowest level and 350 W more at the highest, whatever the cadence. */
-    drive.ride.setup.brake = (struct brake_curve){{26667, 311111, 0, 0}};
+    drive.ride.setup.brake = (struct brake_curve){{26667, 311111, 0, 0}, 1000};
     drive_link(&drive, true);
     drive_event(&drive, &machine);
     drive_to(&drive, 1000);

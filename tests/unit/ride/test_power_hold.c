@@ -62,16 +62,17 @@ static void an_unknown_brake_comes_into_the_range(void **state)
     assert_in_range(power_w, target.low, target.high);
 }
 
-/* The first level of a brake nobody knows: not more than the usual bike gives to this target. */
+/* The first level of a brake nobody knows is the least, the next one that even a strong brake makes
+ * no more than a fourth too hard: six times the usual, 120 W and 2400 W over 31 levels. */
 static void an_unknown_brake_is_met_from_below(void **state)
 {
     struct bike bike;
     (void)state;
 
     init(&bike);
-    const int32_t first = second(&bike, &target, 80);
-    /* The usual bike, 20 W and 400 W over 31 levels, has 200 W at level 14.95. */
-    assert_in_range(first, 20, 149);
+    assert_int_equal(second(&bike, &target, 80), 10);
+    seconds(&bike, 8, &target, 80);
+    assert_in_range(bike.on_brake_tenths, 20, 20 + 310 * (250 - 120) / 2400);
 }
 
 /* Five minutes with a wobble inside the range: a few choices at first, then none. */
@@ -273,7 +274,7 @@ static void a_dip_of_power_is_no_weak_brake(void **state)
 /* The curve of a bike ten times as weak, as after a new firmware: the legs are not left with it. */
 static void a_curve_of_another_brake_is_given_up_soon(void **state)
 {
-    static const struct brake_curve weak = {{15000, 40000, 0, 0}};
+    static const struct brake_curve weak = {{15000, 40000, 0, 0}, 1000};
     (void)state;
 
     for (int32_t strength = 2; strength <= 4; strength++) {
@@ -320,6 +321,26 @@ static void a_ramp_is_no_reason_to_learn_nothing(void **state)
     }
 }
 
+/* Work of five seconds is over before its level has taught anything. It is climbed to all the same,
+ * from one to the next. */
+static void steps_of_a_few_seconds_come_up_too(void **state)
+{
+    static const struct target_range easy = {true, 90, 110}, hard = {true, 250, 290};
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 60, &easy, 80);
+    seconds(&bike, 5, &hard, 80);
+    assert_true(pad_w(bike.on_brake_tenths, 80) < hard.low);
+    for (int round = 0; round < 5; round++) {
+        seconds(&bike, 10, &easy, 80);
+        seconds(&bike, 5, &hard, 80);
+        assert_true(pad_w(bike.on_brake_tenths, 80) <= hard.high);
+    }
+    assert_true(pad_w(bike.on_brake_tenths, 80) >= hard.low);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -338,6 +359,7 @@ int main(void)
         cmocka_unit_test(a_dip_of_power_is_no_weak_brake),
         cmocka_unit_test(a_curve_of_another_brake_is_given_up_soon),
         cmocka_unit_test(a_ramp_is_no_reason_to_learn_nothing),
+        cmocka_unit_test(steps_of_a_few_seconds_come_up_too),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

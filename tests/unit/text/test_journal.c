@@ -102,7 +102,7 @@ static void a_setup_is_read_as_it_was_written(void **state)
     setup.plan.steps[2].targets.effort = (struct target_range){true, 3, 5};
     setup.strap_expected = true;
     setup.holds_power = true;
-    setup.brake = (struct brake_curve){{20000, 401234, 0, -5}};
+    setup.brake = (struct brake_curve){{20000, 401234, 0, -5}, 750};
     setup.tells_knob = setup.compares_powers = true;
     setup.knob = (struct knob_place){true, 7, 10};
     journal_put_setup(&writer, &setup);
