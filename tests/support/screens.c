@@ -55,6 +55,8 @@ static void connect(struct drive *drive, enum brake brake)
 
     drive->ride.setup.tells_knob = true;
     drive->ride.setup.holds_power = true;
+    if (brake == BY_LEVELS) /* all of it ridden before */
+        drive->ride.setup.brake = (struct brake_curve){{20000, 650000, 250000, 0}, 1000};
     drive_link(drive, true);
     drive_event(drive, &machine);
     drive->power_w = 0;
