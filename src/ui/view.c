@@ -70,17 +70,17 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct sensors *sensors = &ride->sensors;
     /* While it is held nothing is asked of the legs. */
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
-    struct step_targets now = ride_targets(ride);
+    const struct step_targets now = ride_targets(ride);
     const struct step_targets *targets = step != NULL ? &now : NULL;
+    /* Without the strap there is rest load, whatever the plan asks. */
+    const struct target_range *power_w =
+        step != NULL && !ride->verdict.strap_lost ? &now.power_w : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
     const struct reading heart =
         sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
 
-    view->by_cadence = step != NULL && !now.power_w.set && now.cadence_rpm.set;
-    if (ride->verdict.strap_lost) /* there is rest load, whatever the plan asks */
-        now.power_w = (struct target_range){0};
     view->power_w = reading_of(reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms),
-                               sensors->power_w.value, targets != NULL ? &targets->power_w : NULL);
+                               sensors->power_w.value, power_w);
     view->cadence_rpm =
         reading_of(reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, stale_ms),
                    sensors->cadence_rpm.value, targets != NULL ? &targets->cadence_rpm : NULL);
@@ -121,6 +121,15 @@ static void set_heading(const struct ride *ride, struct view *view)
         text_put(&writer, words_to_do(ride->phase, view->by_hand && !is_knob_told(ride)));
 }
 
+/* What is asked of the legs is a cadence, and no power. */
+static bool is_by_cadence(const struct ride *ride)
+{
+    const struct step_targets targets = ride_targets(ride);
+
+    return ride->phase == PHASE_RIDING && ride_current_step(ride) != NULL && !targets.power_w.set &&
+           targets.cadence_rpm.set;
+}
+
 static void set_target(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
@@ -128,6 +137,7 @@ static void set_target(const struct ride *ride, struct view *view)
     const struct view_line left = view_left(ride);
     struct text_writer writer = writer_of(&view->target);
 
+    view->by_cadence = is_by_cadence(ride);
     text_put(&writer, view_repetition(ride).text);
     if (step != NULL) {
         step_put_ramp(&writer, "target ", &targets.power_w, &step->ramp_to.power_w, 0, " W");
