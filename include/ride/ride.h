@@ -118,6 +118,12 @@ const struct plan_step *ride_current_step(const struct ride *ride);
  * without a step. */
 struct step_targets ride_targets(const struct ride *ride);
 
+/* With the rider's shift of the watts: what the screen and the cues judge by, for where the brake
+ * holds those others cannot be met. What is kept of the ride goes by the plan. Asked: the targets
+ * at this moment, so. */
+struct step_targets ride_shifted(const struct ride *ride, const struct step_targets *targets);
+struct step_targets ride_asked(const struct ride *ride);
+
 /* How much of what ends the step is left: J or m; beats that the heart is above it; 0 where it ends
  * with its time, or nothing is known. */
 int32_t ride_left_to_end(const struct ride *ride);

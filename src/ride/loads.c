@@ -3,11 +3,25 @@
 
 #define PAIR_MS 1000u
 
+static struct target_range shifted(const struct ride *ride, const struct target_range *range)
+{
+    return (struct target_range){range->set, range->low * (100 + ride->shift_pct) / 100,
+                                 range->high * (100 + ride->shift_pct) / 100};
+}
+
+struct step_targets ride_shifted(const struct ride *ride, const struct step_targets *targets)
+{
+    struct step_targets asked = *targets;
+
+    asked.power_w = shifted(ride, &targets->power_w);
+    return asked;
+}
+
 struct target_range ride_held_range(const struct ride *ride, const struct target_range *range)
 {
-    struct target_range held = {true, range->low * (100 + ride->shift_pct) / 100,
-                                range->high * (100 + ride->shift_pct) / 100};
+    struct target_range held = shifted(ride, range);
 
+    held.set = true;
     target_cap_power(&held, ride->limits.load_max_w);
     return held;
 }

@@ -27,6 +27,13 @@ struct step_targets ride_targets(const struct ride *ride)
                         : (struct step_targets){0};
 }
 
+struct step_targets ride_asked(const struct ride *ride)
+{
+    const struct step_targets targets = ride_targets(ride);
+
+    return ride_shifted(ride, &targets);
+}
+
 uint64_t ride_next_edge_ms(const struct ride *ride)
 {
     const uint64_t counted_in_ms = ride->phase_t_ms + COUNT_IN_MS;

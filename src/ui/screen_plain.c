@@ -197,7 +197,7 @@ static struct value_text judge(const struct ride *ride)
 {
     const struct reading *power_w = &ride->sensors.power_w;
     const bool known = reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms);
-    const struct step_targets targets = ride_targets(ride);
+    const struct step_targets targets = ride_asked(ride);
     struct value_text text = {""};
 
     if (known && targets.power_w.set && ride->verdict.strap_lost) {

@@ -70,7 +70,7 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct sensors *sensors = &ride->sensors;
     /* While it is held nothing is asked of the legs. */
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
-    const struct step_targets now = ride_targets(ride);
+    const struct step_targets now = ride_asked(ride);
     const struct step_targets *targets = step != NULL ? &now : NULL;
     /* Without the strap there is rest load, whatever the plan asks. */
     const struct target_range *power_w =
@@ -133,14 +133,16 @@ static bool is_by_cadence(const struct ride *ride)
 static void set_target(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
-    const struct step_targets targets = ride_targets(ride);
+    const struct step_targets targets = ride_asked(ride);
     const struct view_line left = view_left(ride);
     struct text_writer writer = writer_of(&view->target);
 
     view->by_cadence = is_by_cadence(ride);
     text_put(&writer, view_repetition(ride).text);
     if (step != NULL) {
-        step_put_ramp(&writer, "target ", &targets.power_w, &step->ramp_to.power_w, 0, " W");
+        const struct step_targets to = ride_shifted(ride, &step->ramp_to);
+
+        step_put_ramp(&writer, "target ", &targets.power_w, &to.power_w, 0, " W");
         step_put_ramp(&writer, writer.length > 0 ? ", level " : "level ", &targets.level_tenths,
                       &step->ramp_to.level_tenths, 1, "");
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,

@@ -354,6 +354,22 @@ static void shifted(void **state)
     ASSERT_SILENT(ears);
 }
 
+/* A fifth less: 152..168 W of 190..210 W. */
+static void a_shift_moves_the_range(void **state)
+{
+    struct ears *ears = at_block(WORK_1_MS + 5000);
+
+    (void)state;
+    for (int i = 0; i < 10; i++)
+        ears_press(ears, KEY_LESS);
+    ears->off_w = -40;
+    ears_pass(ears, 10000);
+    ASSERT_SILENT(ears);
+    ears->off_w = -20;
+    ears_pass(ears, 5000);
+    assert_int_equal(ears->heard[0].cue, CUE_RANGE);
+}
+
 /* ---- cautions ---- */
 
 /* Saving fails at that time of the block; from when it is to be heard. */
@@ -431,6 +447,7 @@ int main(void)
         cmocka_unit_test(cut_off),
         cmocka_unit_test(nothing_before_the_start),
         cmocka_unit_test(shifted),
+        cmocka_unit_test(a_shift_moves_the_range),
         cmocka_unit_test(late),
         cmocka_unit_test(clock_jumped),
     };

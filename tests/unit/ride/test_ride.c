@@ -277,6 +277,21 @@ static void keys_shift_and_skip(void **state)
     assert_int_equal(drive.load.value, 80 * 120 / 100);
 }
 
+/* Else the next ride would be a harder one than that of which half was too much: 100 W are not the
+ * plan's 190..210 W. */
+static void a_shift_is_not_in_the_plan(void **state)
+{
+    struct drive drive;
+
+    (void)state;
+    drive_init(&drive);
+    drive_to(&drive, WORK_1_MS + 10000);
+    for (int i = 0; i < 25; i++)
+        drive_key(&drive, KEY_LESS);
+    drive_to(&drive, PLAN_MS);
+    assert_int_equal(drive.summary.in_range_s, 0);
+}
+
 static void nobody_pedals(void **state)
 {
     struct drive drive;
@@ -359,6 +374,7 @@ int main(void)
         cmocka_unit_test(riding_out_has_an_end_of_its_own),
         cmocka_unit_test(a_plan_without_cool_down_rides_out),
         cmocka_unit_test(keys_shift_and_skip),
+        cmocka_unit_test(a_shift_is_not_in_the_plan),
         cmocka_unit_test(nobody_pedals),
         cmocka_unit_test(the_machine_never_becomes_ready),
         cmocka_unit_test(a_machine_without_control_is_never_commanded),

@@ -421,7 +421,8 @@ static void test_shift_and_mute(void **state)
     drive_key(&drive, KEY_MORE);
     const struct screen_hands hands = {.is_muted = true, .asks_to_skip = true};
     const struct view view = view_with(&hands);
-    assert_string_equal(view.target.text, "target 234..262 W, load +2 %");
+    assert_string_equal(view.target.text, "target 238..267 W, load +2 %");
+    assert_int_equal(view.power_w.range.low, 238);
     assert_true(view.is_muted);
     assert_true(view.asks_to_skip);
     assert_keys(&view, "s=stop space=hold + -=load n n=next step m=sound ");
