@@ -208,15 +208,31 @@ static uint16_t declared_handle(const struct recording_pdu *answer, uint16_t cha
     return 0;
 }
 
+/* Whether it is a notification with a value of that handle, alone or among several. */
+static bool is_notification_of(const struct recording_pdu *pdu, uint16_t handle)
+{
+    struct bytes_reader reader = bytes_reader(pdu->octets, pdu->length);
+    const uint8_t opcode = bytes_u8(&reader);
+
+    if (opcode != ATT_NOTIFICATION && opcode != ATT_MULTIPLE_NOTIFICATION)
+        return false;
+    while (bytes_left(&reader) > 0) {
+        const uint16_t told = bytes_u16(&reader);
+        const size_t length = opcode == ATT_NOTIFICATION ? bytes_left(&reader) : bytes_u16(&reader);
+        (void)bytes_take(&reader, length);
+        if (!reader.failed && told == handle)
+            return true;
+    }
+    return false;
+}
+
 static bool notifies(const struct recording *recording, const struct recording_pdu *declaration,
                      uint16_t handle)
 {
-    const uint8_t head[] = {ATT_NOTIFICATION, (uint8_t)handle, (uint8_t)(handle >> 8)};
-
     for (size_t i = 0; i < recording->pdu_count; i++) {
         const struct recording_pdu *pdu = &recording->pdus[i];
         if (pdu->link == declaration->link && pdu->by_peer == declaration->by_peer &&
-            pdu->length >= sizeof head && memcmp(pdu->octets, head, sizeof head) == 0)
+            is_notification_of(pdu, handle))
             return true;
     }
     return false;

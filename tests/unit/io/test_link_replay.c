@@ -302,29 +302,44 @@ static void test_refusals(void **state)
     assert_non_null(strstr(refusal(file.octets, file.writer.length), "datalinks"));
 }
 
-/* The first of two is silent. */
-static void test_who_speaks_is_preferred(void **state)
+/* The first of two is silent; whether the other one is chosen that says this. */
+static bool is_preferred_who_says(const char *said)
 {
     struct file file = {.at_peer = false};
     const struct device_address other = {{9}, ADDRESS_PUBLIC};
     const lines_t silent = {DISCOVERY};
+    const char *const pdus[] = {silent[3] + 3, silent[4] + 3, said};
     const char *why = NULL;
     uint8_t pdu[64];
 
-    (void)state;
     make_file(&file, silent);
     att_trace_put_up(&file.writer, 1, 0x41, &other);
-    for (size_t i = 3; i < 5; i++) {
-        const size_t length = octets_from_text(silent[i] + 3, pdu, sizeof pdu);
-        att_trace_put_pdu(&file.writer, 2, 0x41, i == 4, pdu, length);
+    for (size_t i = 0; i < 3; i++) {
+        const size_t length = octets_from_text(pdus[i], pdu, sizeof pdu);
+        att_trace_put_pdu(&file.writer, 2 + (int64_t)i, 0x41, i > 0, pdu, length);
     }
-    att_trace_put_pdu(&file.writer, 3, 0x41, true, (const uint8_t *)"\x1b\x03\x00\x01", 4);
     struct recording *recording = recording_read(file.octets, file.writer.length, BIKE_DATA, &why);
     assert_non_null(recording);
     assert_int_equal(recording->link_count, 2);
-    assert_false(recording->links[0].is_chosen);
-    assert_true(recording->links[1].is_chosen);
+    const bool is_other = recording->links[1].is_chosen;
+    assert_int_equal(recording->links[0].is_chosen, !is_other);
     recording_free(recording);
+    return is_other;
+}
+
+static void test_who_speaks_is_preferred(void **state)
+{
+    (void)state;
+    assert_true(is_preferred_who_says("1b 03 00 01"));
+    assert_true(is_preferred_who_says("1b 03 00"));
+    assert_false(is_preferred_who_says("1b 05 00 03 00"));
+    /* Several at once: alone, after another, and where the octets of another only look like it. */
+    assert_true(is_preferred_who_says("23 03 00 01 00 07"));
+    assert_true(is_preferred_who_says("23 05 00 02 00 03 00 03 00 01 00 07"));
+    assert_false(is_preferred_who_says("23 05 00 04 00 03 00 01 00"));
+    /* Cut short. */
+    assert_false(is_preferred_who_says("23 03 00 02 00 07"));
+    assert_false(is_preferred_who_says("23 03 00"));
 }
 
 /* ---- hostile ones ---- */
