@@ -130,6 +130,14 @@ class UsbPlugged(Journey):
         self.assertEqual(self.receiver.links, 3)
         self.assertEqual(lines[0]["bike"], f"usb:{BIKE}")
 
+    def test_a_trainer_that_is_asked_for_and_a_signal(self):
+        self.receiver.sensors.append(Trainer(BIKE))
+        ride = self.start_program(self.receiver_path, RELEASE, "ride", self.short, "--jsonl",
+                                  "--cautions-read", "--bike", "usb", program=MOCKED)
+        self.in_work(ride)
+        ride.signal(signal.SIGTERM)
+        self.assert_ends(ride.finish(), 0)
+
 
 if __name__ == "__main__":
     main()
