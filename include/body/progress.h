@@ -8,8 +8,9 @@
  * 10 % once it is done for one or two repetitions more than planned (Ratamess et al. 2009, MSSE
  * 41:687; made for lifting, borrowed here), and two sessions in a row are common practice. How much
  * goes by the harder effort of the two: 5 % up to 6 of 10, 3 % up to 8 or when nothing was said,
- * 2 % beyond. Where no target is asked for, or it is as high as it may be, the block gets a round
- * longer instead.
+ * 2 % beyond. Where no target is asked for, it is as high as it may be, or the brake has no step as
+ * small as that, the block gets a round longer instead; where it has no step and cannot get longer,
+ * faster legs are to make the rise in watts, and a level stays.
  *
  * Nothing goes up after a cut-off, after a caution about the heart, or after a block that was eased
  * for tired legs. What the rider chose over what was proposed counts as a new beginning: two blocks
@@ -50,6 +51,8 @@ struct progress_block {
 /* How far the rider and the profile let it go. */
 struct progress_room {
     uint32_t asked_max; /* 0: no limit */
+    uint32_t step;      /* that the brake has there, as `asked`; 0: any, or not known */
+    bool is_by_legs;    /* faster legs raise what is asked: watts, not a level */
     uint32_t round_s;   /* what a round more adds; 0: the profile does not bend */
     uint32_t length_max_s;
 };
@@ -73,6 +76,8 @@ enum progress_reason {
     PROGRESS_WAS_EASED,
     PROGRESS_TWO_FULL,
     PROGRESS_TWO_FULL_NO_ROOM, /* but there is nowhere to go */
+    PROGRESS_TWO_FULL_COARSE,  /* but no step of the brake is as small as the rise */
+    PROGRESS_TWO_FULL_BY_LEGS, /* nor can it be longer: a rise by faster legs */
     PROGRESS_TWO_MISSED,
     PROGRESS_REASON_COUNT
 };

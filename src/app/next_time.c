@@ -6,6 +6,7 @@
 
 #include "app/profile_file.h"
 #include "body/compare.h"
+#include "brake.h"
 #include "port/store_history.h"
 #include "rerun.h"
 #include "ride/fit.h"
@@ -20,7 +21,19 @@ struct told {
     bool is_known, is_eased, has_warned;
     struct asked asked;
     uint32_t work_ms; /* of the plan */
+    uint32_t step;    /* of the brake at the end, as `asked`; 0: any, or not known */
 };
+
+static uint32_t step_of(const struct ride *ride, const struct asked *asked)
+{
+    const struct machine *machine = &ride->control.machine;
+
+    if (asked->unit == VERDICT_WATTS)
+        return brake_step_w(ride, asked->value);
+    return machine->takes_level && machine->level_step_tenths > 0
+               ? (uint32_t)machine->level_step_tenths
+               : 0;
+}
 
 static void watch(void *user, const struct ride *ride)
 {
@@ -34,6 +47,8 @@ static void watch(void *user, const struct ride *ride)
         told->asked = asked_of(&ride->setup.plan, told->is_eased ? told->legs_pct : 0);
         told->work_ms = plan_work_ms(&ride->setup.plan);
     }
+    if (ride->phase == PHASE_ENDED)
+        told->step = step_of(ride, &told->asked);
     for (size_t i = 0; i < sizeof heart / sizeof heart[0]; i++)
         told->has_warned |= ride->caution_t_ms[heart[i]] != 0;
 }
@@ -64,7 +79,7 @@ static struct progress_block block_of(const struct store_ride *ride, const struc
 }
 
 static bool read_block(struct store *store, const struct store_ride *ride,
-                       struct progress_block *ret, enum verdict_unit *ret_unit)
+                       struct progress_block *ret, struct told *ret_told)
 {
     struct told told = {.legs_pct = (uint32_t)fit_legs_pct(ride->feel)};
     struct text_fault fault;
@@ -80,7 +95,7 @@ static bool read_block(struct store *store, const struct store_ride *ride,
     if (!is_read || !told.is_known)
         return false;
     *ret = block_of(ride, &told, &rerun.summary);
-    *ret_unit = told.asked.unit;
+    *ret_told = told;
     return true;
 }
 
@@ -109,9 +124,12 @@ static bool find_before(struct store *store, const struct store_ride *now, struc
 
 /* The profile's file may have gone since; then the block gets no longer. */
 static struct progress_room room_for(const struct store_ride *now, const struct rider *rider,
-                                     enum verdict_unit unit)
+                                     const struct told *told)
 {
-    struct progress_room room = {.asked_max = unit == VERDICT_WATTS ? rider->power_limit_w : 0};
+    const bool is_watts = told->asked.unit == VERDICT_WATTS;
+    struct progress_room room = {.asked_max = is_watts ? rider->power_limit_w : 0,
+                                 .step = told->step,
+                                 .is_by_legs = is_watts};
     struct profile *profile = calloc(1, sizeof *profile);
     struct fit_span span;
 
@@ -135,19 +153,20 @@ void next_time_after(struct store *store, const struct store_ride *now, const st
                      struct next_time *ret)
 {
     struct progress_block block, block_before;
-    enum verdict_unit unit_before;
+    struct told told, told_before;
     struct store_ride before = {0};
 
     *ret = (struct next_time){0};
-    if (!has_worked(now) || !read_block(store, now, &block, &ret->unit))
+    if (!has_worked(now) || !read_block(store, now, &block, &told))
         return;
+    ret->unit = told.asked.unit;
     if (find_before(store, now, &before) && !ruler_is_same(now, &before))
         ret->other_source_id = before.id;
-    else if (before.id != 0 && read_block(store, &before, &block_before, &unit_before) &&
-             unit_before == ret->unit)
+    else if (before.id != 0 && read_block(store, &before, &block_before, &told_before) &&
+             told_before.asked.unit == ret->unit)
         add(ret, &before, &block_before);
     add(ret, now, &block);
-    const struct progress_room room = room_for(now, rider, ret->unit);
+    const struct progress_room room = room_for(now, rider, &told);
     ret->progress = progress_next(ret->blocks, ret->count, &room);
 }
 

@@ -30,23 +30,33 @@ static uint32_t changed(uint32_t asked, int32_t change_pct)
     return (uint32_t)(((uint64_t)asked * (uint32_t)(100 + change_pct) + 50) / 100);
 }
 
+static void raise_target(struct progress *next, int32_t pct, enum progress_reason reason)
+{
+    next->reason = reason;
+    next->ask = PROGRESS_RAISE;
+    next->change_pct = pct;
+    next->asked = changed(next->asked, pct);
+}
+
 static void go_on(const struct progress_block *before, const struct progress_block *last,
                   const struct progress_room *room, struct progress *next)
 {
     const int32_t pct = (int32_t)raise_pct(before, last);
     const uint32_t asked = changed(last->asked, pct);
+    const bool may_rise = asked > last->asked && (room->asked_max == 0 || asked <= room->asked_max);
+    const bool is_coarse = may_rise && asked - last->asked < room->step;
 
-    next->reason = PROGRESS_TWO_FULL;
-    if (asked > last->asked && (room->asked_max == 0 || asked <= room->asked_max)) {
-        next->ask = PROGRESS_RAISE;
-        next->change_pct = pct;
-        next->asked = asked;
+    if (may_rise && !is_coarse) {
+        raise_target(next, pct, PROGRESS_TWO_FULL);
     } else if (room->round_s > 0 && last->length_s > 0 &&
                last->length_s + room->round_s <= room->length_max_s) {
+        next->reason = is_coarse ? PROGRESS_TWO_FULL_COARSE : PROGRESS_TWO_FULL;
         next->ask = PROGRESS_LENGTHEN;
         next->length_s += room->round_s;
+    } else if (is_coarse && room->is_by_legs) {
+        raise_target(next, pct, PROGRESS_TWO_FULL_BY_LEGS);
     } else {
-        next->reason = PROGRESS_TWO_FULL_NO_ROOM;
+        next->reason = is_coarse ? PROGRESS_TWO_FULL_COARSE : PROGRESS_TWO_FULL_NO_ROOM;
     }
 }
 

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "plain_say.h"
+#include "step_text.h"
 #include "ui/verdict.h"
 #include "ui/view.h"
 #include "ui/wrap.h"
@@ -107,18 +108,20 @@ static struct range_text ramp_of(const char *before, const struct target_range *
 static void say_step(const struct screen *screen, const struct ride *ride, size_t index)
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
-    const struct step_targets *targets = &step->targets, *to = &step->ramp_to;
+    const struct step_targets targets = step_spared(ride, step->targets);
+    const struct step_targets to = step_spared(ride, step->ramp_to);
+    const char *rest_load = step_rest_load(ride);
     const struct view_line after = view_after(ride, index);
     char line[640];
 
-    (void)snprintf(line, sizeof line, "%s %s for %s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,
-                   view_step(step).text, view_duration(step).text,
-                   ramp_of(", ", &targets->power_w, &to->power_w, " W").text,
-                   ramp_of(", ", &targets->cadence_rpm, &to->cadence_rpm, " rpm").text,
-                   ramp_of(", heart ", &targets->heart_bpm, &to->heart_bpm, " bpm").text,
-                   level_of(", level ", &targets->level_tenths).text,
-                   level_of(" to ", &to->level_tenths).text,
-                   ramp_of(", effort ", &targets->effort, &to->effort, " of 10").text);
+    (void)snprintf(
+        line, sizeof line, "%s %s for %s%s%s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,
+        view_step(step).text, view_duration(step).text, rest_load[0] != '\0' ? ", " : "", rest_load,
+        ramp_of(", ", &targets.power_w, &to.power_w, " W").text,
+        ramp_of(", ", &targets.cadence_rpm, &to.cadence_rpm, " rpm").text,
+        ramp_of(", heart ", &targets.heart_bpm, &to.heart_bpm, " bpm").text,
+        level_of(", level ", &targets.level_tenths).text, level_of(" to ", &to.level_tenths).text,
+        ramp_of(", effort ", &targets.effort, &to.effort, " of 10").text);
     plain_say(screen, "%s;%s%s\n", line,
               strlen(line) + strlen(after.text) + 2 > wrap_columns(screen->sink) ? "\n  " : " ",
               after.text);

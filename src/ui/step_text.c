@@ -24,6 +24,26 @@ void step_put_ramp(struct text_writer *writer, const char *before, const struct 
     put_range(writer, " to ", to, decimals, unit);
 }
 
+static bool is_spared(const struct ride *ride)
+{
+    return ride->phase == PHASE_RIDING && ride->verdict.strap_lost;
+}
+
+struct step_targets step_spared(const struct ride *ride, struct step_targets targets)
+{
+    if (is_spared(ride))
+        targets.power_w = targets.level_tenths = targets.effort = (struct target_range){0};
+    return targets;
+}
+
+const char *step_rest_load(const struct ride *ride)
+{
+    const struct step_targets targets = ride_targets(ride);
+    const bool has_load = targets.power_w.set || targets.level_tenths.set;
+
+    return is_spared(ride) && has_load && !ride_turns_knob(ride) ? "rest load" : "";
+}
+
 void step_put(struct text_writer *writer, const struct plan_step *step)
 {
     text_put(writer, step_kind_text(step->kind));

@@ -15,6 +15,12 @@ void step_put_ramp(struct text_writer *writer, const char *before, const struct 
 /* ", set to level 7.5", as the machine took it; ", knob at 5", with a question mark behind it where
  * nobody told; nothing where neither is known. */
 void view_put_brake(struct text_writer *writer, const struct ride *ride);
+/* The targets of this moment's step without what makes work of it, where the strap is lost and work
+ * is not to be ridden. */
+struct step_targets step_spared(const struct ride *ride, struct step_targets targets);
+/* "rest load" where that is on the brake for want of a strap, else nothing: a knob is the rider's
+ * to ease, and told of by itself. */
+const char *step_rest_load(const struct ride *ride);
 /* "then rest 3 of 8 0:10, 60..100 W" */
 void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step);
 

@@ -66,6 +66,10 @@ static const char *reason_of(enum progress_reason reason)
     case PROGRESS_TWO_FULL: return "the last two went well enough";
     case PROGRESS_TWO_FULL_NO_ROOM:
         return "the last two went well enough, but it cannot be harder or longer";
+    case PROGRESS_TWO_FULL_COARSE:
+        return "the last two went well enough, but the brake has no step as small as the next rise";
+    case PROGRESS_TWO_FULL_BY_LEGS:
+        return "the last two went well enough; the brake has no step so small, so by faster legs";
     case PROGRESS_TWO_MISSED: return "the last two were missed";
     case PROGRESS_NO_BLOCKS:
     case PROGRESS_REASON_COUNT: break;

@@ -133,18 +133,21 @@ static bool is_by_cadence(const struct ride *ride)
 static void set_target(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
-    const struct step_targets targets = ride_targets(ride);
+    const struct step_targets targets = step_spared(ride, ride_targets(ride));
     const struct view_line left = view_left(ride);
     struct text_writer writer = writer_of(&view->target);
 
     view->by_cadence = is_by_cadence(ride);
     text_put(&writer, view_repetition(ride).text);
+    text_put(&writer, step_rest_load(ride));
     if (step != NULL) {
-        step_put_ramp(&writer, "target ", &targets.power_w, &step->ramp_to.power_w, 0, " W");
+        const struct step_targets to = step_spared(ride, step->ramp_to);
+
+        step_put_ramp(&writer, "target ", &targets.power_w, &to.power_w, 0, " W");
         step_put_ramp(&writer, writer.length > 0 ? ", level " : "level ", &targets.level_tenths,
-                      &step->ramp_to.level_tenths, 1, "");
+                      &to.level_tenths, 1, "");
         step_put_ramp(&writer, writer.length > 0 ? ", effort " : "effort ", &targets.effort,
-                      &step->ramp_to.effort, 0, " of 10");
+                      &to.effort, 0, " of 10");
     }
     if (view->by_cadence)
         step_put_ramp(&writer, writer.length > 0 ? ", cadence " : "cadence ", &targets.cadence_rpm,

@@ -40,6 +40,30 @@ static void plan_it(const struct ridden *how, struct ride_setup *setup)
     setup->compares_powers = true;
     setup->rider.critical_power_w = how->critical_power_w;
     setup->strap_expected = how->strap_bpm > 0;
+    setup->holds_power = setup->tells_knob = true;
+    if (how->level_step_tenths > 0)
+        setup->brake = (struct brake_curve){{20000, 650000, 250000, 0}, 1000};
+}
+
+static void connect(const struct ridden *how, struct drive *drive)
+{
+    struct event machine = {.kind = EVENT_MACHINE};
+
+    machine.machine = (struct machine){.takes_level = how->level_step_tenths > 0,
+                                       .level_max_tenths = 200,
+                                       .level_step_tenths = how->level_step_tenths};
+    if (how->level_step_tenths == 0 && how->knob == 0)
+        return; /* as drive_to() does it */
+    drive_link(drive, true);
+    drive_event(drive, &machine);
+}
+
+static void turn(const struct ridden *how, struct drive *drive, int32_t position)
+{
+    const struct event event = {.kind = EVENT_KEY, .key = {KEY_KNOB, position}};
+
+    if (how->knob > 0)
+        drive_event(drive, &event);
 }
 
 static void pedal(const struct ridden *how, struct drive *drive, int32_t power_w)
@@ -55,7 +79,10 @@ static void ride_it(const struct ridden *how, struct drive *drive)
     drive->has_strap = how->strap_bpm > 0;
     drive->strap_bpm = RIDDEN_EASY_BPM;
     pedal(how, drive, EASY_W);
+    connect(how, drive);
+    turn(how, drive, 1);
     drive_to(drive, WARM_UP_MS);
+    turn(how, drive, how->knob);
     drive->strap_bpm = how->strap_bpm;
     pedal(how, drive, how->power_w);
     if (how->sensor_falls_silent) {

@@ -26,6 +26,9 @@ struct ridden {
     bool bike_has_no_power;    /* it tells 0 W */
     bool sensor_falls_silent;  /* half way */
     uint32_t proposed, proposed_length_ms;
+    /* The brake, which else takes any power. By levels to 20.0, ridden before: 36 W for 1.0. */
+    int32_t level_step_tenths;
+    int32_t knob; /* turned by hand, to this of ten numbers in the work, and to 1 before */
 };
 
 /* Gives the number of the ride. */

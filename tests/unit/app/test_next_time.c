@@ -117,6 +117,35 @@ static void levels_are_not_watts(void **state)
     assert_int_equal(next_time_load_pct(&next, &written), 0);
 }
 
+/* 3 % of 210 W are 6 W, 3 % of level 10.0 are 0.3. */
+static void a_rise_is_no_less_than_a_step_of_the_brake(void **state)
+{
+    static const struct {
+        struct ridden how;
+        enum progress_reason reason;
+        uint32_t asked;
+    } rows[] = {
+        {{.asked_w = 210, .power_w = 210, .level_step_tenths = 1}, PROGRESS_TWO_FULL, 216},
+        {{.asked_w = 210, .power_w = 210, .level_step_tenths = 10}, PROGRESS_TWO_FULL_BY_LEGS, 216},
+        {{.asked_w = 210, .power_w = 210, .knob = 6}, PROGRESS_TWO_FULL_BY_LEGS, 216},
+        {{.level = 100, .power_w = 210, .level_step_tenths = 1}, PROGRESS_TWO_FULL, 103},
+        {{.level = 100, .power_w = 210, .level_step_tenths = 10}, PROGRESS_TWO_FULL_COARSE, 100},
+    };
+    static const char *const bikes[] = {"a", "b", "c", "d", "e"};
+    char line[VERDICT_LINE_MAX];
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct ridden how = rows[i].how;
+        how.bike = bikes[i];
+        (void)after(&how);
+        assert_int_equal(after(&how)->reason, rows[i].reason);
+        assert_int_equal(next.progress.asked, rows[i].asked);
+        next_time_say(&next, line, sizeof line);
+        assert_int_equal(strstr(line, "the brake has no step") != NULL,
+                         rows[i].reason != PROGRESS_TWO_FULL);
+    }
+}
+
 static void what_was_overruled_is_told(void **state)
 {
     const struct ridden full = {.asked_w = 210, .power_w = 210};
@@ -178,6 +207,7 @@ int main(void)
         TEST(a_cut_off_is_one),
         TEST(bad_legs_are_taken_off_again),
         TEST(levels_are_not_watts),
+        TEST(a_rise_is_no_less_than_a_step_of_the_brake),
         TEST(what_was_overruled_is_told),
         TEST(as_a_share_of_what_is_written),
         TEST(for_a_ride_to_come),

@@ -198,6 +198,39 @@ static void longer_where_it_cannot_be_harder(void **state)
     assert_int_equal(progress_next(unasked, 2, &narrow).reason, PROGRESS_TWO_FULL_NO_ROOM);
 }
 
+/* 3 % of 250 W are 8 W. */
+static void no_rise_below_a_step_of_the_brake(void **state)
+{
+    (void)state;
+    static const struct {
+        uint32_t step, length_max_s;
+        bool is_by_legs;
+        struct progress next;
+    } rows[] = {
+        {8, 420, true, {PROGRESS_RAISE, PROGRESS_TWO_FULL, 3, 258, 240}},
+        {9, 420, true, {PROGRESS_LENGTHEN, PROGRESS_TWO_FULL_COARSE, 0, 250, 270}},
+        {9, 240, true, {PROGRESS_RAISE, PROGRESS_TWO_FULL_BY_LEGS, 3, 258, 240}},
+        {9, 240, false, {PROGRESS_REPEAT, PROGRESS_TWO_FULL_COARSE, 0, 250, 240}},
+    };
+    const struct progress_block full[2] = {FULL, FULL};
+
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        const struct progress_room coarse = {.step = rows[i].step,
+                                             .is_by_legs = rows[i].is_by_legs,
+                                             .round_s = 30,
+                                             .length_max_s = rows[i].length_max_s};
+        const struct progress next = progress_next(full, 2, &coarse);
+        assert_int_equal(next.ask, rows[i].next.ask);
+        assert_int_equal(next.reason, rows[i].next.reason);
+        assert_int_equal(next.change_pct, rows[i].next.change_pct);
+        assert_int_equal(next.asked, rows[i].next.asked);
+        assert_int_equal(next.length_s, rows[i].next.length_s);
+    }
+    /* What may not rise at all is not for want of a step. */
+    const struct progress_room narrow = {.asked_max = 257, .step = 9, .is_by_legs = true};
+    assert_int_equal(progress_next(full, 2, &narrow).reason, PROGRESS_TWO_FULL_NO_ROOM);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -207,6 +240,7 @@ int main(void)
         cmocka_unit_test(a_raise_starts_the_count_anew),
         cmocka_unit_test(what_keeps_it_from_going_up),
         cmocka_unit_test(longer_where_it_cannot_be_harder),
+        cmocka_unit_test(no_rise_below_a_step_of_the_brake),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -72,6 +72,35 @@ static void without_the_strap_it_is_rest_load(void **state)
     assert_non_null(strstr(tell(), ": 80 W (rest load), 92 rpm, heart no bpm, "));
 }
 
+static void tell_step(void *user, const struct event *event, const struct effects *effects)
+{
+    (void)user;
+    (void)event;
+    for (size_t i = 0; i < effects->count; i++)
+        if (effects->list[i].kind == EFFECT_STEP)
+            screen.operations->effect(&screen, &drive.ride, &effects->list[i]);
+}
+
+/* Work that begins without the strap is not asked for by its watts: the rest before it is. */
+static const char *tell_steps_without_the_strap(const char *moment)
+{
+    begin(moment);
+    told[0] = '\0';
+    drive.watch = tell_step;
+    drive_to(&drive, 151000);
+    return told;
+}
+
+static void work_that_begins_without_the_strap_is_rest_load(void **state)
+{
+    (void)state;
+    (void)tell_steps_without_the_strap("strap-lost");
+    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 60..100 W"));
+    assert_non_null(strstr(told, " work 4 of 8 for 0:20, rest load, 85..110 rpm"));
+    (void)tell_steps_without_the_strap("by-hand-strap-lost");
+    assert_non_null(strstr(told, " work 4 of 8 for 0:20, 85..110 rpm"));
+}
+
 /* Nothing takes off what the rider's hand has put on. */
 static void without_the_strap_a_knob_is_the_riders_to_ease(void **state)
 {
@@ -88,6 +117,7 @@ int main(void)
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
         cmocka_unit_test(without_the_strap_it_is_rest_load),
+        cmocka_unit_test(work_that_begins_without_the_strap_is_rest_load),
         cmocka_unit_test(without_the_strap_a_knob_is_the_riders_to_ease),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -113,6 +113,16 @@ static void next_time_and_why(void **state)
          {.asked = 250, .length_s = 240},
          VERDICT_WATTS,
          "Next time 4:30 instead of 4:00, as hard: the last two went well enough"},
+        {{PROGRESS_LENGTHEN, PROGRESS_TWO_FULL_COARSE, 0, 250, 270},
+         {.asked = 250, .length_s = 240},
+         VERDICT_WATTS,
+         "Next time 4:30 instead of 4:00, as hard: the last two went well enough, but the brake "
+         "has no step as small as the next rise"},
+        {{PROGRESS_RAISE, PROGRESS_TWO_FULL_BY_LEGS, 3, 258, 240},
+         {.asked = 250, .length_s = 240},
+         VERDICT_WATTS,
+         "Next time 258 W in the work instead of 250 W (+3 %): the last two went well enough; the "
+         "brake has no step so small, so by faster legs"},
         {{PROGRESS_REPEAT, PROGRESS_WAS_CUT_OFF, 0, 250, 240},
          {.asked = 250, .length_s = 240, .is_cut_off = true},
          VERDICT_WATTS,

@@ -280,7 +280,7 @@ static void test_strap_lost_is_told_as_long_as_it_lasts(void **state)
     assert_string_equal(view.trouble.text, "");
     assert_int_equal(view.power_w.stand, STAND_UNKNOWN);
     assert_false(view.power_w.range.set || view.by_cadence);
-    assert_string_equal(view.target.text, "target 234..262 W");
+    assert_string_equal(view.target.text, "rest load");
 
     const struct screen_hands hands = {.woken_t_ms = drive.ride.t_ms};
     drive_for(&drive, 250);
@@ -292,6 +292,30 @@ static void test_strap_lost_is_told_as_long_as_it_lasts(void **state)
     view = view_with(&hands);
     assert_string_equal(view.trouble.text, "");
     assert_int_equal(view.power_w.stand, STAND_LOW);
+    assert_string_equal(view.target.text, "target 234..262 W");
+}
+
+/* The plan's watts would contradict the line that says to ease it. */
+static void test_strap_lost_asks_nothing_of_a_knob(void **state)
+{
+    (void)state;
+    assert_string_equal(view_at("by-hand-strap-lost").target.text, "knob at 8?");
+}
+
+static void test_strap_lost_leaves_the_cadence_asked(void **state)
+{
+    struct plan_step *step;
+
+    (void)state;
+    (void)view_at("strap-lost");
+    step = &drive.ride.setup.plan.steps[drive.ride.step];
+    step->targets.level_tenths = (struct target_range){true, 80, 90};
+    step->targets.effort = (struct target_range){true, 7, 8};
+    assert_string_equal(view_now().target.text, "rest load");
+    step->targets.power_w = (struct target_range){0};
+    assert_string_equal(view_now().target.text, "rest load, cadence 85..110 rpm");
+    step->targets.level_tenths = (struct target_range){0}; /* no load at all */
+    assert_string_equal(view_now().target.text, "cadence 85..110 rpm");
 }
 
 /* ---- levels ---- */
@@ -461,6 +485,8 @@ int main(void)
         cmocka_unit_test(test_stopped),
         cmocka_unit_test(test_trouble),
         cmocka_unit_test(test_strap_lost_is_told_as_long_as_it_lasts),
+        cmocka_unit_test(test_strap_lost_asks_nothing_of_a_knob),
+        cmocka_unit_test(test_strap_lost_leaves_the_cadence_asked),
         cmocka_unit_test(test_level_as_it_is_set),
         cmocka_unit_test(test_ready_and_silent),
         cmocka_unit_test(test_plain_lines_tell_of_silence_once),
