@@ -18,4 +18,10 @@ enum store_device { STORE_BIKE, STORE_POWER_SENSOR };
 MUST_USE enum result store_call_device(struct store *store, enum store_device kind,
                                        const char *address, const char *name, char *ret);
 
+/* The bike of ride `id` turned out to be `name`, where `address` is a call that any bike answers:
+ * the ride is kept under it, and what is called so is that bike until another one answers. Rides
+ * that were kept under the call itself, and the brake, go with the first that answers. */
+MUST_USE enum result store_bike_answered(struct store *store, int64_t id, const char *address,
+                                         const char *name);
+
 #endif

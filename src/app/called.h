@@ -13,8 +13,13 @@
  * has room for STORE_BIKE_MAX and a NUL. */
 void called_device(struct store *store, enum store_device kind, const struct device *device,
                    char *ret);
-/* What a ride is to be on; a bike that is not over the air as it was named. */
+/* What a ride is to be on; a bike that is neither over the air nor behind any receiver that is
+ * plugged in, as it was named. */
 void called_bike(struct store *store, const struct ride_options *options, char *ret);
+/* After ride `id` on the first bike that a receiver on USB heard: it had that number, 0: not told.
+ * The ride is kept under it, and `bike`, as called_bike() gave it, becomes it. */
+void called_bike_found(struct store *store, int64_t id, const struct ride_options *options,
+                       uint16_t number, char *bike);
 /* Empty: there is none. */
 void called_power_sensor(struct store *store, const struct ride_options *options, char *ret);
 

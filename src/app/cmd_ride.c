@@ -7,6 +7,7 @@
 #include "afterwards.h"
 #include "app/command.h"
 #include "brake.h"
+#include "called.h"
 #include "cautions.h"
 #include "find_again.h"
 #include "first_blocks.h"
@@ -107,6 +108,8 @@ static int ride(struct ride_run *run)
     session->screen.operations->hello(&session->screen, &session->ride, &session->facts);
     const bool on_screen = run->screen.terminal != NULL;
     session_run(session);
+    called_bike_found(run->store, session->recorder.ride_id, &run->options,
+                      session->usb.setup.ids[USB_CHANNEL_MACHINE].number, run->about.bike);
     if (!ride_options_bike_is_inside(&run->options))
         brake_keep(run->store, run->about.bike, &session->ride);
     come_after(run, on_screen);

@@ -126,6 +126,7 @@ static void find_reserve(struct ride_run *run)
 bool ride_prepare_session(struct ride_run *run)
 {
     struct session *session = &run->session;
+    const bool is_on_usb = run->options.bike_address.kind == LINK_ADDRESS_USB;
 
     session->output = output_new(run->loop, STDOUT_FILENO, on_output_ended, session);
     if (session->output == NULL) {
@@ -148,7 +149,8 @@ bool ride_prepare_session(struct ride_run *run)
     session->facts = (struct ride_facts){
         .ride_id = session->recorder.ride_id,
         .version = AFTERSET_VERSION,
-        .bike = run->about.bike,
+        /* Which one a receiver is to hear first is not known yet. */
+        .bike = is_on_usb ? run->options.bike : run->about.bike,
         .strap = run->options.sensors[SENSOR_STRAP].name,
         .power = run->options.sensors[SENSOR_POWER].name,
         .cadence = run->options.sensors[SENSOR_CADENCE].name,

@@ -1,6 +1,8 @@
 #include "port/device_store.h"
 
 #include <assert.h>
+#include <inttypes.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "io/store_private.h"
@@ -64,24 +66,36 @@ static enum result find(struct store *store, const char *sql, enum store_device 
     return code == SQLITE_DONE ? RESULT_NOT_FOUND : store_outcome(store, code);
 }
 
-static enum result keep(struct store *store, enum store_device kind, const char *address,
-                        const char *name)
+/* Within a transaction, as all that changes several things. */
+static enum result name_device(struct store *store, enum store_device kind, const char *address,
+                               const char *name)
 {
     const char *const row[] = {kinds[kind], name, address[0] != '\0' ? address : NULL};
     const char *const names[] = {name, address};
-    enum result result = store_execute(store, "BEGIN IMMEDIATE");
-
-    if (result != RESULT_OK)
-        return result;
-    result = change(
+    enum result result = change(
         store, "INSERT OR REPLACE INTO device (kind, name, address) VALUES (?1, ?2, ?3)", row, 3);
+
     if (result == RESULT_OK && address[0] != '\0')
         result = change(store, renaming[kind], names, 2);
+    return result;
+}
+
+/* Of the transaction, all of which went well or not. */
+static enum result finish(struct store *store, enum result result)
+{
     if (result == RESULT_OK)
         result = store_execute(store, "COMMIT");
     if (result != RESULT_OK)
         store_roll_back(store->database);
     return result;
+}
+
+static enum result keep(struct store *store, enum store_device kind, const char *address,
+                        const char *name)
+{
+    const enum result result = store_execute(store, "BEGIN IMMEDIATE");
+
+    return result != RESULT_OK ? result : finish(store, name_device(store, kind, address, name));
 }
 
 enum result store_call_device(struct store *store, enum store_device kind, const char *address,
@@ -110,4 +124,20 @@ enum result store_call_device(struct store *store, enum store_device kind, const
     if (result == RESULT_OK || result == RESULT_NOT_FOUND)
         memcpy(ret, name, strlen(name) + 1);
     return result == RESULT_NOT_FOUND ? RESULT_OK : result;
+}
+
+enum result store_bike_answered(struct store *store, int64_t id, const char *address,
+                                const char *name)
+{
+    char number[24];
+    const char *const row[] = {name, number};
+    enum result result = store_execute(store, "BEGIN IMMEDIATE");
+
+    if (result != RESULT_OK)
+        return result;
+    (void)snprintf(number, sizeof number, "%" PRId64, id);
+    result = name_device(store, STORE_BIKE, address, name);
+    if (result == RESULT_OK)
+        result = change(store, "UPDATE ride SET bike = ?1 WHERE id = ?2", row, 2);
+    return finish(store, result);
 }

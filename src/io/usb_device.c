@@ -1,5 +1,6 @@
 #include "usb_device.h"
 
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -208,12 +209,25 @@ static const char *claim_any(const char *place, struct usb_device *ret)
     return why;
 }
 
+/* libusb has a thread, which would take a signal that the program reads once it has blocked it, and
+ * die of it, and the ride with it. */
+static int begin_without_signals(libusb_context **ret)
+{
+    sigset_t all, before;
+
+    (void)sigfillset(&all);
+    (void)pthread_sigmask(SIG_SETMASK, &all, &before);
+    const int code = libusb_init(ret);
+    (void)pthread_sigmask(SIG_SETMASK, &before, NULL);
+    return code;
+}
+
 bool usb_device_open(const char *place, struct usb_device *ret, const char **ret_why)
 {
     struct usb_device device = {0};
     const char *why = "this system has no USB";
 
-    if (libusb_init(&device.context) == LIBUSB_SUCCESS)
+    if (begin_without_signals(&device.context) == LIBUSB_SUCCESS)
         why = claim_any(place, &device);
     else
         device.context = NULL;

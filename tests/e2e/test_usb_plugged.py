@@ -130,6 +130,21 @@ class UsbPlugged(Journey):
         self.assertEqual(self.receiver.links, 3)
         self.assertEqual(lines[0]["bike"], f"usb:{BIKE}")
 
+    def test_a_trainer_that_is_asked_for_and_a_signal(self):
+        """It is told to end, and the log has one bike, however it was called."""
+        self.receiver.sensors.append(Trainer(BIKE))
+        called = "usb", f"usb:{BIKE}"
+        for bike in called:
+            ride = self.start_program(self.receiver_path, RELEASE, "ride", self.short, "--jsonl",
+                                      "--cautions-read", "--bike", bike, program=MOCKED)
+            self.in_work(ride)
+            ride.signal(signal.SIGTERM)
+            done = ride.finish()
+            self.assert_ends(done, 0)
+            self.assertEqual(done.json()[0]["bike"], bike)
+        rides = self.run_program("log", "--jsonl").json()
+        self.assertEqual([ride["bike"] for ride in rides], [f"usb:{BIKE}"] * len(called))
+
 
 if __name__ == "__main__":
     main()
