@@ -77,7 +77,17 @@ class Pane:
         await_condition(lambda: after.exists() and after.read_text(), "the modes afterwards")
         return after.read_text() == pathlib.Path(f"{self.modes}.before").read_text()
 
+    def is_over(self):
+        """The program has ended, or never began; whoever is to reap it may take his time."""
+        try:
+            stat = pathlib.Path(f"/proc/{int(self.pid_file.read_text())}/stat").read_text()
+            return stat.rpartition(")")[2].split()[0] == "Z"
+        except (OSError, ValueError):
+            return True
+
     def close(self):
+        """And waits for the ride to let go of its bike: the next would find it under way."""
         subprocess.run(["tmux", "-S", self.socket, "kill-server"], capture_output=True, check=False,
                        timeout=DEADLINE_S)
+        await_condition(self.is_over, "the program to end with its terminal")
         shutil.rmtree(self.folder, ignore_errors=True)
