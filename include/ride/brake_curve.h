@@ -20,6 +20,10 @@
 #include <stdint.h>
 
 #define BRAKE_TERMS 4u
+/* Of legs whose cadence nobody knows or asks for: common practice. */
+#define BRAKE_USUAL_RPM 85.0
+/* A curve that may be off by a quarter of the power tells nothing of a level. */
+#define BRAKE_DOUBT_PART 4
 
 /* To be kept from ride to ride. Zeroed: nothing is known. */
 struct brake_curve {

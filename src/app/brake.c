@@ -3,10 +3,6 @@
 #include "app/command.h"
 #include "port/brake_store.h"
 
-#define USUAL_RPM 85.0
-/* A curve that may be off by a quarter of the power tells nothing, as of a knob's numbers. */
-#define DOUBT_PART 4
-
 void brake_recall(struct store *store, const char *bike, struct ride_setup *setup)
 {
     struct brake_curve curve;
@@ -47,19 +43,19 @@ uint32_t brake_step_w(const struct ride *ride, uint32_t power_w)
     const struct power_hold *hold = &ride->power_hold;
     const struct hold_levels *levels = &hold->levels;
     const double range = levels->maximum - levels->minimum;
-    const double from_w = power_w, doubt_w = from_w / DOUBT_PART;
+    const double from_w = power_w, doubt_w = from_w / BRAKE_DOUBT_PART;
 
     if (!(ride_holds_power(ride) || ride_turns_knob(ride)) || range <= 0 || levels->step <= 0)
         return 0;
     for (int32_t above = levels->step; above <= range; above += levels->step) {
         const double share = above / range;
-        const double at_w = brake_model_power_w(&hold->brake, share, USUAL_RPM);
+        const double at_w = brake_model_power_w(&hold->brake, share, BRAKE_USUAL_RPM);
         const double below_w =
-            brake_model_power_w(&hold->brake, (above - levels->step) / range, USUAL_RPM);
+            brake_model_power_w(&hold->brake, (above - levels->step) / range, BRAKE_USUAL_RPM);
 
         if (at_w <= from_w)
             continue;
-        return brake_model_variance_w2(&hold->brake, share, USUAL_RPM) <= doubt_w * doubt_w
+        return brake_model_variance_w2(&hold->brake, share, BRAKE_USUAL_RPM) <= doubt_w * doubt_w
                    ? (uint32_t)(at_w - below_w + 0.5)
                    : 0;
     }

@@ -6,8 +6,7 @@
 #define MEAN_MS   3000u
 #define SECOND_MS 1000u
 /* What a level never ridden before has taught by then is no chance of one second. */
-#define FELT_MS   2000u
-#define USUAL_RPM 85.0 /* while no cadence is known */
+#define FELT_MS 2000u
 /* An uncertain curve may be wrong, but not so that the legs get more than this of what was asked.
  */
 #define SURPRISE_MAX 1.25
@@ -234,7 +233,7 @@ static double cadence_of(const struct power_hold *hold, uint64_t t_ms)
 {
     const struct recent mean = mean_of_last(hold, t_ms, SECOND_MS);
 
-    return mean.count > 0 ? mean.cadence_rpm : USUAL_RPM;
+    return mean.count > 0 ? mean.cadence_rpm : BRAKE_USUAL_RPM;
 }
 
 static double cadence_to_count_on(const struct power_hold *hold, uint64_t t_ms, int32_t floor_rpm)

@@ -8,10 +8,6 @@ bool ride_turns_knob(const struct ride *ride)
 
 /* ---- its numbers ---- */
 
-#define USUAL_RPM 85
-/* A curve that may be off by a quarter of the power tells no number. */
-#define DOUBT_PART 4
-
 int32_t ride_knob_level(int32_t position)
 {
     return (position + 1) * 10;
@@ -79,7 +75,7 @@ static double usual_cadence_rpm(const struct step_targets *targets)
 {
     const struct target_range *rpm = &targets->cadence_rpm;
 
-    return rpm->set ? (rpm->low + rpm->high) / 2 : USUAL_RPM;
+    return rpm->set ? (rpm->low + rpm->high) / 2 : BRAKE_USUAL_RPM;
 }
 
 /* At which the brake gives the middle of that power, if that is known well enough. */
@@ -98,7 +94,7 @@ static bool number_for(const struct ride *ride, const struct step_targets *targe
                              1;
     const double share = (double)position / place->top;
     const double cadence_rpm = usual_cadence_rpm(targets);
-    const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / DOUBT_PART;
+    const double doubt_w = brake_model_power_w(&hold->brake, share, cadence_rpm) / BRAKE_DOUBT_PART;
 
     if (brake_model_variance_w2(&hold->brake, share, cadence_rpm) > doubt_w * doubt_w)
         return false;

@@ -108,8 +108,8 @@ static struct range_text ramp_of(const char *before, const struct target_range *
 static void say_step(const struct screen *screen, const struct ride *ride, size_t index)
 {
     const struct plan_step *step = &ride->setup.plan.steps[index];
-    const struct step_targets targets = step_spared(ride, step->targets);
-    const struct step_targets to = step_spared(ride, step->ramp_to);
+    const struct step_targets targets = step_spared(ride, ride_shifted(ride, &step->targets));
+    const struct step_targets to = step_spared(ride, ride_shifted(ride, &step->ramp_to));
     const char *rest_load = step_rest_load(ride);
     const struct view_line after = view_after(ride, index);
     char line[640];

@@ -91,6 +91,20 @@ static const char *tell_steps_without_the_strap(const char *moment)
     return told;
 }
 
+/* By a fifth less: of 60..100 and 234..262 W. */
+static void a_step_is_told_as_shifted(void **state)
+{
+    (void)state;
+    begin("work");
+    for (int i = 0; i < 10; i++)
+        drive_key(&drive, KEY_LESS);
+    told[0] = '\0';
+    drive.watch = tell_step;
+    drive_to(&drive, 151000);
+    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 48..80 W"));
+    assert_non_null(strstr(told, " work 4 of 8 for 0:20, 187..209 W, 85..110 rpm"));
+}
+
 static void work_that_begins_without_the_strap_is_rest_load(void **state)
 {
     (void)state;
@@ -117,6 +131,7 @@ int main(void)
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
         cmocka_unit_test(without_the_strap_it_is_rest_load),
+        cmocka_unit_test(a_step_is_told_as_shifted),
         cmocka_unit_test(work_that_begins_without_the_strap_is_rest_load),
         cmocka_unit_test(without_the_strap_a_knob_is_the_riders_to_ease),
     };
