@@ -75,7 +75,7 @@ static double usual_cadence_rpm(const struct step_targets *targets)
 {
     const struct target_range *rpm = &targets->cadence_rpm;
 
-    return rpm->set ? (rpm->low + rpm->high) / 2 : BRAKE_USUAL_RPM;
+    return rpm->set ? (rpm->low + rpm->high) / 2.0 : BRAKE_USUAL_RPM;
 }
 
 /* At which the brake gives the middle of that power, if that is known well enough. */
