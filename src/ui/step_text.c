@@ -145,15 +145,18 @@ struct view_line view_duration(const struct plan_step *step)
     return line;
 }
 
-void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
+void step_put_ahead(struct text_writer *writer, const char *when, const struct ride *ride,
+                    const struct plan_step *step)
 {
+    const struct step_targets targets = ride_shifted(ride, &step->targets);
+    const struct step_targets to = ride_shifted(ride, &step->ramp_to);
+
     text_put(writer, when);
     step_put(writer, step);
     text_put_char(writer, ' ');
     put_duration(writer, step);
-    step_put_ramp(writer, ", ", &step->targets.power_w, &step->ramp_to.power_w, 0, " W");
-    step_put_ramp(writer, ", level ", &step->targets.level_tenths, &step->ramp_to.level_tenths, 1,
-                  "");
+    step_put_ramp(writer, ", ", &targets.power_w, &to.power_w, 0, " W");
+    step_put_ramp(writer, ", level ", &targets.level_tenths, &to.level_tenths, 1, "");
 }
 
 struct view_line view_after(const struct ride *ride, size_t step)
@@ -167,7 +170,7 @@ struct view_line view_after(const struct ride *ride, size_t step)
         text_put(&writer, "then the end");
         return line;
     }
-    step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    step_put_ahead(&writer, "then ", ride, &plan->steps[step + 1]);
     if (ride_knob_for(ride, step + 1, &position)) {
         text_put(&writer, ", knob to ");
         text_put_signed(&writer, position);

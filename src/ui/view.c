@@ -100,20 +100,21 @@ static bool is_knob_told(const struct ride *ride)
 static void set_heading(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
+    const bool is_held = ride->hold != HOLD_NONE && ride->phase <= PHASE_HELD;
     struct text_writer writer = writer_of(&view->heading);
 
-    if ((ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR) && step != NULL) {
+    if ((ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR) && step != NULL && !is_held) {
         const struct view_line text = view_step(step);
         put_upper(&writer, text.text);
     } else {
-        put_upper(&writer, words_phase(ride->phase));
+        put_upper(&writer, words_phase(is_held ? PHASE_HELD : ride->phase));
         if (step != NULL) {
             text_put(&writer, " in ");
             step_put(&writer, step);
         }
     }
     writer = writer_of(&view->advice);
-    if (ride->hold != HOLD_NONE)
+    if (is_held)
         text_put(&writer, words_hold(ride->hold, view->by_hand));
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
@@ -155,7 +156,7 @@ static void set_target(const struct ride *ride, struct view *view)
     view_put_brake(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
-    if (ride->shift_pct == 0)
+    if (ride->shift_pct == 0 || ride->phase > PHASE_HELD)
         return;
     text_put(&writer, step != NULL && writer.length > 0 ? ", load " : "load ");
     if (ride->shift_pct > 0)
@@ -170,7 +171,7 @@ static void set_next(const struct ride *ride, struct view *view)
     struct text_writer writer = writer_of(&view->next);
 
     if (ride->phase < PHASE_RIDING && ride_current_step(ride) == NULL)
-        step_put_ahead(&writer, "first ", &plan->steps[ride->step]);
+        step_put_ahead(&writer, "first ", ride, &plan->steps[ride->step]);
     else if (ride->phase <= PHASE_HELD)
         view->next = view_after(ride, ride->step);
 }
@@ -205,7 +206,8 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     text_put_fixed(&writer, so_far.work_j / 100, 1);
     text_put(&writer, " kJ");
     if (so_far.work_s > 0) {
-        text_put(&writer, "   in range ");
+        /* What is counted goes by the plan, what the needle shows by the shift. */
+        text_put(&writer, ride->shift_pct != 0 ? "   plan's range " : "   in range ");
         text_put_signed(&writer, so_far.in_range_s);
         text_put(&writer, " of ");
         text_put_signed(&writer, so_far.work_s);

@@ -101,7 +101,8 @@ static void a_step_is_told_as_shifted(void **state)
     told[0] = '\0';
     drive.watch = tell_step;
     drive_to(&drive, 151000);
-    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 48..80 W"));
+    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 48..80 W;"));
+    assert_non_null(strstr(told, " then work 4 of 8 0:20, 187..209 W"));
     assert_non_null(strstr(told, " work 4 of 8 for 0:20, 187..209 W, 85..110 rpm"));
 }
 

@@ -144,6 +144,7 @@ static void the_floor_shows_its_repetitions(void **state)
     assert_int_equal(view.plan_at_ms, 0);
     drive_key(&drive, KEY_HOLD);
     view = view_now();
+    assert_string_equal(view.heading.text, "HELD in floor");
     assert_string_equal(view.keys[1].does, "go on");
     assert_string_equal(view.advice.text, "Held, load off. Space goes on, within 2 minutes.");
     drive_key(&drive, KEY_HOLD);
