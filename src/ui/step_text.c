@@ -64,15 +64,28 @@ struct view_line view_step(const struct plan_step *step)
     return line;
 }
 
+static bool does_reps(const struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+
+    return step != NULL && step->reps.reps > 0 && ride->step_ms < step->duration_ms;
+}
+
+int32_t step_rep(const struct ride *ride)
+{
+    return does_reps(ride) ? (int32_t)reps_place(ride_current_step(ride)->reps, ride->step_ms).rep
+                           : 0;
+}
+
 struct view_line view_repetition(const struct ride *ride)
 {
     static const char *const parts[REP_PART_COUNT] = {"lower", "hold below", "lift", "hold above"};
-    const struct plan_step *step = ride_current_step(ride);
     struct view_line line = {""};
     struct text_writer writer = writer_of(&line);
 
-    if (step == NULL || step->reps.reps == 0 || ride->step_ms >= step->duration_ms)
+    if (!does_reps(ride))
         return line;
+    const struct plan_step *step = ride_current_step(ride);
     const struct rep_place place = reps_place(step->reps, ride->step_ms);
     text_put(&writer, "repetition ");
     text_put_unsigned(&writer, place.rep);
