@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "app/command.h"
+#include "app/devices_file.h"
 #include "app/profile_file.h"
 #include "app/settings_file.h"
 #include "base/text.h"
@@ -42,18 +43,19 @@ static void put_summary(struct text_writer *line, const struct plan *plan)
 
 /* For whoever rides here; the file itself may be right all the same. */
 static void warn_of_rehearsal(const char *path, const struct profile *profile,
-                              const struct rider *known)
+                              const struct rider *known, bool is_virtual)
 {
     static struct rehearsal rehearsal;
     static struct plan plan;
     const struct own_numbers own = own_numbers_find(path, profile, known);
-    struct rider marked = *known, rider;
+    struct rider rider = *known;
     struct fit fit;
     char verdict[160];
     struct text_writer writer = text_writer(verdict, sizeof(verdict));
 
-    marked.mark_power_w = own.mark_power_w;
-    if (rehearse_plan(profile, &(struct fit_wish){0}, &marked, &fit, &rider, &plan) != RESULT_OK)
+    rider.mark_power_w = own.mark_power_w;
+    rehearse_complete(&rider, is_virtual);
+    if (rehearse_plan(profile, &(struct fit_wish){0}, &rider, &fit, &plan) != RESULT_OK)
         return;
     own_numbers_apply(&own, &rider);
     if (rehearse(&plan, &rider, NULL, &rehearsal) != RESULT_OK ||
@@ -63,7 +65,8 @@ static void warn_of_rehearsal(const char *path, const struct profile *profile,
     say_item("%s: rehearsed for you: %s\n", path, verdict);
 }
 
-static bool check(const char *path, const struct rider *rider)
+/* `rider` NULL: nothing is known of whoever rides. */
+static bool check(const char *path, const struct rider *rider, bool is_virtual)
 {
     static struct profile profile;
     static struct plan plan;
@@ -80,7 +83,7 @@ static bool check(const char *path, const struct rider *rider)
     say_item("%s: %s\n", path, summary);
     warn(path, &profile);
     if (rider != NULL)
-        warn_of_rehearsal(path, &profile, rider);
+        warn_of_rehearsal(path, &profile, rider, is_virtual);
     return true;
 }
 
@@ -91,10 +94,12 @@ static int run_check(int argc, char **argv)
         return EXIT_WRONG_USE;
     }
     struct settings settings;
-    const struct rider *rider = load_settings(&settings) ? &settings.rider : NULL;
+    struct devices devices = {0};
+    const bool is_known = load_settings(&settings) && load_devices(&devices);
+    const bool is_virtual = devices.list[DEVICE_MACHINE].address.type == ADDRESS_NONE;
     bool all_good = true;
     for (int i = 1; i < argc; i++)
-        all_good = check(argv[i], rider) && all_good;
+        all_good = check(argv[i], is_known ? &settings.rider : NULL, is_virtual) && all_good;
     if (fflush(stdout) != 0)
         return EXIT_FAILED;
     return all_good ? EXIT_DONE : EXIT_FAILED;

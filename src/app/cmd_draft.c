@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "app/command.h"
+#include "app/devices_file.h"
 #include "app/settings_file.h"
 #include "draft_file.h"
 #include "own_numbers.h"
@@ -41,13 +42,13 @@ static void rehearse_draft(struct shown *shown)
         draft->rehearsal = &shown->rehearsal;
 }
 
-static void set_riders(struct shown *shown, const struct rider *known)
+static void set_riders(struct shown *shown, const struct rider *known, bool is_virtual)
 {
     const struct own_numbers own = own_numbers_find(shown->file.path, &shown->draft.profile, known);
 
     shown->asked = *known;
     shown->asked.mark_power_w = own.mark_power_w;
-    rehearse_complete(&shown->asked);
+    rehearse_complete(&shown->asked, is_virtual);
     shown->rider = shown->asked;
     own_numbers_apply(&own, &shown->rider);
 }
@@ -174,6 +175,7 @@ static int run_draft(int argc, char **argv)
 {
     struct shown *shown = calloc(1, sizeof *shown);
     struct settings settings;
+    struct devices devices = {0};
     int status = EXIT_FAILED;
 
     if (argc > 2 || (argc == 2 && argv[1][0] == '-')) {
@@ -183,8 +185,10 @@ static int run_draft(int argc, char **argv)
     }
     if (shown == NULL) {
         complain("out of memory");
-    } else if (load_settings(&settings) && open_file(shown, argc == 2 ? argv[1] : "")) {
-        set_riders(shown, &settings.rider);
+    } else if (load_settings(&settings) && load_devices(&devices) &&
+               open_file(shown, argc == 2 ? argv[1] : "")) {
+        set_riders(shown, &settings.rider,
+                   devices.list[DEVICE_MACHINE].address.type == ADDRESS_NONE);
         if (!shown->is_mending)
             rehearse_draft(shown);
         status = show(shown);

@@ -36,6 +36,7 @@ struct task {
     struct profile profile;
     struct settings settings;
     struct own_numbers own;
+    bool is_virtual;  /* no bike is remembered: that one would be ridden */
     bool is_new;      /* the next block on a real bike is one of the first */
     bool is_first;    /* and there is such a bike: that block is rehearsed */
     bool has_machine; /* else one that is told watts */
@@ -134,7 +135,8 @@ static bool find_bike(struct task *task)
     const enum result opened = ride_record_open(&store);
     task->is_new = (opened == RESULT_OK || opened == RESULT_NOT_FOUND) &&
                    first_blocks_go_on(&task->settings, store);
-    task->is_first = task->is_new && devices.list[DEVICE_MACHINE].address.type != ADDRESS_NONE;
+    task->is_virtual = devices.list[DEVICE_MACHINE].address.type == ADDRESS_NONE;
+    task->is_first = task->is_new && !task->is_virtual;
     task->machine = virtual_machine_default();
     task->has_machine = task->options.machine != NULL;
     if (!task->has_machine)
@@ -150,8 +152,10 @@ static bool make_plan(struct task *task, const struct fit_wish *wanted)
     struct fit_wish wish = *wanted;
 
     wish.is_first = task->is_first;
-    const enum result result = rehearse_plan(&task->profile, &wish, &task->settings.rider,
-                                             &task->fit, &task->rider, &task->plan);
+    task->rider = task->settings.rider;
+    rehearse_complete(&task->rider, task->is_virtual);
+    const enum result result =
+        rehearse_plan(&task->profile, &wish, &task->rider, &task->fit, &task->plan);
     if (result != RESULT_OK)
         complain("%s: it cannot be fitted: %s", task->options.path, fit_problem(&wish, result));
     own_numbers_apply(&task->own, &task->rider);
@@ -163,7 +167,7 @@ static void ease_first(struct task *task)
 {
     struct rider rider = task->settings.rider;
 
-    rehearse_complete(&rider);
+    rehearse_complete(&rider, task->is_virtual);
     rider.is_new = true;
     first_blocks_ease(&rider, &task->plan);
 }
@@ -203,7 +207,7 @@ static bool show_one(struct task *task)
     rehearsal_print(&task->rehearsal,
                     &(struct rehearsal_head){&task->profile, &task->fit, &task->settings.rider,
                                              task->own.from});
-    if (task->is_new && !task->is_first)
+    if (task->is_new && task->is_virtual)
         say("\nThis is for the virtual bike: on one of your own the first three blocks are ridden "
             "shorter and easier.\n");
     return true;

@@ -45,10 +45,9 @@ struct run {
 
 /* ---- who rides ---- */
 
-void rehearse_complete(struct rider *rider)
+void rehearse_complete(struct rider *rider, bool is_virtual)
 {
-    if (rider->critical_power_w == 0)
-        rider->critical_power_w = ASSUMED_CRITICAL_POWER_W;
+    ride_plan_complete_rider(rider, is_virtual);
     if (rider->w_prime_j == 0)
         rider->w_prime_j = ASSUMED_W_PRIME_J_PER_W * rider->critical_power_w;
 }
@@ -327,19 +326,14 @@ void rehearse_leave_out_the_floor(struct plan *plan)
 }
 
 enum result rehearse_plan(const struct profile *profile, const struct fit_wish *wish,
-                          const struct rider *rider, struct fit *ret_fit, struct rider *ret_rider,
-                          struct plan *ret_plan)
+                          const struct rider *rider, struct fit *ret_fit, struct plan *ret_plan)
 {
     struct profile fitted;
-    struct rider complete = *rider;
     enum result result = profile_fit(profile, wish, &fitted, ret_fit);
 
-    rehearse_complete(&complete);
     if (result == RESULT_OK)
-        result = profile_plan(&fitted, &complete, ret_plan);
-    if (result != RESULT_OK)
-        return result;
-    rehearse_leave_out_the_floor(ret_plan);
-    *ret_rider = complete;
-    return RESULT_OK;
+        result = profile_plan(&fitted, rider, ret_plan);
+    if (result == RESULT_OK)
+        rehearse_leave_out_the_floor(ret_plan);
+    return result;
 }

@@ -14,8 +14,9 @@
 #include "ride/ride.h"
 #include "ui/rehearsal.h"
 
-/* Fills in what a rehearsal cannot do without: critical power as for a ride, and W' after it. */
-void rehearse_complete(struct rider *rider);
+/* Fills in what a rehearsal cannot do without: what a ride on that bike assumes, and W' after its
+ * critical power. `is_virtual`: no bike is remembered, so that is the one which would be ridden. */
+void rehearse_complete(struct rider *rider, bool is_virtual);
 
 /* Who rides it: critical power and W' are the rider's, the best power of a moment in proportion to
  * critical power as the built-in rider has it, the highest heart rate the one that the limits go
@@ -33,11 +34,10 @@ MUST_USE enum result rehearse(const struct plan *plan, const struct rider *rider
 /* There is nothing to rehearse in them, and no reading. */
 void rehearse_leave_out_the_floor(struct plan *plan);
 
-/* What a profile becomes for this rider, today, without the floor. `rider` need not be complete;
- * `ret_rider` is.
+/* What a profile becomes for this rider, who is complete, today, without the floor.
  * Errors: those of profile_fit() and profile_plan(). */
 MUST_USE enum result rehearse_plan(const struct profile *profile, const struct fit_wish *wish,
                                    const struct rider *rider, struct fit *ret_fit,
-                                   struct rider *ret_rider, struct plan *ret_plan);
+                                   struct plan *ret_plan);
 
 #endif

@@ -68,11 +68,27 @@ class Rehearse(Journey):
         self.assertAlmostEqual(sum(second["power_w"] for second in foretold["seconds"]) /
                                foretold["work_j"], 1, delta=0.01)
 
+    def test_who_has_said_nothing_rehearses_what_will_be_ridden(self):
+        """On the virtual bike another rider is assumed than on one that is remembered."""
+        foretold = json.loads(self.rehearse(PROFILES[0], "--jsonl").out)
+        out = self.rehearse(PROFILES[0]).out
+        self.assertIn("for a critical power of 200 W (assumed) and a W' of 15.0 kJ (assumed)", out)
+        done = self.run_program("ride", PROFILES[0], "--jsonl", "--rate", 10000)
+        self.assert_ends(done, 0)
+        lines = done.json()
+        self.assertEqual(foretold["heart_limit_bpm"], lines[0]["heart_limit_bpm"])
+        self.assertAlmostEqual(foretold["work_j"] / lines[-1]["work_j"], 1, delta=0.03)
+        devices = self.home / "data" / "afterset" / "devices"
+        devices.write_text("machine F0:AA:1B:01:00:01 random Invented bike\n")
+        devices.chmod(0o600)
+        self.assertIn("for a critical power of 120 W (assumed) and a W' of 9.0 kJ (assumed)",
+                      self.rehearse(PROFILES[0]).out)
+
     def test_says_where_it_is_too_hard(self):
         profile = self.write("hard.profile", TOO_HARD)
         out = self.rehearse(profile).out
         self.assertRegex(out, r"(?m)^Too hard: work [1-5] of 5, \d:\d\d: ")
-        self.assertIn("for a critical power of 120 W (assumed) and a W' of 9.0 kJ (assumed)", out)
+        self.assertIn("for a critical power of 200 W (assumed) and a W' of 15.0 kJ (assumed)", out)
         found = json.loads(self.rehearse(profile, "--jsonl").out)
         self.assertLess(found["reserve_asked_pct"], 0)
         self.assertNotEqual(found["trouble"], "none")

@@ -185,9 +185,13 @@ static void who_rides(void **state)
     config = rehearse_rider(&rider);
     assert_close(config.heart_max_bpm, 177, 0);
     rider = (struct rider){0};
-    rehearse_complete(&rider);
+    rehearse_complete(&rider, false);
     assert_int_equal(rider.critical_power_w, 120);
     assert_int_equal(rider.w_prime_j, 9000);
+    rider = (struct rider){0};
+    rehearse_complete(&rider, true);
+    assert_int_equal(rider.critical_power_w, 200);
+    assert_int_equal(rider.w_prime_j, 15000);
 }
 
 /* ---- what goes wrong ---- */
@@ -346,11 +350,9 @@ static void rehearse_shipped(const char *name)
     read_shipped(name, &profile);
     for (size_t i = 0; i < COUNT(samples); i++) {
         struct fit fit;
-        struct rider rider;
-        assert_int_equal(
-            rehearse_plan(&profile, &(struct fit_wish){0}, &samples[i], &fit, &rider, &plan),
-            RESULT_OK);
-        run_for(&rider);
+        assert_int_equal(rehearse_plan(&profile, &(struct fit_wish){0}, &samples[i], &fit, &plan),
+                         RESULT_OK);
+        run_for(&samples[i]);
         if (rehearsal.trouble != REHEARSAL_FINE)
             fail_msg("%s, rider %zu: trouble %d in step %zu at %u ms", name, i,
                      (int)rehearsal.trouble, rehearsal.trouble_at.step, rehearsal.trouble_at.at_ms);
