@@ -260,6 +260,8 @@ static void judge(struct ride *ride, struct effects *effects)
     if (ride->phase == PHASE_ENDED)
         return;
     watch_recovery(ride);
+    if (ride->hold == HOLD_PAUSED)
+        control_stay_paused(&ride->control);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
     ride_tell_knob(ride, effects);
