@@ -262,7 +262,7 @@ static bool on_effects(void *user, const struct ride *ride, const struct effects
     return false;
 }
 
-enum rehearsal_brake rehearse_brake_of(const struct virtual_machine_config *machine)
+static enum rehearsal_brake brake_of(const struct virtual_machine_config *machine)
 {
     if (machine == NULL || machine->takes_power)
         return REHEARSAL_WATTS;
@@ -294,7 +294,7 @@ enum result rehearse(const struct plan *plan, const struct rider *rider,
     static struct ride_setup setup;
     const struct virtual_rider_config config = rehearse_rider(rider);
     const struct virtual_machine_config bike = machine != NULL ? *machine : strong_machine();
-    const enum rehearsal_brake brake = rehearse_brake_of(machine);
+    const enum rehearsal_brake brake = brake_of(machine);
     struct run run = {.result = ret};
     const struct stage_watch watch = {.effects = on_effects, .user = &run};
 

@@ -23,8 +23,6 @@ void rehearse_complete(struct rider *rider, bool is_virtual);
  * by. `rider` is complete. */
 struct virtual_rider_config rehearse_rider(const struct rider *rider);
 
-enum rehearsal_brake rehearse_brake_of(const struct virtual_machine_config *machine);
-
 /* `plan` is borrowed by `ret`; `rider` is complete. `machine` NULL: one that holds whatever watts
  * may be asked. RESULT_RANGE: longer than REHEARSAL_SECONDS_MAX. RESULT_FULL: no memory.
  * RESULT_INVALID: a machine that cannot be served. */

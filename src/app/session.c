@@ -5,9 +5,12 @@
 
 #include "app/command.h"
 
+/* An event, at the time of the loop. */
+static void post(struct session *session, const struct event *event);
+
 static void on_peer_event(void *user, const struct event *event)
 {
-    session_post(user, event);
+    post(user, event);
 }
 
 /* What still waits on the link is not read: it tells of the guard's stop as of one at the console.
@@ -88,7 +91,7 @@ static void on_edge(void *user)
     const struct event tick = {.kind = EVENT_TICK};
 
     session->edge_timer = 0;
-    session_post(session, &tick);
+    post(session, &tick);
 }
 
 /* A step ends when it is to end and not up to a tick later, with sound or without: the ride does
@@ -136,7 +139,7 @@ static void step(struct session *session, const struct event *event)
         session->call_again(session->call_again_user, event->link.source);
 }
 
-void session_post(struct session *session, const struct event *event)
+static void post(struct session *session, const struct event *event)
 {
     assert(session->queue_count < SESSION_QUEUE_MAX);
     const size_t at = (session->queue_first + session->queue_count++) % SESSION_QUEUE_MAX;
@@ -175,7 +178,7 @@ void session_key(struct session *session, enum ride_key key)
         .key = {key, key == KEY_KNOB ? session->hands.position : 0},
     };
 
-    session_post(session, &event);
+    post(session, &event);
     show_moment(session);
 }
 
@@ -196,7 +199,7 @@ static void every_second(struct session *session)
     session->screen.operations->second(&session->screen, &session->ride);
     if (recorder_save(&session->recorder)) {
         const struct event event = {.kind = EVENT_STORE, .store = {session->recorder.is_failing}};
-        session_post(session, &event);
+        post(session, &event);
     }
 }
 
@@ -212,7 +215,7 @@ static void on_tick(void *user)
         sensor_peer_tick(&session->sensors[i]);
     usb_peer_tick(&session->usb);
     guarded_beat(&session->guarded);
-    session_post(session, &tick);
+    post(session, &tick);
     show_moment(session);
     if (!session->has_ended && now >= session->second_ms) {
         session->second_ms = now - now % 1000 + 1000;

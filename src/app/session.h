@@ -57,8 +57,6 @@ struct session {
 
 /* Wires the peers to the session; before their links are opened. */
 void session_prepare(struct session *session);
-/* Takes an event; its time is that of the loop. */
-void session_post(struct session *session, const struct event *event);
 void session_key(struct session *session, enum ride_key key);
 /* A key of the keyboard; see hands_press(). */
 void session_press(struct session *session, uint32_t character);
