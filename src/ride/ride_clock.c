@@ -158,6 +158,8 @@ void ride_clock_move(struct ride *ride, uint64_t t_ms, struct effects *effects)
     ride->t_ms = t_ms;
     if (goes_on(ride) && passed_ms > ride->limits.jump_ms)
         act_hold(ride, HOLD_CLOCK_JUMP, effects);
+    else if (ride->phase == PHASE_COUNT_IN && passed_ms > ride->limits.jump_ms)
+        act_enter(ride, PHASE_READY, effects); /* nobody has heard it */
     else if (passed_ms <= ride->limits.jump_ms && (runs(ride) || ride->phase == PHASE_EASY))
         advance(ride, (uint32_t)passed_ms, effects);
 }

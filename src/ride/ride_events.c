@@ -51,6 +51,14 @@ static void skip(struct ride *ride, struct effects *effects)
     }
 }
 
+/* Who stops or holds while it is counted in is not ready: the legs must rest once, or the hold key
+ * be pressed again. */
+static void wait_for_rest(struct ride *ride, struct effects *effects)
+{
+    ride->must_rest = true;
+    act_enter(ride, PHASE_READY, effects);
+}
+
 /* In a hold that would end by itself it is one that does not: who asked for it may be off the bike.
  * A pause goes on with nothing. */
 static void hold_or_go_on(struct ride *ride, enum ride_key key, struct effects *effects)
@@ -61,6 +69,10 @@ static void hold_or_go_on(struct ride *ride, enum ride_key key, struct effects *
     } else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD ||
                ride->phase == PHASE_FLOOR) {
         act_hold(ride, HOLD_RIDER, effects);
+    } else if (ride->phase == PHASE_COUNT_IN) {
+        wait_for_rest(ride, effects);
+    } else if (ride->phase == PHASE_READY && key == KEY_HOLD) {
+        ride->must_rest = false;
     }
 }
 
@@ -80,14 +92,12 @@ static void on_key(struct ride *ride, enum ride_key key, int32_t position, struc
     }
 }
 
-/* Before the start a stop at the console is a rider who is not ready: the legs must rest once. */
 static void stopped_at_console(struct ride *ride, struct effects *effects)
 {
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD) {
         act_wind_down(ride, END_STOPPED, REASON_MACHINE_STOP, effects);
     } else if (ride->phase == PHASE_COUNT_IN) {
-        ride->must_rest = true;
-        act_enter(ride, PHASE_READY, effects);
+        wait_for_rest(ride, effects);
     }
 }
 
@@ -96,6 +106,8 @@ static void paused_at_console(struct ride *ride, struct effects *effects)
     if (ride->phase == PHASE_RIDING ||
         (ride->phase == PHASE_HELD && act_hold_ends_itself(ride->hold)))
         act_hold(ride, HOLD_PAUSED, effects);
+    else if (ride->phase == PHASE_COUNT_IN)
+        wait_for_rest(ride, effects);
 }
 
 static void on_status(struct ride *ride, enum machine_status status, struct effects *effects)
