@@ -357,7 +357,7 @@ static void holds_in_every_order(void **state)
     unsigned long loads = 0, holds = 0, stood = 0;
 
     (void)state;
-    chance_state = 20261128;
+    random_state.state = 20261128;
     for (int i = 0; i < LONG_RIDES; i++) {
         static struct drive drive;
         struct ride_world known = {0};
