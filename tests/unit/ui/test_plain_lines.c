@@ -83,6 +83,25 @@ static void legs_that_are_not_as_asked_are_told(void **state)
     assert_non_null(strstr(tell(), ": no W, 90 rpm (in range), heart 151 bpm, "));
 }
 
+static void a_ride_without_power_claims_no_work(void **state)
+{
+    struct effect effect = {
+        .kind = EFFECT_SUMMARY,
+        .summary = {.end = END_DONE, .duration_ms = 480000, .distance_m = 4224, .work_s = 160}};
+
+    (void)state;
+    begin("work");
+    told[0] = '\0';
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "\n8:00 ridden, 4224 m; nothing told the power.\nSaved as "));
+    effect.summary.in_range_s = 90; /* by the cadence */
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "power.\nWork steps: in range 90 of 160 s.\nSaved as "));
+    effect.summary.max_power_w = 1;
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "\n8:00 ridden, 0.0 kJ of work, "));
+}
+
 static void without_the_strap_it_is_rest_load(void **state)
 {
     (void)state;
@@ -150,6 +169,7 @@ int main(void)
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
         cmocka_unit_test(legs_that_are_not_as_asked_are_told),
+        cmocka_unit_test(a_ride_without_power_claims_no_work),
         cmocka_unit_test(without_the_strap_it_is_rest_load),
         cmocka_unit_test(a_step_is_told_as_shifted),
         cmocka_unit_test(work_that_begins_without_the_strap_is_rest_load),
