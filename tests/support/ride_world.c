@@ -54,7 +54,7 @@ static void take_answer(struct ride_world *world, const struct event *event)
 
 void ride_world_takes(struct ride_world *world, const struct event *event)
 {
-    world->jumped = event->t_ms - world->t_ms > 5000;
+    world->jumped = event->t_ms - world->t_ms > 5000 && world->phase != PHASE_HELD;
     world->t_ms = event->t_ms;
     world->stop_now = world->loads_now = world->starts_now = false;
     world->is_machines_start =
@@ -246,15 +246,13 @@ static const uint64_t longest_ms[PHASE_COUNT] = {
 static const char *judge_hold(const struct ride_world *world)
 {
     const bool is_held = world->phase == PHASE_HELD;
-    const bool may_go_on = world->goes_on_now || world->is_machines_start;
 
     if (world->starts_now && is_held && world->hold == HOLD_PAUSED)
         return "start-under-a-pause";
     if (world->pause_now &&
         (world->phase == PHASE_RIDING || (is_held && !waits_for_rider(world->hold))))
         return "pause-not-obeyed";
-    if (world->jumped && !may_go_on &&
-        (world->phase == PHASE_RIDING || (is_held && !waits_for_rider(world->hold))))
+    if (world->jumped && !world->goes_on_now && world->phase == PHASE_RIDING)
         return "jump-not-held";
     return NULL;
 }

@@ -19,7 +19,7 @@ struct ride_world {
     bool goes_on_now;           /* it is the hold key */
     bool is_machines_start;     /* it is a start at the machine */
     bool pause_now;             /* it is the pause key */
-    bool jumped;                /* more than 5 s passed before it */
+    bool jumped;                /* more than 5 s passed before it, in no hold */
     bool starts_now;            /* this step commanded a start */
     enum hold hold;             /* as it was told last */
     bool stood;                 /* legs that stood in a hold, and have not turned since */

@@ -204,25 +204,6 @@ static void a_hold_that_was_asked_for_does_not_end_itself(void **state)
     }
 }
 
-/* Who lost the link and closes the lid is not to find the load on behind it. */
-static void a_clock_that_jumps_in_a_hold_waits_for_the_rider(void **state)
-{
-    struct drive drive;
-
-    (void)state;
-    in_work(&drive);
-    lose_link(&drive);
-    drive_for(&drive, 5000);
-    drive.t_ms += 5250;
-    drive_for(&drive, TICK_MS);
-    assert_int_equal(drive.hold, HOLD_CLOCK_JUMP);
-    regain_link(&drive);
-    assert_int_equal(most_load_in(&drive, 20000), 0);
-    press_hold(&drive);
-    drive_for(&drive, 4000);
-    assert_int_equal(drive.load.value, 200);
-}
-
 /* ---- while it is counted in ---- */
 
 static void in_count_in(struct drive *drive)
@@ -293,7 +274,6 @@ int main(void)
         cmocka_unit_test(a_pause_at_the_machine_outlasts_its_link),
         cmocka_unit_test(a_pause_at_the_machine_outlasts_a_reset),
         cmocka_unit_test(a_hold_that_was_asked_for_does_not_end_itself),
-        cmocka_unit_test(a_clock_that_jumps_in_a_hold_waits_for_the_rider),
         cmocka_unit_test(a_hold_in_the_count_in_is_one),
         cmocka_unit_test(a_clock_that_jumps_in_the_count_in_counts_anew),
     };
