@@ -87,7 +87,8 @@ BENCHEDS := $(patsubst %.c,$(OUT)/%.o,$(filter-out tests/bench/bench_%,$(wildcar
 FUZZES   := $(patsubst %.c,$(OUT)/%,$(sort $(wildcard tests/fuzz/fuzz_*.c)))
 FUZZED   := $(OUT)/tests/fuzz/common.o
 JOURNEYS := $(sort $(wildcard tests/e2e/test_*))
-SAFETY_TESTS := $(addprefix tests/unit/ride/test_,safety safety_states control letting_go ride invariants)
+SAFETY_TESTS := $(addprefix tests/unit/ride/test_,\
+                safety safety_states holds control letting_go ride invariants)
 PURE     := base wire body ride text
 
 # ---- build ------------------------------------------------------------------------------------

@@ -102,7 +102,7 @@ struct comparison {
     double better_pct; /* the chance, 0 to 100 */
 };
 
-/* After IS_LEARNING and IS_ALONE the rest is zero. */
+/* After COMPARE_IS_LEARNING and COMPARE_IS_ALONE the rest is zero. */
 void compare_blocks(const struct compare_history *history, const struct compare_block *now,
                     const struct compare_slope *slope, struct comparison *ret);
 

@@ -34,10 +34,9 @@ int64_t work_j(const struct work *work); /* to the nearest, halves away from zer
 
 /* ---- energy out of work ---- */
 
-/* The two kilocalories in use. This program counts in thermochemical ones; the other is 0.07 %
- * larger, far less than the doubt in the efficiency. Source: NIST SP 811, appendix B. */
-#define KJ_PER_KCAL_THERMOCHEMICAL 4.184
-#define KJ_PER_KCAL_INTERNATIONAL  4.1868
+/* The thermochemical kilocalorie. The other one in use, 4.1868 kJ, is 0.07 % larger, far less than
+ * the doubt in the efficiency. Source: NIST SP 811, appendix B. */
+#define KJ_PER_KCAL 4.184
 
 /* Gross efficiency of cycling: 19.8 % +- 0.6 (Moseley & Jeukendrup 2001, MSSE 33:621), 13 to 24 %
  * over riders and loads (Nickleberry & Brooks 1996, MSSE 28:1396). */
@@ -49,8 +48,7 @@ struct energy_range {
     double low_kcal, mid_kcal, high_kcal;
 };
 
-/* What the body spends on `work_kj`; efficiency above 0. 0 for an efficiency that is not. */
-double energy_kcal(double work_kj, double gross_efficiency, double kj_per_kcal);
+/* What the body spends on `work_kj`. */
 struct energy_range energy_range(double work_kj);
 
 /* ---- oxygen ---- */
@@ -58,14 +56,11 @@ struct energy_range energy_range(double work_kj);
 /* Leg cycling after the American College of Sports Medicine: VO2 = 10.8 * power / mass + 7, in
  * watts. (In kg m/min it has 1.8 * rate, and takes 6 of them for a watt; exactly it is 6.118.)
  * Source: GETP 10, table 6.3 (Bushman 2020, Health & Fitness J 24(3):6). */
-#define MET_VO2_ML_KG_MIN    3.5
 #define ACSM_POWER_LOWEST_W  50.0 /* steady riding between these is what it was made for */
 #define ACSM_POWER_HIGHEST_W 200.0
 
 struct oxygen_cost {
     double vo2_ml_kg_min;
-    double vo2_l_min;
-    double mets;
     double kcal_min;   /* gross, at 5 kcal a litre of oxygen */
     bool extrapolated; /* outside of what the equation was made for */
 };

@@ -9,14 +9,12 @@
 
 /* ---- the highest rate, estimated from age ---- */
 
-/* Tanaka et al. 2001: 208 - 0.7 age. One standard error is HEART_MAX_ERROR_BPM on cycle ergometers
- * (11.4 with 762 riders; HERITAGE 2013, Am J Hum Biol), so every third person is further away than
- * that: a rate above the estimate is a prompt and no proof of anything. Rounded down. */
-#define HEART_MAX_ERROR_BPM 11
+/* Tanaka et al. 2001: 208 - 0.7 age. One standard error is 11.4 beats on cycle ergometers (762
+ * riders; HERITAGE 2013, Am J Hum Biol), so every third person is further away than that: a rate
+ * above the estimate is a prompt and no proof of anything. Rounded down. */
 int32_t heart_max_bpm_at(int32_t age_years);
 /* With rate-slowing medicine. Brawner et al. 2004: 164 - 0.7 age. Patients in rehabilitation missed
  * estimates of this kind by twenty beats (Keteyian et al. 2023). Rounded down. */
-#define HEART_MAX_SLOWED_ERROR_BPM 20
 int32_t heart_max_slowed_bpm_at(int32_t age_years);
 
 /* ---- recovery ---- */

@@ -34,11 +34,12 @@
 
 /* A comparable block. */
 struct progress_block {
-    bool is_done;      /* ridden to its end, no step cut short */
-    bool is_cut_off;   /* then it is not done */
-    bool has_warned;   /* a caution about the heart was given */
-    bool is_eased;     /* its targets were lowered for the legs; `asked` is without that */
-    bool has_in_range; /* something was asked for */
+    bool is_done;       /* ridden to its end, no step cut short */
+    bool is_cut_off;    /* then it is not done */
+    bool has_warned;    /* a caution about the heart was given */
+    bool is_eased;      /* its targets were lowered for the legs; `asked` is without that */
+    bool is_unmeasured; /* watts were asked for and none told: in range or not, nobody knows */
+    bool has_in_range;  /* something was asked for */
     uint32_t in_range_pct;
     bool has_effort;
     uint32_t effort;   /* 0 to 10 */
@@ -70,6 +71,7 @@ enum progress_reason {
     PROGRESS_NO_BLOCKS,  /* nothing to go by */
     PROGRESS_FIRST_FULL, /* the last was in full, the one before not, or was asked for other */
     PROGRESS_NOT_FULL,   /* the last was neither in full nor missed */
+    PROGRESS_UNMEASURED, /* the last */
     PROGRESS_ONE_MISSED,
     PROGRESS_WAS_CUT_OFF, /* the last; the one before was not missed */
     PROGRESS_HAS_WARNED,  /* the heart, in the last */

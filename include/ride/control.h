@@ -52,6 +52,9 @@ void control_forget(struct control *control);
 void control_ask_again(struct control *control);
 /* Someone else has the machine now. Taking it back would be a fight over the brake. */
 void control_lost(struct control *control);
+/* Whoever paused at the machine starts it there, or goes on: a start of ours, on a link that came
+ * back, would pass for the rider's. */
+void control_stay_paused(struct control *control);
 /* The rider went on after a pause at the machine: it has to be started again. */
 void control_start_again(struct control *control);
 

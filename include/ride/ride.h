@@ -95,6 +95,10 @@ bool ride_holds_power(const struct ride *ride);
 /* The level that the machine took last and still holds, in tenths; 0: none. */
 int32_t ride_level_set(const struct ride *ride);
 
+/* Nothing measures the power: none but 0 was told in the block so far, or in the last
+ * WATCH_POWERLESS_MS of work under turning legs. Nobody is judged by it then. */
+bool ride_is_powerless(const struct ride *ride);
+
 /* The load of this machine is made by hand, and the rider told how. */
 bool ride_turns_knob(const struct ride *ride);
 

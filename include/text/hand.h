@@ -14,7 +14,6 @@
 #define HAND_BIKE_MAX  127u /* octets of UTF-8 */
 #define HAND_NOTE_MAX  240u
 #define HAND_VALUE_MAX 300u /* octets of any value in a table, more than each may have */
-#define HAND_TABLE_MAX (4u << 20)
 
 #define HAND_DURATION_MIN_S 60u
 #define HAND_DURATION_MAX_S 10800u

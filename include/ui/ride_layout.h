@@ -7,8 +7,8 @@
 #include "ui/canvas.h"
 #include "ui/view.h"
 
-/* A smaller canvas gets one line: power, how to stop, whether it is held or cut off and for how
- * long, what is wrong with the link, and what it would take. */
+/* A smaller canvas gets one line: the large number, how to stop, whether it is held or cut off and
+ * for how long, what is wrong with the link, and what it would take. */
 #define RIDE_COLUMNS_MIN 80
 #define RIDE_ROWS_MIN    24
 

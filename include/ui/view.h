@@ -44,7 +44,11 @@ struct view {
     struct view_line
         aside; /* the heart's recovery while it counts, or how the mark or a sensor does */
     struct view_reading power_w, cadence_rpm, heart_bpm;
-    bool by_cadence; /* which is what is judged, since no power is asked for */
+    /* In the largest digits: the power; where nothing measures it the cadence; off the bike the
+     * repetition. An empty unit: nothing. */
+    struct view_reading large;
+    const char *large_unit;
+    bool by_cadence; /* which is what is judged, since no power is asked for, or none measured */
     int32_t heart_limit_bpm;
     struct view_line knob; /* how to turn a brake by hand, now or at the edge that comes */
     bool by_hand;          /* no program takes the load off */

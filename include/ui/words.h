@@ -23,6 +23,8 @@ const char *words_reason(enum end_reason reason);
 /* "1 step was skipped", "3 steps were skipped"; `ret` holds WORDS_SKIPPED_SIZE octets. */
 #define WORDS_SKIPPED_SIZE 40
 const char *words_skipped(int32_t skipped, char *ret);
+/* "nothing told the power", or nothing where something did. */
+const char *words_no_power(const struct summary *summary);
 /* How far a power sensor reads from the bike, as in body/two_powers.h: "4.2 % above the bike (+-
  * 0.8)", in whole per cent where the error is 1 or more; and what a sensor that was named did in a
  * ride, that included where it is known (error above 0): "the whole time; reads 4.2 % above the

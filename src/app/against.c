@@ -3,7 +3,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "base/text.h"
 #include "next_time.h"
 #include "text/journal.h"
 

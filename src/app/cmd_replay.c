@@ -2,11 +2,9 @@
 #include <stdlib.h>
 
 #include "app/command.h"
-#include "app/profile_file.h"
+#include "port/store.h"
 #include "rerun.h"
 #include "ride/names.h"
-
-#define JOURNAL_FILE_MAX (64u << 20)
 
 static int report(const char *path, const struct rerun *rerun)
 {
@@ -32,7 +30,7 @@ static int run(int argc, char **argv)
         complain("replay takes one journal file; see 'afterset replay --help'");
         return EXIT_WRONG_USE;
     }
-    char *text = read_file(argv[1], JOURNAL_FILE_MAX, &length);
+    char *text = read_file(argv[1], STORE_JOURNAL_MAX, &length);
     if (text == NULL)
         return EXIT_FAILED;
     const enum result result = rerun_journal(text, length, &rerun, &fault);

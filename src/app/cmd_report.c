@@ -227,8 +227,8 @@ static int run_report(int argc, char **argv)
 
 const struct command command_report = {
     .name = "report",
-    .arguments = "[--out FILE] [--before DAY] [--ride NUMBER] [--profile TITLE]\n"
-                 "                       [--bike BIKE] [--after legs|fresh]",
+    .arguments = "[--out FILE] [--before DAY] [--ride NUMBER]\n"
+                 "                       [--profile TITLE] [--bike BIKE] [--after legs|fresh]",
     .purpose = "write two weeks, the trend and a block as a page to look at",
     .help = "  --out FILE       into this file, an HTML page of its own; else to stdout\n"
             "  --before DAY     the two weeks up to the one with the day before it: 2025-11-10\n"

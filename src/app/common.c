@@ -10,7 +10,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base/text.h"
 #include "io/output.h"
 #include "text/lines.h"
 #include "ui/wrap.h"

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "app/command.h"
-#include "app/profile_file.h"
 
 static const char file_name[] = "devices";
 

@@ -3,7 +3,6 @@
 #include <time.h>
 
 #include "app/command.h"
-#include "app/profile_file.h"
 #include "by_hand.h"
 #include "import.h"
 

@@ -67,6 +67,7 @@ static struct progress_block block_of(const struct store_ride *ride, const struc
         .is_cut_off = ride->summary.ending == STORE_ENDING_CUT_OFF,
         .has_warned = told->has_warned,
         .is_eased = told->is_eased,
+        .is_unmeasured = told->asked.unit == VERDICT_WATTS && summary->max_power_w <= 0,
         .has_in_range = ride->summary.has_in_range,
         .in_range_pct = ride->summary.in_range_pct,
         .has_effort = ride->rating.has_effort,

@@ -1,22 +1,11 @@
 #include "ready_lines.h"
 
-#include <jansson.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "app/command.h"
 #include "discovery.h"
-
-static void print_json(const char *thing, const char *state, const char *words)
-{
-    json_t *object = json_pack("{ss ss ss}", "thing", thing, "state", state, "words", words);
-    char *line = json_dumps(object, JSON_COMPACT);
-    json_decref(object);
-    if (line != NULL)
-        puts(line);
-    free(line);
-}
+#include "json_line.h"
 
 void ready_tell(struct ready_lines *lines, enum ready_state state, const char *thing,
                 const char *format, ...)
@@ -28,8 +17,13 @@ void ready_tell(struct ready_lines *lines, enum ready_state state, const char *t
     (void)vsnprintf(words, sizeof words, format, arguments);
     va_end(arguments);
     lines->failed = lines->failed || state == STATE_MISSING;
-    if (lines->jsonl)
-        print_json(thing, names[state], words);
-    else
+    if (!lines->jsonl)
         say("%-8s %-11s  %s\n", names[state], thing, words);
+    else if (!json_line_print(
+                 json_pack("{ss ss ss}", "thing", thing, "state", names[state], "words", words))) {
+        complain("ready: what is to be said of the %s is not UTF-8, as JSON wants it; without "
+                 "--jsonl it is shown",
+                 thing);
+        lines->failed = true;
+    }
 }

@@ -1,6 +1,5 @@
 #include "rehearsal_output.h"
 
-#include <jansson.h>
 #include <langinfo.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,6 +7,7 @@
 
 #include "app/command.h"
 #include "body/energy.h"
+#include "json_line.h"
 
 #define COLUMNS    80
 #define CHART_ROWS 14
@@ -204,10 +204,5 @@ bool rehearsal_print_json(const struct rehearsal *rehearsal, const struct fit *f
     set_trouble(object, rehearsal);
     if (has_seconds)
         json_object_set_new(object, "seconds", seconds_of(rehearsal));
-    char *line = json_dumps(object, JSON_COMPACT);
-    json_decref(object);
-    if (line != NULL)
-        puts(line);
-    free(line);
-    return line != NULL;
+    return json_line_print(object);
 }

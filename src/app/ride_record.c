@@ -1,13 +1,13 @@
 #include "app/ride_record.h"
 
 #include <errno.h>
-#include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "app/command.h"
+#include "json_line.h"
 
 enum result ride_record_open(struct store **ret)
 {
@@ -135,13 +135,7 @@ bool ride_record_print_json(const struct store_ride *ride, const char *verdict)
         set_summary(object, &ride->summary);
     set_said(object, ride);
     json_object_set_new(object, "verdict", verdict != NULL ? json_string(verdict) : json_null());
-    char *line = json_dumps(object, JSON_COMPACT);
-    json_decref(object);
-    if (line == NULL)
-        return false;
-    puts(line);
-    free(line);
-    return true;
+    return json_line_print(object);
 }
 
 void ride_record_complain(const char *verb, const struct store *store, enum result result)

@@ -1,9 +1,8 @@
 #include "scan_list.h"
 
-#include <jansson.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
+
+#include "json_line.h"
 
 enum { NAME_COLUMNS = 24, SIGNAL_COLUMNS = 8, ADDRESS_COLUMNS = 17 };
 
@@ -143,11 +142,5 @@ bool scan_list_print_json(const struct sighting *sighting)
         sighting->signal_dbm != 0 ? json_integer(sighting->signal_dbm) : json_null(), "offers",
         offers_json(sighting), "machine_types", types_json(sighting), "available",
         sighting->has_machine_types ? json_boolean(sighting->is_available) : json_null());
-    char *line = json_dumps(object, JSON_COMPACT);
-    json_decref(object);
-    if (line == NULL)
-        return false;
-    puts(line);
-    free(line);
-    return true;
+    return json_line_print(object);
 }

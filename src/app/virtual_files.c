@@ -3,7 +3,6 @@
 #include <stdlib.h>
 
 #include "app/command.h"
-#include "app/profile_file.h"
 
 static bool report(const char *path, enum result result, const struct text_fault *fault)
 {

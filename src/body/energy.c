@@ -35,17 +35,12 @@ int64_t work_j(const struct work *work)
 
 /* ---- energy ---- */
 
-double energy_kcal(double work_kj, double gross_efficiency, double kj_per_kcal)
-{
-    return gross_efficiency > 0 ? work_kj / (kj_per_kcal * gross_efficiency) : 0;
-}
-
 struct energy_range energy_range(double work_kj)
 {
     return (struct energy_range){
-        .low_kcal = energy_kcal(work_kj, GROSS_EFFICIENCY_HIGH, KJ_PER_KCAL_THERMOCHEMICAL),
-        .mid_kcal = energy_kcal(work_kj, GROSS_EFFICIENCY_MID, KJ_PER_KCAL_THERMOCHEMICAL),
-        .high_kcal = energy_kcal(work_kj, GROSS_EFFICIENCY_LOW, KJ_PER_KCAL_THERMOCHEMICAL),
+        .low_kcal = work_kj / (KJ_PER_KCAL * GROSS_EFFICIENCY_HIGH),
+        .mid_kcal = work_kj / (KJ_PER_KCAL * GROSS_EFFICIENCY_MID),
+        .high_kcal = work_kj / (KJ_PER_KCAL * GROSS_EFFICIENCY_LOW),
     };
 }
 
@@ -55,21 +50,14 @@ static const double ml_per_w_min = 10.8;
 static const double ml_unloaded = 7.0; /* rest, and moving the legs */
 static const double kcal_per_litre = 5.0;
 
-static struct oxygen_cost cost_of(double vo2_ml_kg_min, double mass_kg, double power_w)
-{
-    double vo2_l_min = vo2_ml_kg_min * mass_kg / 1000;
-    return (struct oxygen_cost){
-        .vo2_ml_kg_min = vo2_ml_kg_min,
-        .vo2_l_min = vo2_l_min,
-        .mets = vo2_ml_kg_min / MET_VO2_ML_KG_MIN,
-        .kcal_min = vo2_l_min * kcal_per_litre,
-        .extrapolated = power_w < ACSM_POWER_LOWEST_W || power_w > ACSM_POWER_HIGHEST_W,
-    };
-}
-
 struct oxygen_cost oxygen_cost(double power_w, double mass_kg)
 {
     if (!(mass_kg > 0))
         return (struct oxygen_cost){0};
-    return cost_of(ml_per_w_min * power_w / mass_kg + ml_unloaded, mass_kg, power_w);
+    const double vo2_ml_kg_min = ml_per_w_min * power_w / mass_kg + ml_unloaded;
+    return (struct oxygen_cost){
+        .vo2_ml_kg_min = vo2_ml_kg_min,
+        .kcal_min = vo2_ml_kg_min * mass_kg / 1000 * kcal_per_litre,
+        .extrapolated = power_w < ACSM_POWER_LOWEST_W || power_w > ACSM_POWER_HIGHEST_W,
+    };
 }

@@ -270,6 +270,11 @@ void control_lost(struct control *control)
     control->fault = CONTROL_LOST;
 }
 
+void control_stay_paused(struct control *control)
+{
+    control->start_due = false;
+}
+
 void control_start_again(struct control *control)
 {
     control->start_due = true;

@@ -128,14 +128,14 @@ static void hear(struct cues *cues, const struct ride *ride, const struct effect
     }
 }
 
-/* As for the share of time in range: power, or cadence where no power is asked for. */
+/* Power, or cadence where no power is asked for or nothing measures it. */
 static bool is_out_of_range(const struct ride *ride, uint64_t t_ms)
 {
     const struct plan_step *step = ride->phase == PHASE_RIDING ? ride_current_step(ride) : NULL;
     if (step == NULL || step->kind != STEP_WORK)
         return false;
     const struct step_targets targets = ride_asked(ride);
-    const bool has_power = targets.power_w.set;
+    const bool has_power = targets.power_w.set && !ride_is_powerless(ride);
     const struct target_range *range = has_power ? &targets.power_w : &targets.cadence_rpm;
     const struct reading *reading = has_power ? &ride->sensors.power_w : &ride->sensors.cadence_rpm;
 

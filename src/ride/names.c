@@ -1,7 +1,6 @@
 #include "ride/names.h"
 
 #include "ride/effect.h"
-#include "ride/plan.h"
 
 #define TABLE(name)                            \
     {                                          \

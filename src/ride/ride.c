@@ -196,6 +196,16 @@ static int32_t fresh_value(const struct reading *reading, uint64_t t_ms, uint32_
     return reading_is_fresh(reading, t_ms, max_age_ms) ? reading->value : 0;
 }
 
+/* A source that is only late has told one by then, or is not counted on yet. */
+bool ride_is_powerless(const struct ride *ride)
+{
+    const uint32_t late_ms = ride->limits.data_stale_ms;
+
+    return ride->start_t_ms != 0 && fresh_value(&ride->sensors.power_w, ride->t_ms, late_ms) <= 0 &&
+           ((ride->totals.max_power_w <= 0 && ride->block_ms >= late_ms) ||
+            ride->watch.powerless_ms >= WATCH_POWERLESS_MS);
+}
+
 /* A heart that medicine slows need not rise. */
 static void watch(struct ride *ride, struct effects *effects)
 {
@@ -250,6 +260,8 @@ static void judge(struct ride *ride, struct effects *effects)
     if (ride->phase == PHASE_ENDED)
         return;
     watch_recovery(ride);
+    if (ride->hold == HOLD_PAUSED)
+        control_stay_paused(&ride->control);
     control_step(&ride->control, &ride->limits, ride->t_ms, ride->verdict.load, effects);
     give_cautions(ride, effects);
     ride_tell_knob(ride, effects);

@@ -51,6 +51,19 @@ static void skip(struct ride *ride, struct effects *effects)
     }
 }
 
+/* In a hold that would end by itself it is one that does not: who asked for it may be off the bike.
+ * A pause goes on with nothing. */
+static void hold_or_go_on(struct ride *ride, enum ride_key key, struct effects *effects)
+{
+    if (ride_waits_for_key(ride)) {
+        if (key == KEY_HOLD)
+            go_on(ride, effects);
+    } else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD ||
+               ride->phase == PHASE_FLOOR) {
+        act_hold(ride, HOLD_RIDER, effects);
+    }
+}
+
 static void on_key(struct ride *ride, enum ride_key key, int32_t position, struct effects *effects)
 {
     switch (key) {
@@ -58,12 +71,7 @@ static void on_key(struct ride *ride, enum ride_key key, int32_t position, struc
     case KEY_LEAVE: leave(ride, REASON_LEFT, effects); return;
     case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
-    case KEY_PAUSE:
-        if (ride->phase == PHASE_RIDING || (ride->phase == PHASE_FLOOR && ride->hold == HOLD_NONE))
-            act_hold(ride, HOLD_RIDER, effects);
-        else if (key == KEY_HOLD && ride_waits_for_key(ride))
-            go_on(ride, effects);
-        return;
+    case KEY_PAUSE: hold_or_go_on(ride, key, effects); return;
     case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
     case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
     case KEY_SKIP: skip(ride, effects); return;

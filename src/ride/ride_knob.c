@@ -219,7 +219,7 @@ static struct knob_asked asked_now(const struct ride *ride)
     };
 
     asked.number_w = number_w(ride, &targets);
-    if (targets.power_w.set)
+    if (targets.power_w.set && !ride_is_powerless(ride))
         asked.power_w = ride_held_range(ride, &targets.power_w);
     return asked;
 }

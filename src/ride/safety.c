@@ -137,8 +137,9 @@ static bool legs_turn_again(const struct limits *limits, const struct safety_inp
 }
 
 /* At a fixed power the torque grows as the cadence falls, until the legs stall: let go before. Legs
- * that stand still have stopped riding, load or not. Slow legs turn unevenly, fast through the
- * stroke and slow through the top: a cadence that swings about the floor is under it. */
+ * that stand still have stopped riding, load or not; in a hold, after which the load comes back,
+ * nobody waits whether they mean it. Slow legs turn unevenly, fast through the stroke and slow
+ * through the top: a cadence that swings about the floor is under it. */
 /*@ requires \valid(safety) && \valid_read(limits) && \valid_read(in);
     requires \separated(safety, limits) && \separated(safety, in);
     assigns safety->cadence_low, safety->legs_still, safety->collapsed;
@@ -152,10 +153,12 @@ static void watch_legs(struct safety *safety, const struct limits *limits,
     const bool is_low = riding && in->cadence_known && safety->load.kind != LOAD_RELEASED &&
                         in->cadence_rpm < floor_rpm;
     const bool stalls = stands_for(&safety->cadence_low, is_low, in->t_ms, limits->floor_for_ms);
-    const bool still = stands_for(&safety->legs_still, riding && safety_legs_are_still(limits, in),
-                                  in->t_ms, limits->still_for_ms);
+    const bool stand = safety_legs_are_still(limits, in);
+    const bool still =
+        stands_for(&safety->legs_still, riding && stand, in->t_ms, limits->still_for_ms);
+    const bool rest = in->phase == PHASE_HELD && in->data_age_ms <= limits->data_stale_ms && stand;
 
-    if (stalls || still)
+    if (stalls || still || rest)
         safety->collapsed = true;
     if (safety->collapsed && legs_turn_again(limits, in))
         safety->collapsed = false;

@@ -99,28 +99,41 @@ static void draw_end(const struct summary *summary, struct canvas *canvas, int r
     (void)canvas_text(canvas, LABEL_AT, row, STYLE_STRONG, line);
 }
 
+static void draw_in_range(const struct summary *summary, struct canvas *canvas, int row)
+{
+    char line[LINE_MAX_OCTETS];
+
+    (void)snprintf(line, sizeof line, "%" PRId32 " of %" PRId32 " s of work", summary->in_range_s,
+                   summary->work_s);
+    draw_field(canvas, row, "In range", line);
+}
+
 static void draw_work(const struct summary *summary, struct canvas *canvas, int row)
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
+    const bool has_power = words_no_power(summary)[0] == '\0';
     char line[LINE_MAX_OCTETS], clock[16];
     struct text_writer writer = text_writer(clock, sizeof clock);
 
     text_put_time(&writer, summary->duration_ms);
-    (void)snprintf(line, sizeof line, "%.1f kJ in %s, about %.0f kcal (between %.0f and %.0f)",
-                   work_kj, clock, energy.mid_kcal, energy.low_kcal, energy.high_kcal);
+    if (has_power)
+        (void)snprintf(line, sizeof line, "%.1f kJ in %s, about %.0f kcal (between %.0f and %.0f)",
+                       work_kj, clock, energy.mid_kcal, energy.low_kcal, energy.high_kcal);
+    else
+        (void)snprintf(line, sizeof line, "%s ridden; %s", clock, words_no_power(summary));
     draw_field(canvas, row, "Work", line);
-    if (summary->work_s == 0) {
-        (void)snprintf(line, sizeof line, "%" PRId32 " W on average", summary->average_power_w);
-        draw_field(canvas, row + 1, "Power", line);
+    if (summary->work_s > 0 && (has_power || summary->in_range_s > 0)) /* by the cadence */
+        draw_in_range(summary, canvas, row + 2);
+    if (!has_power)
         return;
-    }
-    (void)snprintf(line, sizeof line, "%" PRId32 " W on average, %" PRId32 " W in the work steps",
-                   summary->average_power_w, summary->work_power_w);
+    if (summary->work_s > 0)
+        (void)snprintf(line, sizeof line,
+                       "%" PRId32 " W on average, %" PRId32 " W in the work steps",
+                       summary->average_power_w, summary->work_power_w);
+    else
+        (void)snprintf(line, sizeof line, "%" PRId32 " W on average", summary->average_power_w);
     draw_field(canvas, row + 1, "Power", line);
-    (void)snprintf(line, sizeof line, "%" PRId32 " of %" PRId32 " s of work", summary->in_range_s,
-                   summary->work_s);
-    draw_field(canvas, row + 2, "In range", line);
 }
 
 static void draw_heart(const struct summary *summary, struct canvas *canvas, int row)

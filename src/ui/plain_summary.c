@@ -60,12 +60,35 @@ static void say_acsm(const struct screen *screen, const struct rider *rider,
                   cost.kcal_min * summary->duration_ms / 60000.0);
 }
 
-void plain_summary(const struct screen *screen, const struct ride *ride,
-                   const struct summary *summary)
+static void say_work(const struct screen *screen, const struct rider *rider,
+                     const struct summary *summary)
 {
     const double work_kj = (double)summary->work_j / 1000.0;
     const struct energy_range energy = energy_range(work_kj);
+    const struct clock_text ridden = plain_clock(summary->duration_ms);
 
+    if (words_no_power(summary)[0] != '\0') {
+        plain_say(screen, "%s ridden, %" PRId32 " m; %s.\n", ridden.text, summary->distance_m,
+                  words_no_power(summary));
+        if (summary->in_range_s > 0) /* by the cadence */
+            plain_say(screen, "Work steps: in range %" PRId32 " of %" PRId32 " s.\n",
+                      summary->in_range_s, summary->work_s);
+        return;
+    }
+    plain_say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
+              ridden.text, work_kj, summary->average_power_w, summary->distance_m);
+    plain_say(screen, "About %.0f kcal burnt (between %.0f and %.0f).\n", energy.mid_kcal,
+              energy.low_kcal, energy.high_kcal);
+    say_acsm(screen, rider, summary);
+    if (summary->work_s > 0)
+        plain_say(screen,
+                  "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
+                  summary->work_power_w, summary->in_range_s, summary->work_s);
+}
+
+void plain_summary(const struct screen *screen, const struct ride *ride,
+                   const struct summary *summary)
+{
     if (summary->end == END_CUT_OFF)
         plain_say(screen, "\nCut off: %s.\n", words_cut_off(summary->cut_off));
     else
@@ -77,16 +100,7 @@ void plain_summary(const struct screen *screen, const struct ride *ride,
     }
     if (summary->duration_ms == 0)
         return;
-    plain_say(screen, "%s ridden, %.1f kJ of work, %" PRId32 " W on average, %" PRId32 " m.\n",
-              plain_clock(summary->duration_ms).text, work_kj, summary->average_power_w,
-              summary->distance_m);
-    plain_say(screen, "About %.0f kcal burnt (between %.0f and %.0f).\n", energy.mid_kcal,
-              energy.low_kcal, energy.high_kcal);
-    say_acsm(screen, &ride->setup.rider, summary);
-    if (summary->work_s > 0)
-        plain_say(screen,
-                  "Work steps: %" PRId32 " W on average, in range %" PRId32 " of %" PRId32 " s.\n",
-                  summary->work_power_w, summary->in_range_s, summary->work_s);
+    say_work(screen, &ride->setup.rider, summary);
     say_heart_and_best(screen, summary);
     say_sensor(screen, summary);
     if (screen->facts->mark != NULL)

@@ -188,7 +188,7 @@ static void draw_countdown(struct canvas *canvas, const struct places *at, const
     canvas_text_right(canvas, at->right, at->signs + rows + 1, STYLE_QUIET, label);
 }
 
-/* Which way the power should go, as a shape beside it. */
+/* Which way the number should go, as a shape beside it. */
 static void draw_arrow(struct canvas *canvas, int column, const struct places *at, int rows,
                        enum stand stand)
 {
@@ -199,19 +199,23 @@ static void draw_arrow(struct canvas *canvas, int column, const struct places *a
 
 static void draw_signs(struct canvas *canvas, const struct places *at, const struct view *view)
 {
-    char power[16];
-    struct text_writer writer = text_writer(power, sizeof power);
+    char text[16];
+    struct text_writer writer = text_writer(text, sizeof text);
     const int columns = at->right - at->left;
+    const enum stand stand = view->large.stand;
 
-    put_reading(&writer, &view->power_w);
+    put_reading(&writer, &view->large);
     /* More digits than expected are smaller, never cut. */
-    const int rows = fit_signs(columns, at->signs_rows, power, SECONDS_WIDEST);
-    const int after = at->left + canvas_signs_width(rows, power) + 1;
+    const int rows = fit_signs(columns, at->signs_rows, text, SECONDS_WIDEST);
+    const int after = at->left + canvas_signs_width(rows, text) + 1;
 
     draw_countdown(canvas, at, view, seconds_rows(rows));
-    canvas_signs(canvas, at->left, at->signs, rows, style_of_stand(view->power_w.stand), power);
-    (void)canvas_text(canvas, after, at->signs + rows - 1, STYLE_STRONG, "W");
-    draw_arrow(canvas, after + 2, at, rows, view->power_w.stand);
+    if (view->large_unit[0] == '\0')
+        return;
+    canvas_signs(canvas, at->left, at->signs, rows, style_of_stand(stand), text);
+    const int end =
+        canvas_text(canvas, after, at->signs + rows - 1, STYLE_STRONG, view->large_unit);
+    draw_arrow(canvas, end + 1, at, rows, stand);
 }
 
 /* ---- readings ---- */

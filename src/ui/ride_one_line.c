@@ -4,17 +4,21 @@
 #include "ui/ride_layout.h"
 #include "ui/words.h"
 
-/* Power and how to stop come first: they are seen at any width. */
+/* The large number and how to stop come first: they are seen at any width. */
 static int draw_short_readings(struct canvas *canvas, const struct view *view)
 {
     char text[80];
     struct text_writer writer = text_writer(text, sizeof text);
 
-    if (view->power_w.known)
-        text_put_signed(&writer, view->power_w.value);
-    else
-        text_put(&writer, "---");
-    text_put(&writer, " W ");
+    if (view->large_unit[0] != '\0') {
+        if (view->large.known)
+            text_put_signed(&writer, view->large.value);
+        else
+            text_put(&writer, "---");
+        text_put_char(&writer, ' ');
+        text_put(&writer, view->large_unit);
+        text_put_char(&writer, ' ');
+    }
     if (view->key_count > 0) {
         text_put(&writer, "s ");
         text_put(&writer, view->keys[0].does);

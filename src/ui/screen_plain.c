@@ -186,35 +186,45 @@ struct value_text {
     char text[20];
 };
 
-static struct value_text value_of(const struct reading *reading, const struct ride *ride)
+static struct value_text value_of(const struct view_reading *reading)
 {
     struct value_text text = {"no"};
-    if (reading_is_fresh(reading, ride->t_ms, ride->limits.data_stale_ms))
+    if (reading->known)
         (void)snprintf(text.text, sizeof text.text, "%" PRId32, reading->value);
     return text;
 }
 
-/* Where the power stands to what is asked, in a word; where a knob has no nearer number, in two. Of
- * work that is not to be ridden nothing: a knob that is to be eased is told of by itself. */
-static struct value_text judge(const struct ride *ride)
+/* Where it stands to what is asked, in a word. */
+static struct value_text stand_text(const struct view_reading *reading, const char *more)
 {
-    const struct reading *power_w = &ride->sensors.power_w;
-    const bool known = reading_is_fresh(power_w, ride->t_ms, ride->limits.data_stale_ms);
-    const struct step_targets targets = ride_asked(ride);
     struct value_text text = {""};
-
-    if (known && targets.power_w.set && ride->verdict.strap_lost) {
-        (void)snprintf(text.text, sizeof text.text, "%s",
-                       ride_turns_knob(ride) ? "" : " (rest load)");
-    } else if (known && targets.power_w.set) {
-        const enum stand stand = stand_of(known, power_w->value, &targets.power_w);
-        const bool is_nearest =
-            stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
-
-        (void)snprintf(text.text, sizeof text.text, " (%s%s)", words_stand(stand),
-                       is_nearest ? ", nearest" : "");
-    }
+    if (reading->stand != STAND_UNKNOWN)
+        (void)snprintf(text.text, sizeof text.text, " (%s%s)", words_stand(reading->stand), more);
     return text;
+}
+
+/* Where a knob has no nearer number, in two. Of work that is not to be ridden nothing: a knob that
+ * is to be eased is told of by itself. */
+static struct value_text judge_power(const struct ride *ride, const struct view_reading *power_w)
+{
+    const char *rest_load = step_rest_load(ride);
+    const bool is_nearest =
+        power_w->stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
+    struct value_text text = stand_text(power_w, is_nearest ? ", nearest" : "");
+
+    if (power_w->known && rest_load[0] != '\0')
+        (void)snprintf(text.text, sizeof text.text, " (%s)", rest_load);
+    return text;
+}
+
+/* Beside a power that is judged only where it is not as asked. */
+static struct value_text judge_cadence(const struct view *view)
+{
+    struct view_reading cadence_rpm = view->cadence_rpm;
+
+    if (cadence_rpm.stand == STAND_IN_RANGE && !view->by_cadence)
+        cadence_rpm.stand = STAND_UNKNOWN;
+    return stand_text(&cadence_rpm, "");
 }
 
 /* ", level 7.5", once it is another. */
@@ -240,15 +250,15 @@ static struct range_text of_source(const char *source)
 }
 
 /* Only once no more work comes: in a rest the next step counts for more. */
-static struct range_text recovery_of(const struct ride *ride, const struct reading *heart)
+static struct range_text recovery_of(const struct ride *ride, const struct view_reading *heart_bpm)
 {
     const struct plan_step *step = ride_current_step(ride);
     const struct recovery *recovery = &ride->totals.recovery;
     const uint32_t left_ms = recovery_left_ms(recovery, ride->t_ms);
-    const int32_t fall_bpm = recovery->from_bpm - heart->value;
+    const int32_t fall_bpm = recovery->from_bpm - heart_bpm->value;
     struct range_text text = {""};
 
-    if (left_ms > 0 && heart->known && (step == NULL || step->kind == STEP_COOL_DOWN))
+    if (left_ms > 0 && heart_bpm->known && (step == NULL || step->kind == STEP_COOL_DOWN))
         (void)snprintf(text.text, sizeof text.text, " (%s %" PRId32 ", %" PRIu32 " s to count)",
                        words_heart_way(fall_bpm), abs(fall_bpm), (left_ms + 999) / 1000);
     return text;
@@ -292,24 +302,24 @@ static struct left_text left_of(const struct ride *ride, const struct plan_step 
 /* What matters most first: how long still, and whether it is enough. */
 static void second(struct screen *screen, const struct ride *ride)
 {
-    const struct plan_step *step = ride_current_step(ride);
-    const struct reading heart =
-        sensors_heart_rate(&ride->sensors, ride->t_ms, ride->limits.heart_stale_ms);
     const struct view_sources sources = view_sources(ride, screen->facts);
     struct summary so_far = {0};
+    struct view view;
 
     if (ride->phase == PHASE_FLOOR)
         say_repetition(screen, ride);
     if (ride->phase != PHASE_RIDING && ride->phase != PHASE_EASY)
         return;
     totals_summary(&ride->totals, &so_far);
-    plain_say(screen, "%s %s: %s W%s%s%s, %s rpm%s, heart %s bpm%s%s, %.1f kJ\n",
-              plain_clock(ride->block_ms).text, left_of(ride, step).text,
-              value_of(&ride->sensors.power_w, ride).text, of_source(sources.power).text,
-              judge(ride).text, new_level(screen, ride).text,
-              value_of(&ride->sensors.cadence_rpm, ride).text, of_source(sources.cadence).text,
-              value_of(&heart, ride).text, of_source(sources.heart).text,
-              recovery_of(ride, &heart).text, (double)so_far.work_j / 1000.0);
+    view_set(ride, screen->facts, &screen->hands, &view);
+    plain_say(screen, "%s %s: %s W%s%s%s, %s rpm%s%s, heart %s bpm%s%s%s, %.1f kJ\n",
+              plain_clock(ride->block_ms).text, left_of(ride, ride_current_step(ride)).text,
+              value_of(&view.power_w).text, of_source(sources.power).text,
+              judge_power(ride, &view.power_w).text, new_level(screen, ride).text,
+              value_of(&view.cadence_rpm).text, of_source(sources.cadence).text,
+              judge_cadence(&view).text, value_of(&view.heart_bpm).text,
+              of_source(sources.heart).text, stand_text(&view.heart_bpm, "").text,
+              recovery_of(ride, &view.heart_bpm).text, (double)so_far.work_j / 1000.0);
 }
 
 static void tell_of_silence(struct screen *screen, const struct ride *ride)
@@ -359,7 +369,7 @@ static void second_and_asides(struct screen *screen, const struct ride *ride)
         return;
     if (facts->mark != NULL)
         tell_of_mark(screen, ride, is_due);
-    if (facts->reserve != NULL && is_due)
+    if (facts->reserve != NULL && is_due && !ride_is_powerless(ride))
         plain_say(screen, "Reserve: %s.\n", view_reserve(facts->reserve).text);
     if (facts->power != NULL && is_due)
         tell_of_difference(screen, ride);

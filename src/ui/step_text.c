@@ -64,15 +64,28 @@ struct view_line view_step(const struct plan_step *step)
     return line;
 }
 
+static bool does_reps(const struct ride *ride)
+{
+    const struct plan_step *step = ride_current_step(ride);
+
+    return step != NULL && step->reps.reps > 0 && ride->step_ms < step->duration_ms;
+}
+
+int32_t step_rep(const struct ride *ride)
+{
+    return does_reps(ride) ? (int32_t)reps_place(ride_current_step(ride)->reps, ride->step_ms).rep
+                           : 0;
+}
+
 struct view_line view_repetition(const struct ride *ride)
 {
     static const char *const parts[REP_PART_COUNT] = {"lower", "hold below", "lift", "hold above"};
-    const struct plan_step *step = ride_current_step(ride);
     struct view_line line = {""};
     struct text_writer writer = writer_of(&line);
 
-    if (step == NULL || step->reps.reps == 0 || ride->step_ms >= step->duration_ms)
+    if (!does_reps(ride))
         return line;
+    const struct plan_step *step = ride_current_step(ride);
     const struct rep_place place = reps_place(step->reps, ride->step_ms);
     text_put(&writer, "repetition ");
     text_put_unsigned(&writer, place.rep);
@@ -145,15 +158,18 @@ struct view_line view_duration(const struct plan_step *step)
     return line;
 }
 
-void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step)
+void step_put_ahead(struct text_writer *writer, const char *when, const struct ride *ride,
+                    const struct plan_step *step)
 {
+    const struct step_targets targets = ride_shifted(ride, &step->targets);
+    const struct step_targets to = ride_shifted(ride, &step->ramp_to);
+
     text_put(writer, when);
     step_put(writer, step);
     text_put_char(writer, ' ');
     put_duration(writer, step);
-    step_put_ramp(writer, ", ", &step->targets.power_w, &step->ramp_to.power_w, 0, " W");
-    step_put_ramp(writer, ", level ", &step->targets.level_tenths, &step->ramp_to.level_tenths, 1,
-                  "");
+    step_put_ramp(writer, ", ", &targets.power_w, &to.power_w, 0, " W");
+    step_put_ramp(writer, ", level ", &targets.level_tenths, &to.level_tenths, 1, "");
 }
 
 struct view_line view_after(const struct ride *ride, size_t step)
@@ -167,7 +183,7 @@ struct view_line view_after(const struct ride *ride, size_t step)
         text_put(&writer, "then the end");
         return line;
     }
-    step_put_ahead(&writer, "then ", &plan->steps[step + 1]);
+    step_put_ahead(&writer, "then ", ride, &plan->steps[step + 1]);
     if (ride_knob_for(ride, step + 1, &position)) {
         text_put(&writer, ", knob to ");
         text_put_signed(&writer, position);

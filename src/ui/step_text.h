@@ -21,7 +21,10 @@ struct step_targets step_spared(const struct ride *ride, struct step_targets tar
 /* "rest load" where that is on the brake for want of a strap, else nothing: a knob is the rider's
  * to ease, and told of by itself. */
 const char *step_rest_load(const struct ride *ride);
-/* "then rest 3 of 8 0:10, 60..100 W" */
-void step_put_ahead(struct text_writer *writer, const char *when, const struct plan_step *step);
+/* Which repetition is done, from 1; 0: none. */
+int32_t step_rep(const struct ride *ride);
+/* "then rest 3 of 8 0:10, 60..100 W", as the rider shifted it */
+void step_put_ahead(struct text_writer *writer, const char *when, const struct ride *ride,
+                    const struct plan_step *step);
 
 #endif

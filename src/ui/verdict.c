@@ -58,6 +58,7 @@ static const char *reason_of(enum progress_reason reason)
     switch (reason) {
     case PROGRESS_FIRST_FULL: return "one more that goes as well, and it goes up";
     case PROGRESS_NOT_FULL: return "the last did not go quite well enough";
+    case PROGRESS_UNMEASURED: return "nothing told the power of the last";
     case PROGRESS_ONE_MISSED: return "the last was missed, and one bad day changes nothing";
     case PROGRESS_WAS_CUT_OFF: return "the last was cut off, and after that nothing goes up";
     case PROGRESS_HAS_WARNED:
@@ -158,7 +159,9 @@ static struct block_text block_of(const struct progress_block *block, int64_t id
     char range[24] = "", effort[24] = ", no effort said";
     struct block_text text;
 
-    if (block->has_in_range)
+    if (block->is_unmeasured)
+        (void)snprintf(range, sizeof range, ", no power told");
+    else if (block->has_in_range)
         (void)snprintf(range, sizeof range, ", %" PRIu32 " %% in range", block->in_range_pct);
     if (block->has_effort)
         (void)snprintf(effort, sizeof effort, ", effort %" PRIu32, block->effort);

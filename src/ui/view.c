@@ -76,17 +76,31 @@ static void set_readings(const struct ride *ride, struct view *view)
     const struct target_range *power_w =
         step != NULL && !ride->verdict.strap_lost ? &now.power_w : NULL;
     const uint32_t stale_ms = ride->limits.data_stale_ms;
+    const bool has_power =
+        reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms) && !ride_is_powerless(ride);
     const struct reading heart =
         sensors_heart_rate(sensors, ride->t_ms, ride->limits.heart_stale_ms);
 
-    view->power_w = reading_of(reading_is_fresh(&sensors->power_w, ride->t_ms, stale_ms),
-                               sensors->power_w.value, power_w);
+    view->power_w = reading_of(has_power, sensors->power_w.value, power_w);
     view->cadence_rpm =
         reading_of(reading_is_fresh(&sensors->cadence_rpm, ride->t_ms, stale_ms),
                    sensors->cadence_rpm.value, targets != NULL ? &targets->cadence_rpm : NULL);
     view->heart_bpm =
         reading_of(heart.known, heart.value, targets != NULL ? &targets->heart_bpm : NULL);
     view->heart_limit_bpm = ride->limits.heart_limit_bpm;
+}
+
+static void set_large(const struct ride *ride, struct view *view)
+{
+    const bool by_cadence = ride_is_powerless(ride) && view->cadence_rpm.known;
+    const int32_t rep = step_rep(ride);
+
+    view->large = by_cadence ? view->cadence_rpm : view->power_w;
+    view->large_unit = by_cadence ? "rpm" : "W";
+    if (ride->phase == PHASE_FLOOR) {
+        view->large = reading_of(rep > 0, rep, NULL);
+        view->large_unit = rep > 0 ? "rep" : "";
+    }
 }
 
 /* ---- step, next, so far ---- */
@@ -100,20 +114,21 @@ static bool is_knob_told(const struct ride *ride)
 static void set_heading(const struct ride *ride, struct view *view)
 {
     const struct plan_step *step = ride_current_step(ride);
+    const bool is_held = ride->hold != HOLD_NONE && ride->phase <= PHASE_HELD;
     struct text_writer writer = writer_of(&view->heading);
 
-    if ((ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR) && step != NULL) {
+    if ((ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR) && step != NULL && !is_held) {
         const struct view_line text = view_step(step);
         put_upper(&writer, text.text);
     } else {
-        put_upper(&writer, words_phase(ride->phase));
+        put_upper(&writer, words_phase(is_held ? PHASE_HELD : ride->phase));
         if (step != NULL) {
             text_put(&writer, " in ");
             step_put(&writer, step);
         }
     }
     writer = writer_of(&view->advice);
-    if (ride->hold != HOLD_NONE)
+    if (is_held)
         text_put(&writer, words_hold(ride->hold, view->by_hand));
     else if (step != NULL && step->cue_text[0] != '\0')
         text_put(&writer, step->cue_text);
@@ -121,13 +136,13 @@ static void set_heading(const struct ride *ride, struct view *view)
         text_put(&writer, words_to_do(ride->phase, view->by_hand && !is_knob_told(ride)));
 }
 
-/* What is asked of the legs is a cadence, and no power. */
+/* What is asked of the legs is a cadence, and no power that anything measures. */
 static bool is_by_cadence(const struct ride *ride)
 {
     const struct step_targets targets = ride_targets(ride);
 
-    return ride->phase == PHASE_RIDING && ride_current_step(ride) != NULL && !targets.power_w.set &&
-           targets.cadence_rpm.set;
+    return ride->phase == PHASE_RIDING && ride_current_step(ride) != NULL &&
+           (!targets.power_w.set || ride_is_powerless(ride)) && targets.cadence_rpm.set;
 }
 
 static void set_target(const struct ride *ride, struct view *view)
@@ -155,7 +170,7 @@ static void set_target(const struct ride *ride, struct view *view)
     view_put_brake(&writer, ride);
     text_put(&writer, left.text[0] != '\0' && writer.length > 0 ? ", " : "");
     text_put(&writer, left.text);
-    if (ride->shift_pct == 0)
+    if (ride->shift_pct == 0 || ride->phase > PHASE_HELD)
         return;
     text_put(&writer, step != NULL && writer.length > 0 ? ", load " : "load ");
     if (ride->shift_pct > 0)
@@ -170,7 +185,7 @@ static void set_next(const struct ride *ride, struct view *view)
     struct text_writer writer = writer_of(&view->next);
 
     if (ride->phase < PHASE_RIDING && ride_current_step(ride) == NULL)
-        step_put_ahead(&writer, "first ", &plan->steps[ride->step]);
+        step_put_ahead(&writer, "first ", ride, &plan->steps[ride->step]);
     else if (ride->phase <= PHASE_HELD)
         view->next = view_after(ride, ride->step);
 }
@@ -187,6 +202,7 @@ static void put_source(struct text_writer *writer, const char *what, const char 
 static void set_so_far(const struct ride *ride, const struct ride_facts *facts, struct view *view)
 {
     struct text_writer writer = writer_of(&view->so_far);
+    const bool is_powerless = ride_is_powerless(ride);
     struct summary so_far = {0};
 
     if (ride->phase < PHASE_RIDING) {
@@ -201,11 +217,12 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
         return;
     }
     totals_summary(&ride->totals, &so_far);
-    text_put(&writer, "work ");
+    text_put(&writer, is_powerless ? "no power is told   work " : "work ");
     text_put_fixed(&writer, so_far.work_j / 100, 1);
     text_put(&writer, " kJ");
-    if (so_far.work_s > 0) {
-        text_put(&writer, "   in range ");
+    if (so_far.work_s > 0 && !is_powerless) {
+        /* What is counted goes by the plan, what the needle shows by the shift. */
+        text_put(&writer, ride->shift_pct != 0 ? "   plan's range " : "   in range ");
         text_put_signed(&writer, so_far.in_range_s);
         text_put(&writer, " of ");
         text_put_signed(&writer, so_far.work_s);
@@ -214,7 +231,7 @@ static void set_so_far(const struct ride *ride, const struct ride_facts *facts, 
     text_put(&writer, "   ");
     text_put_signed(&writer, so_far.distance_m);
     text_put(&writer, " m");
-    if (facts->reserve != NULL) {
+    if (facts->reserve != NULL && !is_powerless) {
         text_put(&writer, "   reserve ");
         text_put(&writer, view_reserve(facts->reserve).text);
     }
@@ -353,6 +370,7 @@ void view_set(const struct ride *ride, const struct ride_facts *facts,
     set_plan(ride, ret);
     set_heading(ride, ret);
     set_readings(ride, ret);
+    set_large(ride, ret);
     set_target(ride, ret);
     set_next(ride, ret);
     set_countdown(ride, ret);

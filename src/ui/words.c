@@ -235,6 +235,11 @@ const char *words_skipped(int32_t skipped, char *ret)
     return ret;
 }
 
+const char *words_no_power(const struct summary *summary)
+{
+    return summary->work_j == 0 && summary->max_power_w <= 0 ? "nothing told the power" : "";
+}
+
 const char *words_difference(int32_t tenths, int32_t error_tenths, char *ret)
 {
     const int digits = error_tenths < 10 ? 1 : 0;

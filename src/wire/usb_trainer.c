@@ -14,6 +14,8 @@
  * leave time to a load, which the ride waits 3 s for. */
 #define STATUS_REQUESTS_MAX 2u
 #define ABLE_REQUESTS_MAX   8u
+/* Nobody rides further: whatever is heard in whatever haste, the count does not overflow. */
+#define DISTANCE_MAX_M 10000000
 
 /* ---- events ---- */
 
@@ -252,7 +254,7 @@ static void on_general(struct usb_trainer *trainer, const struct usb_general *ge
     }
     trainer->is_bike = true;
     if (general->has_distance) {
-        if (trainer->has_distance)
+        if (trainer->has_distance && trainer->distance_m < DISTANCE_MAX_M)
             trainer->distance_m += (uint8_t)(general->distance_m - trainer->distance_at);
         trainer->has_distance = true;
         trainer->distance_at = general->distance_m;
@@ -320,7 +322,7 @@ void usb_trainer_receive(struct usb_trainer *trainer, uint64_t t_ms, const uint8
                          size_t length)
 {
     struct usb_decoder decoder = {0};
-    struct usb_frame frame;
+    struct usb_frame frame = {0};
 
     for (size_t i = 0; i < length; i++) {
         usb_decoder_put(&decoder, octets[i]);

@@ -98,6 +98,13 @@ class NoBluetooth(Journey):
         self.assert_ends(done, 0)
         self.assertIn(f"to do    adapter      {NO_BLUETOOTH} ", " ".join(re.split(r"\n {20,}|\n", done.out)))
 
+    def test_ready_leaves_nothing_out_in_silence(self):
+        """A folder whose name is not UTF-8 is no text in JSON."""
+        env = dict(self.env, XDG_DATA_HOME=str(self.home / "\udcff"))
+        done = self.run_program("ready", "--jsonl", program=ASAN, env=env)
+        self.assert_ends(done, 1, "^afterset: ready: what is to be said of the store is not UTF-8")
+        self.assertIn("rider", [line["thing"] for line in done.json()])
+
     def test_hostile_devices(self):
         for octets, where, words in HOSTILE:
             self.remember(octets)

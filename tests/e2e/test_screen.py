@@ -69,7 +69,7 @@ class Screen(Journey):
         pane.press("m")
         pane.wait_for("muted", "m sound")
         pane.press("n", "n")
-        pane.wait_for("REST 1 OF 4", "then work 2 of 4 0:30, 200..220 W")
+        pane.wait_for("REST 1 OF 4", "then work 2 of 4 0:30, 196..215 W")
         pane.press("s")
         pane.wait_for("RIDING OUT", "s leave", "Keep the legs turning.")
         pane.press("x")

@@ -256,6 +256,9 @@ class WrongUse(Journey):
                 done = self.run_program(*arguments, program=ASAN)
                 self.assert_ends(done, 0)
                 self.assertTrue(done.out.startswith(("usage: afterset", "afterset ")), done.out)
+                if done.out.startswith("usage: "):
+                    for line in done.out.split("\n\n")[0].splitlines()[1:]:
+                        self.assertTrue(line.startswith("       "), line)
                 for line in done.out.splitlines():
                     self.assertLessEqual(len(line), 100)
                     self.assertEqual(line, line.rstrip())

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "fuzz.h"
+#include "io/virtual_random.h"
 
 #define SEED_MAX       65536u
 #define CHANGES        2000u
@@ -16,15 +17,11 @@
 
 static uint8_t seed[SEED_MAX];
 
-/* splitmix64, by Sebastiano Vigna, public domain */
-static uint64_t chance_state;
+static struct virtual_random random_state;
 
 static uint64_t chance(void)
 {
-    uint64_t z = (chance_state += 0x9E3779B97F4A7C15u);
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return z ^ (z >> 31);
+    return virtual_random_next(&random_state);
 }
 
 /* In a block of its own size. */
@@ -64,7 +61,7 @@ static void run_changed(size_t length)
     static uint8_t changed[SEED_MAX + 16 * CHANGES_AT_ONE];
     const size_t affordable = OCTETS_IN_ALL / (length + 1);
     const size_t count = affordable < CHANGES ? affordable : CHANGES;
-    chance_state = 20260101;
+    random_state.state = 20260101;
     for (size_t i = 0; i < count; i++) {
         size_t now = length;
         memcpy(changed, seed, length);

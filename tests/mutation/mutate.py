@@ -25,8 +25,9 @@ CHANCE = "test_invariants"  # finds what is planted in other files
 # Of what operators are changed in, and by which tests that is to be seen. The quick ones first: most
 # mutants do not live to see the search.
 CHANGED = {
-    SUBJECT: ["test_safety", "test_letting_go", "test_ride", SEARCH, CHANCE],
-    "src/ride/control.c": ["test_control", "test_letting_go", "test_safety", "test_ride", CHANCE],
+    SUBJECT: ["test_safety", "test_holds", "test_letting_go", "test_ride", SEARCH, CHANCE],
+    "src/ride/control.c": ["test_control", "test_holds", "test_letting_go", "test_safety", "test_ride",
+                           CHANCE],
 }
 
 

@@ -47,10 +47,11 @@ static void pedal(struct ears *ears)
     const struct target_range *range = step != NULL ? &step->targets.power_w : NULL;
     const int32_t middle_w = range != NULL ? (range->low + range->high) / 2 : 100;
 
-    ears_take(ears, (struct event){.kind = EVENT_TELEMETRY,
-                                   .telemetry = {.has = HAS_POWER | HAS_CADENCE,
-                                                 .power_w = middle_w + ears->off_w,
-                                                 .cadence_rpm = 90}});
+    ears_take(ears, (struct event){
+                        .kind = EVENT_TELEMETRY,
+                        .telemetry = {.has = HAS_POWER | HAS_CADENCE,
+                                      .power_w = ears->is_powerless ? 0 : middle_w + ears->off_w,
+                                      .cadence_rpm = 90}});
 }
 
 void ears_pass(struct ears *ears, uint64_t ms)

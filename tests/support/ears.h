@@ -13,8 +13,9 @@ struct ears {
     struct ride ride;
     struct cues cues;
     uint64_t t_ms, next_ms;
-    int32_t off_w; /* how far power is off the middle of the step */
-    bool is_stuck; /* nothing comes at all: the program has no processor */
+    int32_t off_w;     /* how far power is off the middle of the step */
+    bool is_powerless; /* 0 W are told, whatever the legs do */
+    bool is_stuck;     /* nothing comes at all: the program has no processor */
     size_t count;
     struct heard {
         enum cue cue;

@@ -175,6 +175,9 @@ static void remember(struct oracle *now, const struct oracle *before, const stru
     now->still_ms = standing(before->still_ms, riding && legs_stand(limits, in), passed_ms);
     if (stood(now->slow_ms, limits->floor_for_ms) || stood(now->still_ms, limits->still_for_ms))
         now->must_turn = true;
+    /* Nobody is on the pedals, and may be off the bike. */
+    if (in->phase == PHASE_HELD && fresh && legs_stand(limits, in))
+        now->must_turn = true;
     if (legs_turn(limits, in))
         now->must_turn = false;
 }

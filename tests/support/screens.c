@@ -147,6 +147,11 @@ void screens_ride_to(struct drive *drive, const char *moment)
         drive->has_strap = false;
         drive->power_w = 80;
         drive_for(drive, 7000);
+    } else if (strcmp(moment, "powerless") == 0) {
+        drive->ride.setup.is_watched = true;
+        drive->power_w = 0;
+        drive->cadence_rpm = 81;
+        drive_to(drive, 161000);
     } else if (strcmp(moment, "cut-off") == 0) {
         drive->strap_bpm = 178;
         drive_for(drive, 8000);

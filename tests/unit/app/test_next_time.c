@@ -71,6 +71,20 @@ static void misses_step_back(void **state)
     assert_false(next.blocks[1].is_done);
 }
 
+/* Not in range, and not missed: a bike that tells 0 W said nothing of either. */
+static void what_nothing_measured_is_asked_again(void **state)
+{
+    const struct ridden blind = {.asked_w = 210, .power_w = 210, .bike_has_no_power = true};
+    char line[VERDICT_LINE_MAX];
+    (void)state;
+    assert_int_equal(after(&blind)->reason, PROGRESS_UNMEASURED);
+    assert_int_equal(after(&blind)->ask, PROGRESS_REPEAT);
+    assert_int_equal(next.count, 2);
+    assert_int_equal(next.progress.asked, 210);
+    next_time_reckon(&next, line, sizeof line);
+    assert_non_null(strstr(line, "ride 2, no power told at 210 W, "));
+}
+
 /* The same as before it, though work came: see ride/watch.h. */
 static void a_heart_that_warned_is_found_in_the_journal(void **state)
 {
@@ -203,6 +217,7 @@ int main(void)
         TEST(goes_by_two_comparable_rides),
         TEST(goes_by_one_source_of_power),
         TEST(misses_step_back),
+        TEST(what_nothing_measured_is_asked_again),
         TEST(a_heart_that_warned_is_found_in_the_journal),
         TEST(a_cut_off_is_one),
         TEST(bad_legs_are_taken_off_again),

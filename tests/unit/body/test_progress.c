@@ -16,10 +16,15 @@
         .is_done = (done), .has_in_range = true, .in_range_pct = (range), .asked = 250, \
         .length_s = 240, .has_effort = (said), .effort = (how_hard)                     \
     }
-#define FULL           BLOCK(true, 85, false, 0)
-#define PARTLY         BLOCK(true, 50, false, 0)
-#define MISSED         BLOCK(true, 30, false, 0)
-#define BROKEN         BLOCK(false, 100, false, 0)
+#define FULL   BLOCK(true, 85, false, 0)
+#define PARTLY BLOCK(true, 50, false, 0)
+#define MISSED BLOCK(true, 30, false, 0)
+#define BROKEN BLOCK(false, 100, false, 0)
+#define UNMEASURED                                                                  \
+    {                                                                               \
+        .is_done = true, .is_unmeasured = true, .has_in_range = true, .asked = 250, \
+        .length_s = 240                                                             \
+    }
 #define FELT(how_hard) BLOCK(true, 85, true, how_hard)
 
 static const struct progress_room room = {.asked_max = 400, .round_s = 30, .length_max_s = 420};
@@ -38,6 +43,8 @@ static void what_counts_as_full(void **state)
         {BLOCK(true, 39, false, 0), PROGRESS_MISSED},
         {BLOCK(false, 100, false, 0), PROGRESS_MISSED},
         {{.is_done = true}, PROGRESS_FULL},
+        {UNMEASURED, PROGRESS_PARTLY},
+        {{.is_unmeasured = true}, PROGRESS_MISSED},
         {{.is_done = false}, PROGRESS_MISSED},
     };
     for (size_t i = 0; i < COUNT(rows); i++)
@@ -64,6 +71,9 @@ static void two_blocks_decide(void **state)
         {2, {PARTLY, PARTLY}, {PROGRESS_REPEAT, PROGRESS_NOT_FULL, 0, 250, 240}},
         {2, {MISSED, MISSED}, {PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED, -5, 238, 240}},
         {2, {BROKEN, MISSED}, {PROGRESS_STEP_BACK, PROGRESS_TWO_MISSED, -5, 238, 240}},
+        {2, {MISSED, UNMEASURED}, {PROGRESS_REPEAT, PROGRESS_UNMEASURED, 0, 250, 240}},
+        {2, {UNMEASURED, UNMEASURED}, {PROGRESS_REPEAT, PROGRESS_UNMEASURED, 0, 250, 240}},
+        {2, {UNMEASURED, FULL}, {PROGRESS_REPEAT, PROGRESS_FIRST_FULL, 0, 250, 240}},
         {2, {MISSED, PARTLY}, {PROGRESS_REPEAT, PROGRESS_NOT_FULL, 0, 250, 240}},
     };
     for (size_t i = 0; i < COUNT(rows); i++) {

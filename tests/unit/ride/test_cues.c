@@ -451,8 +451,10 @@ int main(void)
         cmocka_unit_test(late),
         cmocka_unit_test(clock_jumped),
     };
-    size_t count = 18;
+    size_t count = 0;
 
+    while (tests[count].name != NULL)
+        count++;
     for (size_t i = 0; i < sizeof waiting / sizeof waiting[0]; i++)
         tests[count++] = (struct CMUnitTest){"caution_waits_for_a_gap", caution_waits_for_a_gap,
                                              NULL, NULL, &waiting[i]};

@@ -10,20 +10,17 @@
 
 #include <cmocka.h>
 
+#include "io/virtual_random.h"
 #include "support/ears.h"
 
 #define RIDES 400
 
 static struct ears ears;
-static uint64_t chance_state;
+static struct virtual_random chance;
 
-/* splitmix64, by Sebastiano Vigna, public domain */
 static uint32_t below(uint32_t limit)
 {
-    uint64_t z = (chance_state += 0x9E3779B97F4A7C15u);
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return (uint32_t)((z ^ (z >> 31)) % limit);
+    return (uint32_t)(virtual_random_next(&chance) % limit);
 }
 
 static struct plan chance_plan(void)
@@ -89,7 +86,7 @@ static void each_work_step_is_counted_down_to(void **state)
     unsigned checked = 0;
 
     (void)state;
-    chance_state = 20260201;
+    chance.state = 20260201;
     for (int i = 0; i < RIDES; i++) {
         const struct plan plan = chance_plan();
 
@@ -192,7 +189,7 @@ static void no_two_at_once(void **state)
     unsigned cuts = 0;
 
     (void)state;
-    chance_state = 20260202;
+    chance.state = 20260202;
     for (int i = 0; i < RIDES; i++) {
         const struct plan plan = chance_plan();
 

@@ -12,21 +12,18 @@
 
 #include <cmocka.h>
 
+#include "io/virtual_random.h"
 #include "support/drive.h"
 #include "support/ride_world.h"
 
 #define RIDES           10000
 #define EVENTS_PER_RIDE 600
 
-/* splitmix64, by Sebastiano Vigna, public domain */
-static uint64_t chance_state;
+static struct virtual_random random_state;
 
 static uint64_t chance(void)
 {
-    uint64_t z = (chance_state += 0x9E3779B97F4A7C15u);
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return z ^ (z >> 31);
+    return virtual_random_next(&random_state);
 }
 
 static uint32_t below(uint32_t limit)
@@ -265,7 +262,7 @@ static void holds_whatever_happens(void **state)
     static unsigned steps_seen[PLAN_STEPS_MAX];
 
     (void)state;
-    chance_state = 20260101;
+    random_state.state = 20260101;
     for (int i = 0; i < RIDES; i++)
         ride_by_chance(&sums, i % 2 == 0 ? 6 : 60, i % 4 >= 2, steps_seen);
     /* The chance rides must get somewhere, or they prove nothing. */

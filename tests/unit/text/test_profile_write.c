@@ -8,6 +8,7 @@
 
 #include <cmocka.h>
 
+#include "io/virtual_random.h"
 #include "text/profile.h"
 
 static char written[PROFILE_FILE_MAX];
@@ -229,15 +230,11 @@ static void what_would_not_come_back_is_refused(void **state)
 
 /* ---- any profile at all ---- */
 
-/* splitmix64, by Sebastiano Vigna, public domain */
-static uint64_t chance_state;
+static struct virtual_random chance;
 
 static uint32_t below(uint32_t limit)
 {
-    uint64_t z = (chance_state += 0x9E3779B97F4A7C15u);
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return (uint32_t)((z ^ (z >> 31)) % limit);
+    return (uint32_t)(virtual_random_next(&chance) % limit);
 }
 
 static void put_words(char *text, size_t size)
@@ -392,7 +389,7 @@ static void any_profile_comes_back(void **state)
     static char first[8192];
 
     (void)state;
-    chance_state = 6;
+    chance.state = 6;
     for (int i = 0; i < 100000; i++) {
         const struct profile meant = chance_profile();
         (void)snprintf(first, sizeof first, "%s", write_over(&meant, ""));

@@ -121,6 +121,27 @@ static void assert_rows(int columns, int rows, const char *const *expected, int 
     }
 }
 
+/* Neither the work nor the share in range of a bike that told 0 W: the cadence alone was judged. */
+static void a_ride_without_power_claims_no_work(void **state)
+{
+    char text[CANVAS_ROW_TEXT_MAX];
+
+    (void)state;
+    after.summary.work_j = 0;
+    after.summary.average_power_w = after.summary.work_power_w = 0;
+    for (int in_range_s = 0; in_range_s <= 90; in_range_s += 90) {
+        after.summary.in_range_s = in_range_s;
+        canvas_clear(&canvas, 80, 24, true);
+        after_draw(&after, &canvas);
+        canvas_row_text(&canvas, 3, text, sizeof text);
+        assert_string_equal(text, "  Work       8:30 ridden; nothing told the power");
+        canvas_row_text(&canvas, 4, text, sizeof text);
+        assert_string_equal(text, "");
+        canvas_row_text(&canvas, 5, text, sizeof text);
+        assert_string_equal(text, in_range_s > 0 ? "  In range   90 of 180 s of work" : "");
+    }
+}
+
 static void at_80_by_24(void **state)
 {
     static const char *const expected[] = {
@@ -295,6 +316,7 @@ int main(void)
         cmocka_unit_test_setup(leaves_at_any_time, set_up),
         cmocka_unit_test_setup(a_note_is_written_and_kept, set_up),
         cmocka_unit_test_setup(a_note_has_an_end, set_up),
+        cmocka_unit_test_setup(a_ride_without_power_claims_no_work, set_up),
         cmocka_unit_test_setup(at_80_by_24, set_up),
         cmocka_unit_test_setup(what_is_not_known_is_not_made_up, set_up),
         cmocka_unit_test_setup(what_two_sources_make_of_it_is_said, set_up),

@@ -65,6 +65,43 @@ static void watts_are_told_without_a_level(void **state)
     assert_non_null(strstr(tell(), ": 222 W (low), 92 rpm, "));
 }
 
+/* 85 to 110 rpm are asked for in work; by the power it is judged first. */
+static void legs_that_are_not_as_asked_are_told(void **state)
+{
+    (void)state;
+    begin("work");
+    drive.cadence_rpm = 84;
+    drive_for(&drive, 250);
+    assert_non_null(strstr(tell(), ": 222 W (low), 84 rpm (low), heart 151 bpm, "));
+    drive.ride.setup.plan.steps[drive.ride.step].targets.heart_bpm =
+        (struct target_range){true, 120, 140};
+    assert_non_null(strstr(tell(), ", heart 151 bpm (high), "));
+    begin("powerless");
+    assert_non_null(strstr(tell(), ": no W, 81 rpm (low), heart 151 bpm, "));
+    drive.cadence_rpm = 90;
+    drive_for(&drive, 250);
+    assert_non_null(strstr(tell(), ": no W, 90 rpm (in range), heart 151 bpm, "));
+}
+
+static void a_ride_without_power_claims_no_work(void **state)
+{
+    struct effect effect = {
+        .kind = EFFECT_SUMMARY,
+        .summary = {.end = END_DONE, .duration_ms = 480000, .distance_m = 4224, .work_s = 160}};
+
+    (void)state;
+    begin("work");
+    told[0] = '\0';
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "\n8:00 ridden, 4224 m; nothing told the power.\nSaved as "));
+    effect.summary.in_range_s = 90; /* by the cadence */
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "power.\nWork steps: in range 90 of 160 s.\nSaved as "));
+    effect.summary.max_power_w = 1;
+    screen.operations->effect(&screen, &drive.ride, &effect);
+    assert_non_null(strstr(told, "\n8:00 ridden, 0.0 kJ of work, "));
+}
+
 static void without_the_strap_it_is_rest_load(void **state)
 {
     (void)state;
@@ -101,7 +138,8 @@ static void a_step_is_told_as_shifted(void **state)
     told[0] = '\0';
     drive.watch = tell_step;
     drive_to(&drive, 151000);
-    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 48..80 W"));
+    assert_non_null(strstr(told, " rest 3 of 8 for 0:10, 48..80 W;"));
+    assert_non_null(strstr(told, " then work 4 of 8 0:20, 187..209 W"));
     assert_non_null(strstr(told, " work 4 of 8 for 0:20, 187..209 W, 85..110 rpm"));
 }
 
@@ -130,6 +168,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_level_is_told_once),
         cmocka_unit_test(watts_are_told_without_a_level),
+        cmocka_unit_test(legs_that_are_not_as_asked_are_told),
+        cmocka_unit_test(a_ride_without_power_claims_no_work),
         cmocka_unit_test(without_the_strap_it_is_rest_load),
         cmocka_unit_test(a_step_is_told_as_shifted),
         cmocka_unit_test(work_that_begins_without_the_strap_is_rest_load),

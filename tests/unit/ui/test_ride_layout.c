@@ -70,6 +70,8 @@ static void test_captures(void **state)
         {"by-hand-cut-off", 80, 24, false},
         {"sensor-lost", 80, 24, false},
         {"sensor-lost", 132, 43, false},
+        {"powerless", 80, 24, false},
+        {"powerless", 79, 23, false},
     };
 
     (void)state;
@@ -173,7 +175,7 @@ static void test_numbers_of_any_size(void **state)
             view_at("work", &view);
             view.power_w.value = table[i].value;
             view.power_w.range = (struct target_range){true, INT32_MIN, INT32_MAX};
-            view.cadence_rpm = view.heart_bpm = view.power_w;
+            view.cadence_rpm = view.heart_bpm = view.large = view.power_w;
             view.heart_limit_bpm = INT32_MIN;
             view.countdown_s = UINT32_MAX;
             view.block_ms = view.plan_ms = view.whole_ms = UINT32_MAX;
@@ -188,7 +190,7 @@ static void test_nothing_is_known(void **state)
     for (size_t j = 0; j < SIZE_COUNT; j++) {
         struct view view;
         view_at("work", &view);
-        view.power_w = view.cadence_rpm = view.heart_bpm = (struct view_reading){0};
+        view.power_w = view.cadence_rpm = view.heart_bpm = view.large = (struct view_reading){0};
         view.plan_ms = view.plan_at_ms = view.whole_ms = 0;
         view.counts_down = false;
         assert_holds(&view, "---", sizes[j][0], sizes[j][1], false);

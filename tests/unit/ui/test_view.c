@@ -441,15 +441,42 @@ static void test_cut_off_stays(void **state)
 static void test_shift_and_mute(void **state)
 {
     (void)state;
-    (void)view_at("work");
+    assert_non_null(strstr(view_at("work").so_far.text, "   in range "));
     drive_key(&drive, KEY_MORE);
     const struct screen_hands hands = {.is_muted = true, .asks_to_skip = true};
     const struct view view = view_with(&hands);
     assert_string_equal(view.target.text, "target 238..267 W, load +2 %");
     assert_int_equal(view.power_w.range.low, 238);
+    assert_string_equal(view.next.text, "then rest 3 of 8 0:10, 61..102 W");
+    assert_non_null(strstr(view.so_far.text, "   plan's range "));
     assert_true(view.is_muted);
     assert_true(view.asks_to_skip);
     assert_keys(&view, "s=stop space=hold + -=load n n=next step m=sound ");
+}
+
+static void test_shift_before_the_start_and_after_the_end(void **state)
+{
+    (void)state;
+    (void)view_at("ready");
+    drive_key(&drive, KEY_MORE);
+    assert_string_equal(view_now().target.text, "load +2 %");
+    assert_string_equal(view_now().next.text, "first warm-up 1:00, 81..112 W");
+    (void)view_at("work");
+    drive_key(&drive, KEY_MORE);
+    drive_key(&drive, KEY_STOP);
+    assert_int_equal(drive.ride.phase, PHASE_EASY);
+    assert_string_equal(view_now().target.text, ""); /* there is no load */
+}
+
+static void test_held_for_too_long_is_held_no_more(void **state)
+{
+    (void)state;
+    (void)view_at("held");
+    drive.is_mute = true; /* so that leaving takes its time */
+    drive_for(&drive, 113000);
+    assert_int_equal(drive.ride.phase, PHASE_LEAVING);
+    assert_string_equal(view_now().heading.text, "LEAVING");
+    assert_string_equal(view_now().advice.text, "Waiting until the bike has let go.");
 }
 
 static void test_stand(void **state)
@@ -495,6 +522,8 @@ int main(void)
         cmocka_unit_test(test_caution_goes_by_itself),
         cmocka_unit_test(test_cut_off_stays),
         cmocka_unit_test(test_shift_and_mute),
+        cmocka_unit_test(test_shift_before_the_start_and_after_the_end),
+        cmocka_unit_test(test_held_for_too_long_is_held_no_more),
         cmocka_unit_test(test_stand),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

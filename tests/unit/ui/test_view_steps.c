@@ -81,6 +81,42 @@ static void where_no_power_is_asked_for_cadence_is_judged(void **state)
     assert_false(view_now().by_cadence);
 }
 
+/* It has told one before the first work, or none at all. */
+static void where_nothing_measures_power_cadence_is_judged(void **state)
+{
+    (void)state;
+    for (int before_w = 0; before_w <= 100; before_w += 100) {
+        drive_init(&drive);
+        drive.ride.setup.is_watched = true;
+        drive.power_w = before_w;
+        drive_to(&drive, 2750);
+        assert_string_equal(view_now().large_unit, "W");
+        drive_to(&drive, WORK_1_MS);
+        drive.ride.setup.plan.steps[1].targets.cadence_rpm = (struct target_range){true, 95, 110};
+        drive.power_w = 0;
+        drive_for(&drive, 9000);
+        struct view view = view_now();
+        if (before_w > 0) {
+            assert_string_equal(view.large_unit, "W");
+            assert_int_equal(view.large.stand, STAND_LOW);
+            assert_null(strstr(view.so_far.text, "no power is told"));
+        }
+        drive_for(&drive, 2000);
+        view = view_now();
+        assert_string_equal(view.large_unit, "rpm");
+        assert_int_equal(view.large.value, 90);
+        assert_int_equal(view.large.stand, STAND_LOW);
+        assert_true(view.by_cadence);
+        assert_false(view.power_w.known);
+        assert_string_equal(view.target.text, "target 190..210 W, cadence 95..110 rpm");
+        assert_memory_equal(view.so_far.text, "no power is told   work ", 24);
+        assert_null(strstr(view.so_far.text, "in range"));
+        drive.power_w = 200;
+        drive_for(&drive, 250);
+        assert_string_equal(view_now().large_unit, "W");
+    }
+}
+
 static void work_shows_what_is_left_of_it(void **state)
 {
     const struct plan_step steps[] = {
@@ -119,6 +155,8 @@ static void work_shows_what_is_left_of_it(void **state)
 
 static void the_floor_shows_its_repetitions(void **state)
 {
+    static struct canvas canvas;
+    char text[CANVAS_ROW_TEXT_MAX];
     const struct plan_step steps[] = {
         {.kind = STEP_FLOOR, .duration_ms = 32000, .reps = {8, 3010}, .cue_text = "Squats"},
         {.kind = STEP_WORK, .duration_ms = 60000},
@@ -126,6 +164,7 @@ static void the_floor_shows_its_repetitions(void **state)
     };
 
     (void)state;
+    canvas_clear(&canvas, 60, 2, false);
     begin(steps, 3);
     drive.t_ms = 1000;
     drive.is_silent = true;
@@ -133,17 +172,24 @@ static void the_floor_shows_its_repetitions(void **state)
     struct view view = view_now();
     assert_string_equal(view.heading.text, "FLOOR");
     assert_string_equal(view.next.text, "first floor 0:32, 8 x 3010");
+    assert_string_equal(view.large_unit, "");
     assert_int_equal(view.countdown_s, 7);
     drive_for(&drive, 6000 + 5500);
     view = view_now();
     assert_string_equal(view.heading.text, "FLOOR");
     assert_string_equal(view.advice.text, "Squats");
     assert_string_equal(view.target.text, "repetition 2 of 8: lower 2 of 3 s");
+    assert_int_equal(view.large.value, 2);
+    assert_string_equal(view.large_unit, "rep");
+    ride_layout(&view, &canvas);
+    canvas_row_text(&canvas, 0, text, sizeof text);
+    assert_memory_equal(text, "2 rep s leave  ", 15);
     assert_string_equal(view.next.text, "then work 1:00");
     assert_int_equal(view.plan_ms, 120000);
     assert_int_equal(view.plan_at_ms, 0);
     drive_key(&drive, KEY_HOLD);
     view = view_now();
+    assert_string_equal(view.heading.text, "HELD in floor");
     assert_string_equal(view.keys[1].does, "go on");
     assert_string_equal(view.advice.text, "Held, load off. Space goes on, within 2 minutes.");
     drive_key(&drive, KEY_HOLD);
@@ -157,6 +203,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_ramp_shows_where_it_is_and_leads),
         cmocka_unit_test(where_no_power_is_asked_for_cadence_is_judged),
+        cmocka_unit_test(where_nothing_measures_power_cadence_is_judged),
         cmocka_unit_test(work_shows_what_is_left_of_it),
         cmocka_unit_test(the_floor_shows_its_repetitions),
     };

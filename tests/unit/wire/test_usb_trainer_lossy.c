@@ -218,11 +218,31 @@ static void one_that_tells_no_status(void **state)
     run_all(false, false);
 }
 
+/* It counts in one octet, and a machine that is none may say anything in any haste: what is added
+ * up stays a number of metres, and short of what an int holds. */
+static void distance_does_not_overflow(void **state)
+{
+    uint8_t payload[1 + USB_PAGE_SIZE] = {CHANNEL, 0x10, 0x19, 0, 0, 0, 0, 0, 0x04};
+    const struct usb_trainer *client = &model.client;
+
+    (void)state;
+    model = (struct model){0};
+    usb_trainer_start(&model.client, CHANNEL, 0);
+    for (unsigned i = 0; i < 50000; i++) {
+        const int32_t before_m = client->distance_m;
+        payload[4] = (uint8_t)(UINT8_MAX * i); /* as far as a page can tell */
+        says(USB_BROADCAST, payload, sizeof payload);
+        assert_true(client->distance_m >= before_m);
+    }
+    assert_in_range(client->distance_m, 10000000, 10000000 + UINT8_MAX);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_that_counts_its_commands),
         cmocka_unit_test(one_that_tells_no_status),
+        cmocka_unit_test(distance_does_not_overflow),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
