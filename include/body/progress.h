@@ -32,15 +32,34 @@
 #define PROGRESS_MISSED_PCT 40u
 #define PROGRESS_BACK_PCT   5u
 
+enum progress_reason {
+    PROGRESS_NO_BLOCKS,  /* nothing to go by */
+    PROGRESS_FIRST_FULL, /* the last was in full, the one before not, or was asked for other */
+    PROGRESS_NOT_FULL,   /* the last was neither in full nor missed */
+    PROGRESS_UNMEASURED, /* nothing told the power of the last */
+    PROGRESS_SHIFTED_UP, /* the last, by the rider, who rode that */
+    PROGRESS_ONE_MISSED,
+    PROGRESS_WAS_CUT_OFF, /* the last; the one before was not missed */
+    PROGRESS_HAS_WARNED,  /* the heart, in the last */
+    PROGRESS_WAS_EASED,
+    PROGRESS_TWO_FULL,
+    PROGRESS_TWO_FULL_NO_ROOM, /* but there is nowhere to go */
+    PROGRESS_TWO_FULL_COARSE,  /* but no step of the brake is as small as the rise */
+    PROGRESS_TWO_FULL_BY_LEGS, /* nor can it be longer: a rise by faster legs */
+    PROGRESS_TWO_MISSED,
+    PROGRESS_REASON_COUNT
+};
+
 /* A comparable block. */
 struct progress_block {
-    bool is_done;       /* ridden to its end, no step cut short */
-    bool is_cut_off;    /* then it is not done */
-    bool has_warned;    /* a caution about the heart was given */
-    bool is_eased;      /* its targets were lowered for the legs; `asked` is without that */
-    bool is_unmeasured; /* watts were asked for and none told: in range or not, nobody knows */
-    bool has_in_range;  /* something was asked for */
+    bool is_done;      /* ridden to its end, no step cut short */
+    bool is_cut_off;   /* then it is not done */
+    bool has_warned;   /* a caution about the heart was given */
+    bool is_eased;     /* its targets were lowered for the legs; `asked` is without that */
+    bool has_in_range; /* something was asked for */
     uint32_t in_range_pct;
+    /* Why that says nothing of a block that is done: unmeasured or shifted up; 0: it does. */
+    enum progress_reason unjudged;
     bool has_effort;
     uint32_t effort;   /* 0 to 10 */
     uint32_t asked;    /* mean target of its work, in watts or tenths of a level; 0: none */
@@ -65,23 +84,6 @@ enum progress_ask {
     PROGRESS_LENGTHEN,
     PROGRESS_STEP_BACK,
     PROGRESS_ASK_COUNT
-};
-
-enum progress_reason {
-    PROGRESS_NO_BLOCKS,  /* nothing to go by */
-    PROGRESS_FIRST_FULL, /* the last was in full, the one before not, or was asked for other */
-    PROGRESS_NOT_FULL,   /* the last was neither in full nor missed */
-    PROGRESS_UNMEASURED, /* the last */
-    PROGRESS_ONE_MISSED,
-    PROGRESS_WAS_CUT_OFF, /* the last; the one before was not missed */
-    PROGRESS_HAS_WARNED,  /* the heart, in the last */
-    PROGRESS_WAS_EASED,
-    PROGRESS_TWO_FULL,
-    PROGRESS_TWO_FULL_NO_ROOM, /* but there is nowhere to go */
-    PROGRESS_TWO_FULL_COARSE,  /* but no step of the brake is as small as the rise */
-    PROGRESS_TWO_FULL_BY_LEGS, /* nor can it be longer: a rise by faster legs */
-    PROGRESS_TWO_MISSED,
-    PROGRESS_REASON_COUNT
 };
 
 struct progress {

@@ -18,7 +18,7 @@
 /* What its journal tells and its summary does not. */
 struct told {
     uint32_t legs_pct; /* in: lowered by so much, unless it was a first block */
-    bool is_known, is_eased, has_warned;
+    bool is_known, is_eased, has_warned, is_shifted_up;
     struct asked asked;
     uint32_t work_ms; /* of the plan */
     uint32_t step;    /* of the brake at the end, as `asked`; 0: any, or not known */
@@ -47,6 +47,7 @@ static void watch(void *user, const struct ride *ride)
         told->asked = asked_of(&ride->setup.plan, told->is_eased ? told->legs_pct : 0);
         told->work_ms = plan_work_ms(&ride->setup.plan);
     }
+    told->is_shifted_up |= ride->shift_pct > 0;
     if (ride->phase == PHASE_ENDED)
         told->step = step_of(ride, &told->asked);
     for (size_t i = 0; i < sizeof heart / sizeof heart[0]; i++)
@@ -59,6 +60,22 @@ static bool did_all_work(const struct told *told, const struct summary *summary)
     return (uint32_t)summary->work_s + COMPARE_SLACK_S >= told->work_ms / 1000;
 }
 
+/* Of the mean power asked for; a brake that takes its 5 s in each step of 20 s gives some less. */
+#define RIDDEN_PCT 90
+
+static enum progress_reason unjudged(const struct store_ride *ride, const struct told *told,
+                                     const struct summary *summary)
+{
+    if (told->asked.unit != VERDICT_WATTS)
+        return PROGRESS_NO_BLOCKS;
+    if (summary->max_power_w <= 0)
+        return PROGRESS_UNMEASURED;
+    return told->is_shifted_up && ride->summary.in_range_pct < PROGRESS_FULL_PCT &&
+                   (int64_t)summary->work_power_w * 100 >= (int64_t)told->asked.value * RIDDEN_PCT
+               ? PROGRESS_SHIFTED_UP
+               : PROGRESS_NO_BLOCKS;
+}
+
 static struct progress_block block_of(const struct store_ride *ride, const struct told *told,
                                       const struct summary *summary)
 {
@@ -67,9 +84,9 @@ static struct progress_block block_of(const struct store_ride *ride, const struc
         .is_cut_off = ride->summary.ending == STORE_ENDING_CUT_OFF,
         .has_warned = told->has_warned,
         .is_eased = told->is_eased,
-        .is_unmeasured = told->asked.unit == VERDICT_WATTS && summary->max_power_w <= 0,
         .has_in_range = ride->summary.has_in_range,
         .in_range_pct = ride->summary.in_range_pct,
+        .unjudged = unjudged(ride, told, summary),
         .has_effort = ride->rating.has_effort,
         .effort = ride->rating.effort,
         .asked = told->asked.value,

@@ -4,7 +4,7 @@ enum progress_outcome progress_outcome(const struct progress_block *block)
 {
     const uint32_t in_range_pct = block->has_in_range ? block->in_range_pct : 100;
 
-    if (block->is_done && block->is_unmeasured)
+    if (block->is_done && block->unjudged != PROGRESS_NO_BLOCKS)
         return PROGRESS_PARTLY;
     if (!block->is_done || in_range_pct < PROGRESS_MISSED_PCT)
         return PROGRESS_MISSED;
@@ -110,9 +110,9 @@ struct progress progress_next(const struct progress_block *blocks, size_t count,
     switch (outcome) {
     case PROGRESS_FULL: follow_full(is_second ? before : NULL, last, room, &next); break;
     case PROGRESS_PARTLY:
-        next.reason = last->has_warned      ? PROGRESS_HAS_WARNED
-                      : last->is_unmeasured ? PROGRESS_UNMEASURED
-                                            : PROGRESS_NOT_FULL;
+        next.reason = last->has_warned                       ? PROGRESS_HAS_WARNED
+                      : last->unjudged != PROGRESS_NO_BLOCKS ? last->unjudged
+                                                             : PROGRESS_NOT_FULL;
         break;
     case PROGRESS_MISSED:
         next.reason = reason_of_miss(last);

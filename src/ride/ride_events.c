@@ -16,6 +16,14 @@ static void shift(struct ride *ride, int32_t by_pct, struct effects *effects)
     effects_add(effects, &effect);
 }
 
+static void move(struct ride *ride, int32_t by, struct effects *effects)
+{
+    if (ride_goes_by_feel(ride))
+        ride_feel(ride, by);
+    else
+        shift(ride, by * SHIFT_PCT, effects);
+}
+
 /* Once it is leaving there is nothing to hurry: a shaking hand, or a terminal that goes away with a
  * signal and an error at once, would leave without the machine's answer. */
 static void stop(struct ride *ride, enum end_reason reason, struct effects *effects)
@@ -72,8 +80,8 @@ static void on_key(struct ride *ride, enum ride_key key, int32_t position, struc
     case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
     case KEY_PAUSE: hold_or_go_on(ride, key, effects); return;
-    case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
-    case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
+    case KEY_MORE: move(ride, 1, effects); return;
+    case KEY_LESS: move(ride, -1, effects); return;
     case KEY_SKIP: skip(ride, effects); return;
     case KEY_KNOB: ride_put_knob(ride, position); return;
     case KEY_NONE: return;
@@ -252,6 +260,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
     ride_recall_knob(ride);
+    ride_recall_feel(ride);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }

@@ -59,6 +59,7 @@ static const char *reason_of(enum progress_reason reason)
     case PROGRESS_FIRST_FULL: return "one more that goes as well, and it goes up";
     case PROGRESS_NOT_FULL: return "the last did not go quite well enough";
     case PROGRESS_UNMEASURED: return "nothing told the power of the last";
+    case PROGRESS_SHIFTED_UP: return "you shifted the last up, out of the plan's range";
     case PROGRESS_ONE_MISSED: return "the last was missed, and one bad day changes nothing";
     case PROGRESS_WAS_CUT_OFF: return "the last was cut off, and after that nothing goes up";
     case PROGRESS_HAS_WARNED:
@@ -159,18 +160,19 @@ static struct block_text block_of(const struct progress_block *block, int64_t id
     char range[24] = "", effort[24] = ", no effort said";
     struct block_text text;
 
-    if (block->is_unmeasured)
+    if (block->unjudged == PROGRESS_UNMEASURED)
         (void)snprintf(range, sizeof range, ", no power told");
     else if (block->has_in_range)
         (void)snprintf(range, sizeof range, ", %" PRIu32 " %% in range", block->in_range_pct);
     if (block->has_effort)
         (void)snprintf(effort, sizeof effort, ", effort %" PRIu32, block->effort);
     const struct target_text asked = verdict_target(block->asked, unit);
-    (void)snprintf(text.text, sizeof text.text,
-                   "ride %" PRId64 "%s%s%s%s, %" PRIu32 ":%02" PRIu32 "%s%s%s", id, range,
-                   asked.text[0] ? " at " : "", asked.text, end_of(block), block->length_s / 60,
-                   block->length_s % 60, block->is_eased ? ", eased for the legs" : "", effort,
-                   block->has_warned ? ", heart caution" : "");
+    (void)snprintf(
+        text.text, sizeof text.text, "ride %" PRId64 "%s%s%s%s%s, %" PRIu32 ":%02" PRIu32 "%s%s%s",
+        id, range, asked.text[0] ? " at " : "", asked.text,
+        block->unjudged == PROGRESS_SHIFTED_UP ? ", shifted up" : "", end_of(block),
+        block->length_s / 60, block->length_s % 60, block->is_eased ? ", eased for the legs" : "",
+        effort, block->has_warned ? ", heart caution" : "");
     return text;
 }
 

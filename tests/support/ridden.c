@@ -82,6 +82,8 @@ static void ride_it(const struct ridden *how, struct drive *drive)
     connect(how, drive);
     turn(how, drive, 1);
     drive_to(drive, WARM_UP_MS);
+    for (int32_t i = 0; i < how->shifts_up; i++)
+        drive_key(drive, KEY_MORE);
     turn(how, drive, how->knob);
     drive->strap_bpm = how->strap_bpm;
     pedal(how, drive, how->power_w);

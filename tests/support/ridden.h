@@ -18,6 +18,7 @@ struct ridden {
     int32_t asked_w;           /* +-10; 0: asks for nothing */
     int32_t level;             /* asked for instead, in tenths, +-10; 0: none */
     int32_t power_w;           /* ridden */
+    int32_t shifts_up;         /* by key, before the work */
     int32_t strap_bpm;         /* in the work, RIDDEN_EASY_BPM around it; 0: no strap */
     uint16_t critical_power_w; /* the rider's; 0: not known */
     bool stops;                /* half way */

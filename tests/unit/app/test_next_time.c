@@ -85,6 +85,23 @@ static void what_nothing_measured_is_asked_again(void **state)
     assert_non_null(strstr(line, "ride 2, no power told at 210 W, "));
 }
 
+/* By 10 %, to 231 W of 210 W: over the plan's range all the time. */
+static void what_was_shifted_up_is_not_missed(void **state)
+{
+    const struct ridden harder = {.asked_w = 210, .power_w = 231, .shifts_up = 5};
+    const struct ridden weak = {.asked_w = 210, .power_w = 180, .shifts_up = 5};
+    const struct ridden by_one = {.asked_w = 210, .power_w = 214, .shifts_up = 1};
+    char line[VERDICT_LINE_MAX];
+    (void)state;
+    assert_int_equal(after(&harder)->reason, PROGRESS_SHIFTED_UP);
+    assert_int_equal(after(&harder)->ask, PROGRESS_REPEAT);
+    assert_int_equal(next.count, 2);
+    next_time_reckon(&next, line, sizeof line);
+    assert_non_null(strstr(line, " at 210 W, shifted up, "));
+    assert_int_equal(after(&weak)->reason, PROGRESS_ONE_MISSED);
+    assert_int_equal(after(&by_one)->reason, PROGRESS_FIRST_FULL);
+}
+
 /* The same as before it, though work came: see ride/watch.h. */
 static void a_heart_that_warned_is_found_in_the_journal(void **state)
 {
@@ -218,6 +235,7 @@ int main(void)
         TEST(goes_by_one_source_of_power),
         TEST(misses_step_back),
         TEST(what_nothing_measured_is_asked_again),
+        TEST(what_was_shifted_up_is_not_missed),
         TEST(a_heart_that_warned_is_found_in_the_journal),
         TEST(a_cut_off_is_one),
         TEST(bad_legs_are_taken_off_again),

@@ -20,10 +20,10 @@
 #define PARTLY BLOCK(true, 50, false, 0)
 #define MISSED BLOCK(true, 30, false, 0)
 #define BROKEN BLOCK(false, 100, false, 0)
-#define UNMEASURED                                                                  \
-    {                                                                               \
-        .is_done = true, .is_unmeasured = true, .has_in_range = true, .asked = 250, \
-        .length_s = 240                                                             \
+#define UNMEASURED                                                                            \
+    {                                                                                         \
+        .is_done = true, .unjudged = PROGRESS_UNMEASURED, .has_in_range = true, .asked = 250, \
+        .length_s = 240                                                                       \
     }
 #define FELT(how_hard) BLOCK(true, 85, true, how_hard)
 
@@ -44,7 +44,7 @@ static void what_counts_as_full(void **state)
         {BLOCK(false, 100, false, 0), PROGRESS_MISSED},
         {{.is_done = true}, PROGRESS_FULL},
         {UNMEASURED, PROGRESS_PARTLY},
-        {{.is_unmeasured = true}, PROGRESS_MISSED},
+        {{.unjudged = PROGRESS_UNMEASURED}, PROGRESS_MISSED},
         {{.is_done = false}, PROGRESS_MISSED},
     };
     for (size_t i = 0; i < COUNT(rows); i++)
