@@ -94,7 +94,7 @@ PURE     := base wire body ride text
 # ---- build ------------------------------------------------------------------------------------
 
 .PHONY: all demo test test-vm bench-vm vm-programs planted mutants prove prove-planted lint bench install clean \
-        deps unit journeys format FORCE replayed fuzz searches coverage
+        deps unit of-release of-asan journeys format FORCE replayed fuzz searches coverage
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -167,20 +167,26 @@ $(OUT)/flags: FORCE
 
 # ---- test -------------------------------------------------------------------------------------
 
+# A job for each core, unless it was said how many; what one says stays together.
+AT_ONCE = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(shell nproc)) --output-sync
+
 test:
 	@tests/tools/install_packages.sh $(PACKAGES_TEST)
-	$(Q)$(MAKE) --no-print-directory MODE=release all
-	$(Q)$(MAKE) --no-print-directory MODE=asan all unit replayed
-	$(Q)$(MAKE) --no-print-directory MODE=release unit journeys planted
+	$(Q)$(MAKE) --no-print-directory $(AT_ONCE) of-release of-asan
+	$(Q)$(MAKE) --no-print-directory MODE=release journeys
 	$(Q)$(MAKE) --no-print-directory test-vm
+
+# The longest test of all runs beside everything else: both builds share the cores out.
+of-release:
+	$(Q)$(MAKE) --no-print-directory MODE=release all unit planted
+of-asan:
+	$(Q)$(MAKE) --no-print-directory MODE=asan all unit replayed
 
 unit: $(UNITS:%=%.passed)
 	$(if $(MOCK_CFLAGS),,@echo "  SKIPPED $(MOCKED): there is no umockdev (packages umockdev, libumockdev-dev)")
 
 %.passed: % FORCE
-	$(call say,TEST,$*)
-	$(Q)$* > $*.log 2>&1 || { cat $*.log; exit 1; }
-	$(Q)grep -E 'PASSED|in all$$' $*.log | tail -2
+	$(Q)tests/tools/run_unit.sh $*
 
 # What was ever found by a search, and what comes of changing it, through the same programs.
 replayed: $(FUZZES:%=%.replayed)

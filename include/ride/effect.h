@@ -59,6 +59,7 @@ enum caution {
     CAUTION_DOUBTFUL,            /* readings that cannot be true were dropped */
     CAUTION_POWER_FROZEN,        /* one value for a minute while the cadence changes */
     CAUTION_NO_POWER,            /* the legs turn, and the bike tells no power */
+    CAUTION_BY_FEEL,             /* nor ever did: the rider's keys set the level */
     CAUTION_TWO_CADENCES,        /* the bike tells twice or half what the sensor does */
     CAUTION_TWO_POWERS,          /* bike and power sensor are far apart */
     CAUTION_POWER_SENSOR_LOST,   /* the bike's own readings count instead */

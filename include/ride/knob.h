@@ -32,6 +32,12 @@ struct knob_scale {
 };
 #define KNOB_SLIP_MS 30000u
 
+/* Levels by the rider's keys, as numbers of a knob. */
+struct felt {
+    int32_t easy;         /* of all that is not work */
+    uint64_t raised_t_ms; /* by a key, this or that of work */
+};
+
 enum knob_turn { KNOB_LEAVE, KNOB_UP, KNOB_DOWN, KNOB_FASTER, KNOB_SLOWER, KNOB_TURN_COUNT };
 
 /* Standing advice is told again after so long. */

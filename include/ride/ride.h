@@ -69,6 +69,7 @@ struct ride {
     struct control control;
     struct power_hold power_hold; /* in use on a machine that takes levels and no power */
     struct knob knob;             /* in use on a machine that takes nothing */
+    struct felt felt;             /* by feel, beside the number of work in knob.place */
     struct knob_scale knob_scale; /* its former one */
     struct safety safety;
     struct safety_verdict verdict; /* of the last event */
@@ -91,7 +92,8 @@ bool ride_waits_for_key(const struct ride *ride);
 
 /* Power is held by levels on this machine, whose brake is being learned. */
 bool ride_holds_power(const struct ride *ride);
-
+/* What that costs nobody has measured, today or ever: the rider's keys are its knob. */
+bool ride_goes_by_feel(const struct ride *ride);
 /* The level that the machine took last and still holds, in tenths; 0: none. */
 int32_t ride_level_set(const struct ride *ride);
 
@@ -114,7 +116,6 @@ bool ride_cadence_for(const struct ride *ride, int32_t *ret);
 /* Which way it is to be turned at the end of this step; and only while that is announced. */
 enum knob_turn ride_turn_at_edge(const struct ride *ride);
 enum knob_turn ride_turn_ahead(const struct ride *ride);
-
 /* NULL when no step is being ridden, or done on the floor. */
 const struct plan_step *ride_current_step(const struct ride *ride);
 
@@ -123,8 +124,8 @@ const struct plan_step *ride_current_step(const struct ride *ride);
 struct step_targets ride_targets(const struct ride *ride);
 
 /* With the rider's shift of the watts: what the screen and the cues judge by, for where the brake
- * holds those others cannot be met. What is kept of the ride goes by the plan. Asked: the targets
- * at this moment, so. */
+ * holds those others cannot be met; by feel none, which nobody sees. What is kept of the ride goes
+ * by the plan. Asked: the targets at this moment, so. */
 struct step_targets ride_shifted(const struct ride *ride, const struct step_targets *targets);
 struct step_targets ride_asked(const struct ride *ride);
 

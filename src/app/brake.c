@@ -17,13 +17,14 @@ void brake_recall(struct store *store, const char *bike, struct ride_setup *setu
 static enum result keep(struct store *store, const char *bike, const struct ride *ride)
 {
     const struct brake_curve curve = brake_model_curve(&ride->power_hold.brake);
-    const bool by_hand = ride_turns_knob(ride);
+    /* By feel a place is known once a key moved it, or an earlier ride left it. */
+    const bool has_place = ride->knob.place.is_known;
     enum result result = RESULT_OK;
 
     /* A ride that taught nothing leaves what was known. */
     if (brake_curve_is_known(&curve) && ride->power_hold.learned_t_ms > 0)
         result = store_keep_brake(store, bike, &curve);
-    if (result == RESULT_OK && by_hand)
+    if (result == RESULT_OK && has_place)
         result = store_keep_knob(store, bike, &ride->knob.place);
     return result;
 }

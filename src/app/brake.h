@@ -7,7 +7,8 @@
 #include "port/store.h"
 #include "ride/ride.h"
 
-/* What earlier rides on this bike learned of its brake; unchanged without any, or without a store.
+/* What earlier rides on this bike learned of its brake, and where they left it; unchanged without
+ * any, or without a store.
  */
 void brake_recall(struct store *store, const char *bike, struct ride_setup *setup);
 /* After a ride. Nothing is kept of a bike whose levels were not used, or told. */

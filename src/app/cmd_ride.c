@@ -249,7 +249,8 @@ const struct command command_ride = {
         "  --virtual-rider FILE   another rider, such as tests/riders/weak.rider\n"
         "\n"
         "keys: space holds and goes on, s, q or Ctrl-C stops (the load goes, ride out; once "
-        "more leaves), + and - shift the load by 2 %, n twice goes to the next step, m mutes, "
+        "more leaves), + and - shift the load by 2 %, or the level where nobody measures power, n "
+        "twice goes to the next step, m mutes, "
         "Ctrl-Z holds; 0 to 9, + and - tell where the knob of a bike stands that takes no command, "
         "Enter that it "
         "was turned as told; any key puts a caution away, Enter a cut-off\n",

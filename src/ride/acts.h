@@ -31,13 +31,26 @@ void act_end_step(struct ride *ride, struct effects *effects);
 /* The load for these targets, as far as this machine can be told; released where it cannot. Now:
  * for those of the step that is ridden, chosen anew with each event where power is held by levels.
  */
-struct load ride_load_of(const struct ride *ride, const struct step_targets *targets);
+struct load ride_load_of(const struct ride *ride, enum step_kind kind,
+                         const struct step_targets *targets);
 struct load ride_load_now(struct ride *ride, const struct step_targets *targets);
 /* A range in watts with the rider's shift, within the limit in watts: safety sees no more than the
  * level on a machine that holds it by levels, and nothing where the brake is turned by hand. */
 struct target_range ride_held_range(const struct ride *ride, const struct target_range *range);
 /* The watts that levels are to hold are less than the step asks for, by a limit. */
 bool ride_lowers_held_power(const struct ride *ride);
+bool ride_is_held_by_levels(const struct ride *ride, const struct step_targets *targets);
+
+/* As ride_goes_by_feel(), of such targets. */
+bool ride_is_felt(const struct ride *ride, const struct step_targets *targets);
+/* The level that the rider's keys have come to, of work and of all that is not. */
+struct load ride_felt_load(const struct ride *ride, enum step_kind kind);
+/* By so many of its numbers, a key each. Nothing but that raises such a level: of the kind of step
+ * that is being ridden, and no more often than it can be felt. Work is never the easier one. */
+void ride_feel(struct ride *ride, int32_t by);
+/* From where an earlier ride left it. */
+void ride_recall_feel(struct ride *ride);
+
 /* A machine that takes levels; what has been learned of its brake stays with a new link. */
 void ride_hold_levels(struct ride *ride, const struct machine *machine);
 void ride_learn_brake(struct ride *ride);

@@ -14,6 +14,8 @@ struct step_targets ride_shifted(const struct ride *ride, const struct step_targ
     struct step_targets asked = *targets;
 
     asked.power_w = shifted(ride, &targets->power_w);
+    if (ride_goes_by_feel(ride))
+        asked.power_w.set = false;
     return asked;
 }
 
@@ -38,13 +40,14 @@ static int32_t floor_rpm(const struct step_targets *targets)
     return targets->cadence_rpm.set ? targets->cadence_rpm.low : 0;
 }
 
-static bool is_held_by_levels(const struct ride *ride, const struct step_targets *targets)
+bool ride_is_held_by_levels(const struct ride *ride, const struct step_targets *targets)
 {
     return ride_holds_power(ride) && targets->power_w.set && !targets->level_tenths.set;
 }
 
 /* The middle of what is asked for. */
-struct load ride_load_of(const struct ride *ride, const struct step_targets *targets)
+struct load ride_load_of(const struct ride *ride, enum step_kind kind,
+                         const struct step_targets *targets)
 {
     const struct machine *machine = &ride->control.machine;
     const struct target_range *power_w = &targets->power_w;
@@ -53,7 +56,9 @@ struct load ride_load_of(const struct ride *ride, const struct step_targets *tar
         return middle_load(ride, LOAD_POWER, power_w);
     if (machine->takes_level && targets->level_tenths.set)
         return middle_load(ride, LOAD_LEVEL, &targets->level_tenths);
-    if (is_held_by_levels(ride, targets)) {
+    if (ride_is_felt(ride, targets))
+        return ride_felt_load(ride, kind);
+    if (ride_is_held_by_levels(ride, targets)) {
         const struct target_range held = ride_held_range(ride, power_w);
 
         return (struct load){LOAD_LEVEL,
@@ -65,8 +70,10 @@ struct load ride_load_of(const struct ride *ride, const struct step_targets *tar
 
 struct load ride_load_now(struct ride *ride, const struct step_targets *targets)
 {
-    if (!is_held_by_levels(ride, targets))
-        return ride_load_of(ride, targets);
+    const struct plan_step *step = ride_current_step(ride);
+
+    if (!ride_is_held_by_levels(ride, targets) || ride_is_felt(ride, targets))
+        return ride_load_of(ride, step != NULL ? step->kind : STEP_REST, targets);
 
     const struct target_range range = ride_held_range(ride, &targets->power_w);
 
@@ -78,7 +85,9 @@ bool ride_lowers_held_power(const struct ride *ride)
 {
     const struct step_targets targets = ride_targets(ride);
 
-    return (is_held_by_levels(ride, &targets) || (ride_turns_knob(ride) && targets.power_w.set)) &&
+    return !ride_is_felt(ride, &targets) &&
+           (ride_is_held_by_levels(ride, &targets) ||
+            (ride_turns_knob(ride) && targets.power_w.set)) &&
            middle_load(ride, LOAD_POWER, &targets.power_w).value > ride->limits.load_max_w;
 }
 
@@ -87,7 +96,7 @@ bool ride_can_command(const struct ride *ride)
     const struct plan *plan = &ride->setup.plan;
 
     for (size_t i = 0; i < plan->step_count; i++)
-        if (ride_load_of(ride, &plan->steps[i].targets).kind != LOAD_RELEASED)
+        if (ride_load_of(ride, plan->steps[i].kind, &plan->steps[i].targets).kind != LOAD_RELEASED)
             return true;
     return false;
 }

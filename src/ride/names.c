@@ -127,6 +127,7 @@ static const char *const caution_list[] = {
     [CAUTION_DOUBTFUL] = "doubtful",
     [CAUTION_POWER_FROZEN] = "power_frozen",
     [CAUTION_NO_POWER] = "no_power",
+    [CAUTION_BY_FEEL] = "by_feel",
     [CAUTION_TWO_CADENCES] = "two_cadences",
     [CAUTION_TWO_POWERS] = "two_powers",
     [CAUTION_POWER_SENSOR_LOST] = "power_sensor_lost",

@@ -68,7 +68,8 @@ static struct load rest_load(const struct ride *ride)
         const struct plan_step *step = &plan->steps[i];
         const struct step_targets last = plan_step_targets(step, step->duration_ms);
         if (step->kind == STEP_REST || step->kind == STEP_COOL_DOWN)
-            return lesser(ride_load_of(ride, &step->targets), ride_load_of(ride, &last));
+            return lesser(ride_load_of(ride, step->kind, &step->targets),
+                          ride_load_of(ride, step->kind, &last));
     }
     return (struct load){0};
 }
@@ -159,6 +160,8 @@ static void give_cautions(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_STRAP_LOST, effects);
     if (ride->verdict.lowered || ride_lowers_held_power(ride))
         act_caution(ride, CAUTION_LOWERED, effects);
+    if (ride_goes_by_feel(ride))
+        act_caution(ride, CAUTION_BY_FEEL, effects);
     if (ride->control.load_refused)
         act_caution(ride, CAUTION_LOAD_REFUSED, effects);
     ride->control.load_refused = false;
@@ -237,7 +240,7 @@ static void watch(struct ride *ride, struct effects *effects)
         act_caution(ride, CAUTION_HEART_FROZEN, effects);
     if (verdict.power_is_frozen)
         act_caution(ride, CAUTION_POWER_FROZEN, effects);
-    if (verdict.has_no_power)
+    if (verdict.has_no_power && inputs.in_work && !ride_goes_by_feel(ride))
         act_caution(ride, CAUTION_NO_POWER, effects);
     if (verdict.cadence_is_twofold)
         act_caution(ride, CAUTION_TWO_CADENCES, effects);

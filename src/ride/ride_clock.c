@@ -145,19 +145,15 @@ void ride_clock_watch(struct ride *ride, struct effects *effects)
         act_end_step(ride, effects);
 }
 
-/* Or would, without anybody's doing. */
-static bool goes_on(const struct ride *ride)
-{
-    return runs(ride) || (ride->phase == PHASE_HELD && act_hold_ends_itself(ride->hold));
-}
-
 void ride_clock_move(struct ride *ride, uint64_t t_ms, struct effects *effects)
 {
     const uint64_t passed_ms = t_ms - ride->t_ms;
 
     ride->t_ms = t_ms;
-    if (goes_on(ride) && passed_ms > ride->limits.jump_ms)
+    if (runs(ride) && passed_ms > ride->limits.jump_ms)
         act_hold(ride, HOLD_CLOCK_JUMP, effects);
+    else if (ride->phase == PHASE_COUNT_IN && passed_ms > ride->limits.jump_ms)
+        act_enter(ride, PHASE_READY, effects); /* nobody has heard it */
     else if (passed_ms <= ride->limits.jump_ms && (runs(ride) || ride->phase == PHASE_EASY))
         advance(ride, (uint32_t)passed_ms, effects);
 }

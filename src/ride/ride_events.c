@@ -16,6 +16,14 @@ static void shift(struct ride *ride, int32_t by_pct, struct effects *effects)
     effects_add(effects, &effect);
 }
 
+static void move(struct ride *ride, int32_t by, struct effects *effects)
+{
+    if (ride_goes_by_feel(ride))
+        ride_feel(ride, by);
+    else
+        shift(ride, by * SHIFT_PCT, effects);
+}
+
 /* Once it is leaving there is nothing to hurry: a shaking hand, or a terminal that goes away with a
  * signal and an error at once, would leave without the machine's answer. */
 static void stop(struct ride *ride, enum end_reason reason, struct effects *effects)
@@ -51,6 +59,14 @@ static void skip(struct ride *ride, struct effects *effects)
     }
 }
 
+/* Who stops or holds while it is counted in is not ready: the legs must rest once, or the hold key
+ * be pressed again. */
+static void wait_for_rest(struct ride *ride, struct effects *effects)
+{
+    ride->must_rest = true;
+    act_enter(ride, PHASE_READY, effects);
+}
+
 /* In a hold that would end by itself it is one that does not: who asked for it may be off the bike.
  * A pause goes on with nothing. */
 static void hold_or_go_on(struct ride *ride, enum ride_key key, struct effects *effects)
@@ -61,6 +77,10 @@ static void hold_or_go_on(struct ride *ride, enum ride_key key, struct effects *
     } else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD ||
                ride->phase == PHASE_FLOOR) {
         act_hold(ride, HOLD_RIDER, effects);
+    } else if (ride->phase == PHASE_COUNT_IN) {
+        wait_for_rest(ride, effects);
+    } else if (ride->phase == PHASE_READY && key == KEY_HOLD) {
+        ride->must_rest = false;
     }
 }
 
@@ -72,22 +92,20 @@ static void on_key(struct ride *ride, enum ride_key key, int32_t position, struc
     case KEY_UNGUARDED: leave(ride, REASON_UNGUARDED, effects); return;
     case KEY_HOLD:
     case KEY_PAUSE: hold_or_go_on(ride, key, effects); return;
-    case KEY_MORE: shift(ride, SHIFT_PCT, effects); return;
-    case KEY_LESS: shift(ride, -SHIFT_PCT, effects); return;
+    case KEY_MORE: move(ride, 1, effects); return;
+    case KEY_LESS: move(ride, -1, effects); return;
     case KEY_SKIP: skip(ride, effects); return;
     case KEY_KNOB: ride_put_knob(ride, position); return;
     case KEY_NONE: return;
     }
 }
 
-/* Before the start a stop at the console is a rider who is not ready: the legs must rest once. */
 static void stopped_at_console(struct ride *ride, struct effects *effects)
 {
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_HELD) {
         act_wind_down(ride, END_STOPPED, REASON_MACHINE_STOP, effects);
     } else if (ride->phase == PHASE_COUNT_IN) {
-        ride->must_rest = true;
-        act_enter(ride, PHASE_READY, effects);
+        wait_for_rest(ride, effects);
     }
 }
 
@@ -96,6 +114,8 @@ static void paused_at_console(struct ride *ride, struct effects *effects)
     if (ride->phase == PHASE_RIDING ||
         (ride->phase == PHASE_HELD && act_hold_ends_itself(ride->hold)))
         act_hold(ride, HOLD_PAUSED, effects);
+    else if (ride->phase == PHASE_COUNT_IN)
+        wait_for_rest(ride, effects);
 }
 
 static void on_status(struct ride *ride, enum machine_status status, struct effects *effects)
@@ -252,6 +272,7 @@ static void on_machine(struct ride *ride, const struct machine *machine, struct 
     ride_hold_levels(ride, machine);
     ride->control.is_used = ride_can_command(ride);
     ride_recall_knob(ride);
+    ride_recall_feel(ride);
     if (ride->phase == PHASE_CONNECTING)
         act_enter(ride, PHASE_READY, effects);
 }

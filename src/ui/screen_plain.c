@@ -110,13 +110,13 @@ static void say_step(const struct screen *screen, const struct ride *ride, size_
     const struct plan_step *step = &ride->setup.plan.steps[index];
     const struct step_targets targets = step_spared(ride, ride_shifted(ride, &step->targets));
     const struct step_targets to = step_spared(ride, ride_shifted(ride, &step->ramp_to));
-    const char *rest_load = step_rest_load(ride);
+    const char *load = step_load_word(ride);
     const struct view_line after = view_after(ride, index);
     char line[640];
 
     (void)snprintf(
         line, sizeof line, "%s %s for %s%s%s%s%s%s%s%s%s", plain_clock(ride->block_ms).text,
-        view_step(step).text, view_duration(step).text, rest_load[0] != '\0' ? ", " : "", rest_load,
+        view_step(step).text, view_duration(step).text, load[0] != '\0' ? ", " : "", load,
         ramp_of(", ", &targets.power_w, &to.power_w, " W").text,
         ramp_of(", ", &targets.cadence_rpm, &to.cadence_rpm, " rpm").text,
         ramp_of(", heart ", &targets.heart_bpm, &to.heart_bpm, " bpm").text,
@@ -207,7 +207,7 @@ static struct value_text stand_text(const struct view_reading *reading, const ch
  * is to be eased is told of by itself. */
 static struct value_text judge_power(const struct ride *ride, const struct view_reading *power_w)
 {
-    const char *rest_load = step_rest_load(ride);
+    const char *rest_load = step_load_word(ride);
     const bool is_nearest =
         power_w->stand != STAND_IN_RANGE && ride_turns_knob(ride) && ride->knob.is_nearest;
     struct value_text text = stand_text(power_w, is_nearest ? ", nearest" : "");

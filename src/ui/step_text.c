@@ -36,12 +36,14 @@ struct step_targets step_spared(const struct ride *ride, struct step_targets tar
     return targets;
 }
 
-const char *step_rest_load(const struct ride *ride)
+const char *step_load_word(const struct ride *ride)
 {
     const struct step_targets targets = ride_targets(ride);
     const bool has_load = targets.power_w.set || targets.level_tenths.set;
 
-    return is_spared(ride) && has_load && !ride_turns_knob(ride) ? "rest load" : "";
+    if (is_spared(ride) && has_load && !ride_turns_knob(ride))
+        return "rest load";
+    return ride->phase == PHASE_RIDING && ride_goes_by_feel(ride) ? "by feel" : "";
 }
 
 void step_put(struct text_writer *writer, const struct plan_step *step)

@@ -18,9 +18,9 @@ void view_put_brake(struct text_writer *writer, const struct ride *ride);
 /* The targets of this moment's step without what makes work of it, where the strap is lost and work
  * is not to be ridden. */
 struct step_targets step_spared(const struct ride *ride, struct step_targets targets);
-/* "rest load" where that is on the brake for want of a strap, else nothing: a knob is the rider's
- * to ease, and told of by itself. */
-const char *step_rest_load(const struct ride *ride);
+/* In place of watts: "rest load" where that is on the brake for want of a strap (a knob is the
+ * rider's to ease, and told of by itself), "by feel" where nobody measures any; else nothing. */
+const char *step_load_word(const struct ride *ride);
 /* Which repetition is done, from 1; 0: none. */
 int32_t step_rep(const struct ride *ride);
 /* "then rest 3 of 8 0:10, 60..100 W", as the rider shifted it */

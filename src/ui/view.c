@@ -154,7 +154,7 @@ static void set_target(const struct ride *ride, struct view *view)
 
     view->by_cadence = is_by_cadence(ride);
     text_put(&writer, view_repetition(ride).text);
-    text_put(&writer, step_rest_load(ride));
+    text_put(&writer, step_load_word(ride));
     if (step != NULL) {
         const struct step_targets to = step_spared(ride, ride_shifted(ride, &step->ramp_to));
 
@@ -350,7 +350,10 @@ static void set_keys(const struct ride *ride, struct view *view)
     else if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "space", "hold");
     if (ride->phase <= PHASE_HELD)
-        add_key(view, view->by_hand ? "0..9 + -" : "+ -", view->by_hand ? "knob" : "load");
+        add_key(view, view->by_hand ? "0..9 + -" : "+ -",
+                view->by_hand             ? "knob"
+                : ride_goes_by_feel(ride) ? "level"
+                                          : "load");
     if (ride->phase == PHASE_RIDING || ride->phase == PHASE_FLOOR)
         add_key(view, "n n", "next step");
     add_key(view, "m", view->is_muted ? "sound" : "mute");

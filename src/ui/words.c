@@ -35,6 +35,7 @@ const char *words_caution(enum caution caution, bool by_hand)
         [CAUTION_DOUBTFUL] = "The bike sends readings that cannot be true. They do not count.",
         [CAUTION_POWER_FROZEN] = "Power stands still while cadence changes. Do not trust it.",
         [CAUTION_NO_POWER] = "Your legs turn and the bike tells no power: work counts as nothing.",
+        [CAUTION_BY_FEEL] = "Nobody measures power: go by feel, + and - set the level.",
         [CAUTION_TWO_CADENCES] =
             "The bike's cadence is twice or half the sensor's. Count: which is right?",
         [CAUTION_TWO_POWERS] =

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """What a ride lets be heard, measured in the file of its cues and on devices made of ALSA's own
 plugins, against the edges of the steps in the lines of the same ride."""
+# Takes minutes, most of them waiting.
 import array
 import os
 import pathlib

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """A bike that takes nothing but a level, and a strap on USB: every profile shipped is ridden there
 with the command that a trainer takes which holds watts, through the same steps to the same end."""
+# Takes minutes, most of them waiting.
 import concurrent.futures
 import pathlib
 import sys

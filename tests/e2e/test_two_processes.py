@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
 """The ride in one process, bike and strap in others, over real sockets and in real time."""
+# Takes minutes, most of them waiting.
 import pathlib
 import re
 import signal

@@ -3,6 +3,7 @@
 
 What it was told is taken from the trainer's own log.
 """
+# Takes minutes, most of them waiting.
 import pathlib
 import signal
 import sys

@@ -381,6 +381,8 @@ static inline void any_ride(struct ride *ride)
     any_control(&ride->control);
     any_power_hold(&ride->power_hold);
     any_knob(&ride->knob);
+    ride->felt.easy = any_int(0, KNOB_TOP_MAX);
+    ride->felt.raised_t_ms = any_u64();
     ride->knob_scale.top = any_int(0, KNOB_TOP_MAX);
     ride->knob_scale.t_ms = any_u64();
     any_brake(&ride->knob_scale.brake);

@@ -184,6 +184,7 @@ static inline void look_at_ride(const struct ride *ride)
     look_at_control(&ride->control);
     look_at_power_hold(&ride->power_hold);
     look_at_knob(&ride->knob);
+    /*@ assert 0 <= ride->felt.easy <= KNOB_TOP_MAX; */
     look_at_brake(&ride->knob_scale.brake);
     /*@ assert 0 <= ride->knob_scale.top <= KNOB_TOP_MAX; */
     look_at_totals(&ride->totals);

@@ -12,6 +12,17 @@ static void take_link(struct ride_world *world, bool up)
     world->raised_t_ms = 0;
 }
 
+/* Under 10 rpm they stand, from 55 they turn; without a cadence the power tells. */
+static void take_legs(struct ride_world *world, const struct telemetry *data)
+{
+    const bool tells = (data->has & HAS_CADENCE) != 0;
+
+    if (tells && data->cadence_rpm < 10 && world->phase == PHASE_HELD)
+        world->stood = true;
+    if (!tells || data->cadence_rpm >= 55)
+        world->stood = false;
+}
+
 static void take_telemetry(struct ride_world *world, const struct telemetry *data)
 {
     const bool power_true =
@@ -21,6 +32,7 @@ static void take_telemetry(struct ride_world *world, const struct telemetry *dat
     if ((data->has & (HAS_POWER | HAS_CADENCE)) && power_true && cadence_true) {
         world->data_known = true;
         world->data_t_ms = world->t_ms;
+        take_legs(world, data);
     }
 }
 
@@ -42,8 +54,13 @@ static void take_answer(struct ride_world *world, const struct event *event)
 
 void ride_world_takes(struct ride_world *world, const struct event *event)
 {
+    world->jumped = event->t_ms - world->t_ms > 5000 && world->phase != PHASE_HELD;
     world->t_ms = event->t_ms;
-    world->stop_now = world->loads_now = false;
+    world->stop_now = world->loads_now = world->starts_now = false;
+    world->is_machines_start =
+        event->kind == EVENT_STATUS && event->status.status == STATUS_STARTED;
+    world->goes_on_now = event->kind == EVENT_KEY && event->key.key == KEY_HOLD;
+    world->pause_now = event->kind == EVENT_KEY && event->key.key == KEY_PAUSE;
     switch (event->kind) {
     case EVENT_LINK:
         if (event->link.source == LINK_MACHINE)
@@ -76,7 +93,7 @@ void ride_world_takes(struct ride_world *world, const struct event *event)
     case EVENT_TICK:
     case EVENT_HEART:
     case EVENT_STORE:
-    case EVENT_SENSOR:
+    case EVENT_SENSOR: world->has_cadence_sensor |= (event->sensor.has & HAS_CADENCE) != 0; break;
     case EVENT_KIND_COUNT: break;
     }
 }
@@ -132,6 +149,8 @@ static const char *judge_load(const struct ride_world *world, struct load load)
         return "load-without-value";
     if (world->load.kind != LOAD_RELEASED && world->load.kind != load.kind)
         return "load-of-another-kind";
+    if (world->stood && !world->has_cadence_sensor)
+        return "load-under-standing-legs";
     return judge_value(world, load);
 }
 
@@ -140,6 +159,7 @@ static const char *see_command(struct ride_world *world, const struct effect *ef
     const struct load load = effect->command.load;
     if (effect->command.command == COMMAND_REQUEST_CONTROL)
         world->control_asked = true;
+    world->starts_now |= effect->command.command == COMMAND_START;
     if (effect->command.command != COMMAND_LOAD)
         return NULL;
     const char *broken = judge_load(world, load);
@@ -168,6 +188,25 @@ static const char *judge_summary(const struct ride_world *world, const struct su
     return NULL;
 }
 
+static bool waits_for_rider(enum hold hold)
+{
+    return hold == HOLD_RIDER || hold == HOLD_PAUSED || hold == HOLD_CLOCK_JUMP;
+}
+
+/* Off the bike the end of the steps there ends it too. */
+static const char *see_hold(struct ride_world *world, enum hold hold)
+{
+    const enum hold before = world->hold;
+
+    world->hold = hold;
+    world->holds_seen++;
+    if (!waits_for_rider(before) || waits_for_rider(hold) || world->phase <= PHASE_FLOOR ||
+        world->goes_on_now || world->stop_now ||
+        (before == HOLD_PAUSED && world->is_machines_start))
+        return NULL;
+    return "hold-ends-by-itself";
+}
+
 static const char *see(struct ride_world *world, const struct effect *effect)
 {
     if (world->ended)
@@ -181,7 +220,7 @@ static const char *see(struct ride_world *world, const struct effect *effect)
         world->first_cut_off = effect->cut_off.cut_off;
         world->cut_offs_seen++;
         return NULL;
-    case EFFECT_HOLD: world->holds_seen++; return NULL;
+    case EFFECT_HOLD: return see_hold(world, effect->hold.hold);
     case EFFECT_PHASE:
         world->phase = effect->phase.phase;
         world->phase_told = true;
@@ -204,6 +243,20 @@ static const uint64_t longest_ms[PHASE_COUNT] = {
     [PHASE_EASY] = 180000,      [PHASE_LEAVING] = 6000,
 };
 
+static const char *judge_hold(const struct ride_world *world)
+{
+    const bool is_held = world->phase == PHASE_HELD;
+
+    if (world->starts_now && is_held && world->hold == HOLD_PAUSED)
+        return "start-under-a-pause";
+    if (world->pause_now &&
+        (world->phase == PHASE_RIDING || (is_held && !waits_for_rider(world->hold))))
+        return "pause-not-obeyed";
+    if (world->jumped && !world->goes_on_now && world->phase == PHASE_RIDING)
+        return "jump-not-held";
+    return NULL;
+}
+
 /* After the step, whatever order its effects came in. */
 static const char *judge_moment(const struct ride_world *world)
 {
@@ -219,7 +272,7 @@ static const char *judge_moment(const struct ride_world *world)
     if (world->phase_told && longest_ms[world->phase] > 0 &&
         world->t_ms - world->phase_t_ms > longest_ms[world->phase])
         return "phase-without-end";
-    return NULL;
+    return judge_hold(world);
 }
 
 const char *ride_world_sees(struct ride_world *world, const struct effects *effects)

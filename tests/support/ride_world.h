@@ -14,10 +14,18 @@ struct ride_world {
     bool link_up, control, cut_off, ended, stopped;
     enum phase phase;
     bool phase_told;
-    uint64_t phase_t_ms;                       /* since when, once it was told */
-    bool stop_now;                             /* this event is one */
-    enum cut_off first_cut_off;                /* as it was told first */
-    enum end_reason first_stop;                /* of the key that ended the block, if one did */
+    uint64_t phase_t_ms;        /* since when, once it was told */
+    bool stop_now;              /* this event is one */
+    bool goes_on_now;           /* it is the hold key */
+    bool is_machines_start;     /* it is a start at the machine */
+    bool pause_now;             /* it is the pause key */
+    bool jumped;                /* more than 5 s passed before it, in no hold */
+    bool starts_now;            /* this step commanded a start */
+    enum hold hold;             /* as it was told last */
+    bool stood;                 /* legs that stood in a hold, and have not turned since */
+    bool has_cadence_sensor;    /* one that tells cadence has spoken: then that is not looked at */
+    enum cut_off first_cut_off; /* as it was told first */
+    enum end_reason first_stop; /* of the key that ended the block, if one did */
     bool machine_known, takes_power;           /* as the machine told first on this link */
     int32_t machine_max_w, machine_max_tenths; /* 0: not told */
     int32_t machine_min_tenths;

@@ -15,9 +15,10 @@ mapfile -t scripts < <(git ls-files | xargs grep -lE '^#!.*[ /](ba)?sh$')
 
 step()
 {
-    printf '  LINT    %s\n' "$1"
+    local name=$1
+    printf '  LINT    %s\n' "$name"
     shift
-    "$@" || { status=1; printf '  FAILED  %s\n' "$1"; }
+    "$@" || { status=1; printf '  FAILED  %s\n' "$name"; }
 }
 # shellcheck disable=SC2317 # step calls it
 each()
@@ -46,12 +47,12 @@ read -ra warnings <<< "${WARNINGS:?set by make lint}"
 mkdir -p build/lint
 [ -d build/release/embedded ] && cp -r build/release/embedded build/lint/
 
-step 'gcc -Werror' each "${sources[@]}" "${tests[@]}" -- \
+step 'gcc -Werror' each "${tests[@]}" -- \
     gcc "${flags[@]}" "${warnings[@]}" -Werror -O2 -c -o /dev/null
-step 'gcc -fanalyzer' each "${sources[@]}" -- \
-    gcc "${flags[@]}" -O2 -fanalyzer -Werror -c -o /dev/null
+step 'gcc -Werror -fanalyzer' each "${sources[@]}" -- \
+    gcc "${flags[@]}" "${warnings[@]}" -Werror -O2 -fanalyzer -c -o /dev/null
 step 'clang -Weverything' each "${sources[@]}" -- \
-    clang "${flags[@]}" -Weverything "${clang_off[@]}" -Werror -O2 -c -o /dev/null
+    clang "${flags[@]}" -Weverything "${clang_off[@]}" -Werror -O2 -fsyntax-only
 step 'clang-tidy' each "${sources[@]}" -- \
     tests/tools/tidy.sh "${flags[@]}"
 step 'cppcheck' cppcheck --std=c11 --enable=warning,style,performance,portability --inline-suppr \

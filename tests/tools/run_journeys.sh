@@ -1,9 +1,11 @@
 #!/usr/bin/env bash
-# run_journeys.sh BUILD JOURNEY...: runs each journey in a home of its own, two at a time.
+# run_journeys.sh BUILD JOURNEY...: runs each journey in a home of its own, several at a time: they
+# mostly wait. Those that say "# Takes minutes" start first.
 #
 # BUILD is the folder with release/afterset and asan/afterset. One line a journey, with its time;
 # what a failed one printed; 'N passed, N failed' at the end. Exit status 1 when one failed.
-# AFTERSET_JOURNEY_S: seconds one journey may take (300). Homes are in memory where that can be:
+# AFTERSET_JOURNEY_S: seconds one journey may take (300). AFTERSET_JOURNEYS_AT_ONCE: how many run
+# beside each other (one more than there are cores). Homes are in memory where that can be:
 # rides at many times the speed of riders must not wait for a disk as often.
 set -u
 
@@ -16,6 +18,11 @@ AFTERSET_BUILD=$(cd "$1" && pwd)
 export AFTERSET_BUILD
 shift
 longest_s=${AFTERSET_JOURNEY_S:-300}
+at_once=${AFTERSET_JOURNEYS_AT_ONCE:-$(($(nproc) + 1))}
+mapfile -t journeys < <(exec < /dev/null
+    grep -l '^# Takes minutes' "$@"
+    grep -L '^# Takes minutes' "$@")
+[ "${#journeys[@]}" -eq $# ] || { echo "run_journeys.sh: no such journey, or none" >&2; exit 2; }
 folder=$(mktemp -d /dev/shm/afterset-journeys.XXXXXX 2> /dev/null) ||
     folder=$(mktemp -d "${TMPDIR:-/tmp}/afterset-journeys.XXXXXX") || exit 2
 trap 'rm -rf "$folder"' EXIT
@@ -44,8 +51,8 @@ run_one()
 }
 
 running=0
-for journey in "$@"; do
-    if [ "$running" -ge 2 ]; then
+for journey in "${journeys[@]}"; do
+    if [ "$running" -ge "$at_once" ]; then
         wait -n
         running=$((running - 1))
     fi
@@ -56,7 +63,7 @@ wait
 
 passed=0
 failed=0
-for journey in "$@"; do
+for journey in "${journeys[@]}"; do
     if [ "$(cat "$folder/$(basename "$journey").status" 2> /dev/null)" = 0 ]; then
         passed=$((passed + 1))
     else

@@ -338,8 +338,10 @@ def real_time(journey):
 
     At 20 times, 150 ms in which a process gets no processor are 3 s without an answer: the ride
     does what it must, and it is not what the journey asks. Only when this machine was seen to be
-    late is such a journey done again, twice at most.
+    late is such a journey done again, twice at most. So what fails in a subTest has to end the test:
+    unittest would keep it, and nothing be done again.
     """
+    journey.subTest = lambda self, what=None, **more: about(what or more)
     for name in [name for name in vars(journey) if name.startswith("test_")]:
         setattr(journey, name, _again_when_late(getattr(journey, name)))
     return journey

@@ -204,23 +204,65 @@ static void a_hold_that_was_asked_for_does_not_end_itself(void **state)
     }
 }
 
-/* Who lost the link and closes the lid is not to find the load on behind it. */
-static void a_clock_that_jumps_in_a_hold_waits_for_the_rider(void **state)
+/* ---- while it is counted in ---- */
+
+static void in_count_in(struct drive *drive)
 {
+    drive_init(drive);
+    regain_link(drive);
+    drive_for(drive, 1000);
+    assert_int_equal(drive->phase, PHASE_COUNT_IN);
+}
+
+static void pause_by_signal(struct drive *drive)
+{
+    drive_key(drive, KEY_PAUSE);
+}
+
+/* Legs that go on turning start nothing then, until the rider says so. */
+static void a_hold_in_the_count_in_is_one(void **state)
+{
+    static void (*const asks[])(struct drive * drive) = {press_hold, pause_by_signal,
+                                                         pause_at_machine};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof asks / sizeof asks[0]; i++) {
+        struct drive drive;
+
+        in_count_in(&drive);
+        asks[i](&drive);
+        drive_for(&drive, 20000);
+        assert_int_equal(drive.phase, PHASE_READY);
+        press_hold(&drive);
+        drive_for(&drive, 4000);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+
+        in_count_in(&drive);
+        asks[i](&drive);
+        drive.cadence_rpm = drive.power_w = 0;
+        drive_for(&drive, 1000);
+        drive.cadence_rpm = 90;
+        drive_for(&drive, 4000);
+        assert_int_equal(drive.phase, PHASE_RIDING);
+    }
+}
+
+/* The three seconds passed while nobody heard them. */
+static void a_clock_that_jumps_in_the_count_in_counts_anew(void **state)
+{
+    struct event data = {.kind = EVENT_TELEMETRY};
     struct drive drive;
 
     (void)state;
-    in_work(&drive);
-    lose_link(&drive);
-    drive_for(&drive, 5000);
+    in_count_in(&drive);
     drive.t_ms += 5250;
-    drive_for(&drive, TICK_MS);
-    assert_int_equal(drive.hold, HOLD_CLOCK_JUMP);
-    regain_link(&drive);
-    assert_int_equal(most_load_in(&drive, 20000), 0);
-    press_hold(&drive);
-    drive_for(&drive, 4000);
-    assert_int_equal(drive.load.value, 200);
+    data.telemetry = (struct telemetry){HAS_POWER | HAS_CADENCE, 100, 90, 0, 0};
+    drive_event(&drive, &data);
+    assert_int_equal(drive.phase, PHASE_COUNT_IN);
+    drive_for(&drive, 2750);
+    assert_int_equal(drive.phase, PHASE_COUNT_IN);
+    drive_for(&drive, 250);
+    assert_int_equal(drive.phase, PHASE_RIDING);
 }
 
 int main(void)
@@ -232,7 +274,8 @@ int main(void)
         cmocka_unit_test(a_pause_at_the_machine_outlasts_its_link),
         cmocka_unit_test(a_pause_at_the_machine_outlasts_a_reset),
         cmocka_unit_test(a_hold_that_was_asked_for_does_not_end_itself),
-        cmocka_unit_test(a_clock_that_jumps_in_a_hold_waits_for_the_rider),
+        cmocka_unit_test(a_hold_in_the_count_in_is_one),
+        cmocka_unit_test(a_clock_that_jumps_in_the_count_in_counts_anew),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

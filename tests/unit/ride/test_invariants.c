@@ -276,6 +276,107 @@ static void holds_whatever_happens(void **state)
     assert_true(steps_seen[varied.step_count - 1] > 50);
 }
 
+/* ---- what one thing does to the next ---- */
+
+#define LONG_RIDES 2000
+#define MOVES      150
+
+static void watch(void *user, const struct event *event, const struct effects *effects)
+{
+    struct ride_world *known = user;
+
+    ride_world_takes(known, event);
+    const char *broken = ride_world_sees(known, effects);
+    if (broken != NULL)
+        fail_msg("broken rule: %s", broken);
+}
+
+static void change_link(struct drive *drive)
+{
+    struct event machine = {.kind = EVENT_MACHINE, .machine.takes_power = true};
+    const bool up = !drive->ride.is_linked;
+
+    drive->is_mute = drive->is_silent = !up;
+    drive_link(drive, up);
+    if (up && below(4) != 0)
+        drive_event(drive, &machine);
+}
+
+static void change_legs(struct drive *drive)
+{
+    static const int32_t rpm[] = {0, 0, 9, 45, 60, 90, 90, 90};
+
+    drive->cadence_rpm = rpm[below(sizeof rpm / sizeof rpm[0])];
+    drive->power_w = drive->cadence_rpm;
+}
+
+static void press(struct drive *drive)
+{
+    static const enum ride_key keys[] = {KEY_HOLD, KEY_HOLD, KEY_PAUSE, KEY_PAUSE,
+                                         KEY_MORE, KEY_LESS, KEY_SKIP};
+
+    drive_key(drive, below(60) == 0 ? KEY_STOP : keys[below(sizeof keys / sizeof keys[0])]);
+}
+
+/* At the machine, or by it. */
+static void tell_status(struct drive *drive)
+{
+    static const enum machine_status statuses[] = {STATUS_PAUSED, STATUS_PAUSED, STATUS_STARTED};
+
+    drive_status(drive, below(15) == 0 ? STATUS_RESET : statuses[below(3)]);
+}
+
+static void change_strap(struct drive *drive)
+{
+    drive->has_strap = !drive->has_strap;
+    drive->strap_bpm = 120 + (int32_t)below(55);
+}
+
+/* A machine that answers and a rider who mostly pedals, so that rides are long, and things that end
+ * no ride come upon each other in every order. */
+static void move(struct drive *drive)
+{
+    switch (below(12)) {
+    case 0: change_link(drive); break;
+    case 1: drive->is_silent = !drive->is_silent && below(2) == 0; break;
+    case 2:
+    case 3: change_legs(drive); break;
+    case 4:
+    case 5: press(drive); break;
+    case 6: tell_status(drive); break;
+    case 7: change_strap(drive); break;
+    case 8: drive->t_ms += below(3) == 0 ? 6000 : 0; break;
+    case 9: drive->sensor_w = below(3) == 0 ? 100 : 0; break;
+    default: drive_for(drive, TICK_MS * below(16)); break;
+    }
+    drive_for(drive, TICK_MS * below(4));
+}
+
+static void holds_in_every_order(void **state)
+{
+    unsigned long loads = 0, holds = 0, stood = 0;
+
+    (void)state;
+    random_state.state = 20261128;
+    for (int i = 0; i < LONG_RIDES; i++) {
+        static struct drive drive;
+        struct ride_world known = {0};
+
+        drive_init(&drive);
+        drive.watch = watch;
+        drive.user = &known;
+        change_link(&drive);
+        for (int k = 0; k < MOVES && !known.ended; k++) {
+            move(&drive);
+            stood += known.stood;
+        }
+        loads += known.loads_seen;
+        holds += known.holds_seen;
+    }
+    print_message("%lu loads, %lu holds, %lu times legs stood in one\n", loads, holds, stood);
+    assert_true(loads > LONG_RIDES && holds > LONG_RIDES && stood > LONG_RIDES);
+}
+
 /* ---- numbers at the ends of what they can be ---- */
 
 static struct event extreme_event(enum event_kind kind, uint64_t t_ms, int32_t value)
@@ -341,6 +442,7 @@ static void the_ends_of_numbers_do_no_harm(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(holds_whatever_happens),
+                                       cmocka_unit_test(holds_in_every_order),
                                        cmocka_unit_test(the_ends_of_numbers_do_no_harm)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -239,6 +239,27 @@ static void a_sensor_that_fails_does_not_raise_the_level(void **state)
         }
 }
 
+/* Power far below the range, by slower legs here, may be a sensor's fault as well: among the levels
+ * that were ridden one choice goes up by a quarter and a sixteenth of the range. */
+static void one_choice_raises_by_no_more_than_a_quarter(void **state)
+{
+    const int32_t range = levels.maximum - levels.minimum;
+    struct bike bike;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 90, &(struct target_range){true, 260, 280}, 80);
+    seconds(&bike, 30, &target, 110);
+    const int32_t before = bike.on_brake_tenths;
+    for (int i = 0; i < 20 && bike.on_brake_tenths == before; i++)
+        (void)second(&bike, &target, 70);
+    assert_in_range(bike.on_brake_tenths, before + levels.step,
+                    levels.minimum + (before - levels.minimum) * 5 / 4 + range / 16);
+    /* It is only the first of them. */
+    seconds(&bike, 20, &target, 70);
+    assert_in_range(pad_w(bike.on_brake_tenths, 70), target.low, target.high);
+}
+
 /* Chance from a seed: Numerical Recipes' linear congruential generator. */
 static uint32_t chance(uint32_t *seed, uint32_t below)
 {
@@ -356,6 +377,7 @@ int main(void)
         cmocka_unit_test(a_released_brake_teaches_nothing),
         cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
         cmocka_unit_test(a_sensor_that_fails_does_not_raise_the_level),
+        cmocka_unit_test(one_choice_raises_by_no_more_than_a_quarter),
         cmocka_unit_test(a_dip_of_power_is_no_weak_brake),
         cmocka_unit_test(a_curve_of_another_brake_is_given_up_soon),
         cmocka_unit_test(a_ramp_is_no_reason_to_learn_nothing),
