@@ -10,7 +10,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parent / "lib"))
 from journey import MACHINES, RELEASE, ROOT, Journey, main, real_time
 from pane import Pane
 
-RATE = 10
+RATE = 12
 BY_FEEL = ("by feel, cadence", "+ - level")
 
 
@@ -19,7 +19,7 @@ class ByFeel(Journey):
     def start(self):
         self.bike = self.start_bike(self.home / "bike", "--rate", RATE, "--machine",
                                     MACHINES / "unmeasured.machine")
-        pane = Pane([RELEASE, "ride", ROOT / "profiles" / "20-10x8.profile", "--rate", RATE,
+        pane = Pane([RELEASE, "ride", ROOT / "profiles" / "60-60x3.profile", "--rate", RATE,
                      "--bike", f"unix:{self.home / 'bike'}"], self.env)
         self.addCleanup(pane.close)
         return pane
@@ -52,20 +52,20 @@ class ByFeel(Journey):
                       "Nobody measures power: go by feel, + and - set the level.")
         self.press(pane, "+", "2.0")
         self.press(pane, "+", "3.0")
-        seen = pane.wait_for("WORK 1 OF 8", *BY_FEEL, "set to level 3.0", without=("reserve",))
-        self.assertNotIn("target 234..262 W", seen)
+        seen = pane.wait_for("WORK 1 OF 3", *BY_FEEL, "set to level 3.0", without=("reserve",))
+        self.assertNotIn("target 224..250 W", seen)
         for level in range(4, 8):
             self.press(pane, "+", f"{level}.0")
         self.press(pane, "-", "6.0")
-        pane.wait_for("REST 1 OF 8", "set to level 3.0")
-        pane.wait_for("WORK 2 OF 8", "set to level 6.0")
+        pane.wait_for("REST 1 OF 3", "set to level 3.0")
+        pane.wait_for("WORK 2 OF 3", "set to level 6.0")
         self.assertIn("nothing told the power", self.stop(pane))
         self.assertEqual(self.knob(), [(5, 23)])
         self.assertFalse(re.search("^< shift", self.journal(1), re.M))
         self.assertEqual(self.run_program("replay", self.write("first", self.journal(1))).status, 0)
         again = self.start()
         again.wait_for("WARM-UP", *BY_FEEL, "set to level 2.0")
-        again.wait_for("WORK 1 OF 8", *BY_FEEL, "set to level 6.0")
+        again.wait_for("WORK 1 OF 3", *BY_FEEL, "set to level 6.0")
         self.stop(again)
         self.assertEqual(self.knob(), [(5, 23)])
         self.assertEqual(self.run_program("replay", self.write("second", self.journal(2))).status,
