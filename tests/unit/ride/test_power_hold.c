@@ -239,6 +239,29 @@ static void a_sensor_that_fails_does_not_raise_the_level(void **state)
         }
 }
 
+/* A level that is higher and a power that is the same to the watt: it is none of this brake's, and
+ * the level comes down again with what was learned of it. */
+static void what_a_frozen_power_taught_is_forgotten(void **state)
+{
+    struct bike bike;
+    bool was_raised = false, was_forgotten = false;
+    (void)state;
+
+    init(&bike);
+    seconds(&bike, 90, &target, 80);
+    const int32_t before = bike.on_brake_tenths;
+    const double known_w = brake_model_power_w(&bike.hold.brake, 0.5, 80);
+    for (int second = 0; second < 60; second++) {
+        misread(&bike, &target, 120);
+        was_raised = was_raised || bike.on_brake_tenths > before;
+        was_forgotten =
+            was_forgotten || (was_raised && bike.on_brake_tenths == before &&
+                              brake_model_power_w(&bike.hold.brake, 0.5, 80) > known_w - 2);
+    }
+    assert_true(was_raised);
+    assert_true(was_forgotten);
+}
+
 /* Power far below the range, by slower legs here, may be a sensor's fault as well: among the levels
  * that were ridden one choice goes up by a quarter and a sixteenth of the range. */
 static void one_choice_raises_by_no_more_than_a_quarter(void **state)
@@ -377,6 +400,7 @@ int main(void)
         cmocka_unit_test(a_released_brake_teaches_nothing),
         cmocka_unit_test(a_brake_on_its_way_teaches_nothing),
         cmocka_unit_test(a_sensor_that_fails_does_not_raise_the_level),
+        cmocka_unit_test(what_a_frozen_power_taught_is_forgotten),
         cmocka_unit_test(one_choice_raises_by_no_more_than_a_quarter),
         cmocka_unit_test(a_dip_of_power_is_no_weak_brake),
         cmocka_unit_test(a_curve_of_another_brake_is_given_up_soon),
