@@ -121,14 +121,19 @@ void drive_for(struct drive *drive, uint32_t ms)
     }
 }
 
+static void connect_machine(struct drive *drive)
+{
+    struct event machine = {.kind = EVENT_MACHINE};
+
+    machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
+    drive_link(drive, true);
+    drive_event(drive, &machine);
+}
+
 void drive_to(struct drive *drive, uint32_t block_ms)
 {
-    if (drive->ride.phase == PHASE_CONNECTING) {
-        struct event machine = {.kind = EVENT_MACHINE};
-        machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
-        drive_link(drive, true);
-        drive_event(drive, &machine);
-    }
+    if (drive->ride.phase == PHASE_CONNECTING)
+        connect_machine(drive);
     while (drive->ride.phase == PHASE_READY || drive->ride.phase == PHASE_COUNT_IN)
         drive_for(drive, TICK_MS);
     while (drive->ride.phase == PHASE_RIDING && drive->ride.block_ms < block_ms)
@@ -151,6 +156,19 @@ void drive_link(struct drive *drive, bool up)
 {
     const struct event event = {.kind = EVENT_LINK, .link = {LINK_MACHINE, up}};
     drive_event(drive, &event);
+}
+
+void drive_lose_link(struct drive *drive)
+{
+    drive_link(drive, false);
+    drive->is_silent = true;
+    drive->is_mute = true;
+}
+
+void drive_regain_link(struct drive *drive)
+{
+    drive->is_mute = false;
+    connect_machine(drive);
 }
 
 bool drive_saw(const struct drive *drive, enum effect_kind kind)

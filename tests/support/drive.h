@@ -48,6 +48,10 @@ void drive_for(struct drive *drive, uint32_t ms);
 void drive_key(struct drive *drive, enum ride_key key);
 void drive_status(struct drive *drive, enum machine_status status);
 void drive_link(struct drive *drive, bool up);
+/* Nothing is heard or answered any more; answers come again, telemetry only when it is not silent.
+ */
+void drive_lose_link(struct drive *drive);
+void drive_regain_link(struct drive *drive);
 bool drive_saw(const struct drive *drive, enum effect_kind kind); /* in the last event */
 
 #define WORK_1_MS 30000u /* where the first work step begins, and the first rest */

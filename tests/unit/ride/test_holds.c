@@ -15,24 +15,6 @@ static void in_work(struct drive *drive)
     assert_int_equal(drive->load.value, 200);
 }
 
-static void lose_link(struct drive *drive)
-{
-    drive_link(drive, false);
-    drive->is_silent = true;
-    drive->is_mute = true;
-}
-
-static void regain_link(struct drive *drive)
-{
-    struct event machine = {.kind = EVENT_MACHINE};
-
-    machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
-    drive->is_silent = false;
-    drive->is_mute = false;
-    drive_link(drive, true);
-    drive_event(drive, &machine);
-}
-
 static void fall_silent(struct drive *drive)
 {
     drive->is_silent = true;
@@ -43,6 +25,12 @@ static void fall_silent(struct drive *drive)
 static void speak_again(struct drive *drive)
 {
     drive->is_silent = false;
+}
+
+static void regain_link(struct drive *drive)
+{
+    speak_again(drive);
+    drive_regain_link(drive);
 }
 
 static void press_hold(struct drive *drive)
@@ -82,7 +70,7 @@ static void legs_that_stand_in_a_hold_find_no_load(void **state)
                  {pause_at_machine, start_at_machine},
                  {pause_at_machine, press_hold},
                  {fall_silent, speak_again},
-                 {lose_link, regain_link}};
+                 {drive_lose_link, regain_link}};
 
     (void)state;
     for (size_t i = 0; i < sizeof holds / sizeof holds[0]; i++) {
@@ -146,7 +134,7 @@ static void a_pause_at_the_machine_outlasts_its_link(void **state)
     in_work(&drive);
     pause_at_machine(&drive);
     const unsigned starts = drive.commands[COMMAND_START];
-    lose_link(&drive);
+    drive_lose_link(&drive);
     drive_for(&drive, 5000);
     regain_link(&drive);
     drive_for(&drive, 5000);
@@ -183,7 +171,7 @@ static void a_hold_that_was_asked_for_does_not_end_itself(void **state)
     static const struct {
         void (*begin)(struct drive *drive);
         void (*end)(struct drive *drive);
-    } holds[] = {{fall_silent, speak_again}, {lose_link, regain_link}};
+    } holds[] = {{fall_silent, speak_again}, {drive_lose_link, regain_link}};
 
     (void)state;
     for (size_t i = 0; i < 4; i++) {

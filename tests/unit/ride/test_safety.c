@@ -319,30 +319,13 @@ static void a_pause_at_the_machine_holds_until_it_is_started(void **state)
     assert_int_equal(drive.phase, PHASE_RIDING);
 }
 
-static void lose_link(struct drive *drive)
-{
-    drive_link(drive, false);
-    drive->is_silent = true;
-    drive->is_mute = true;
-}
-
-static void regain_link(struct drive *drive)
-{
-    struct event machine = {.kind = EVENT_MACHINE};
-
-    machine.machine = (struct machine){.takes_power = true, .power_max_w = 600};
-    drive->is_mute = false;
-    drive_link(drive, true);
-    drive_event(drive, &machine);
-}
-
 static void a_link_that_is_lost_holds_and_then_cuts_off(void **state)
 {
     struct drive drive;
 
     (void)state;
     in_work(&drive);
-    lose_link(&drive);
+    drive_lose_link(&drive);
     assert_int_equal(drive.hold, HOLD_LINK);
     assert_int_equal(drive.cut_off, CUT_OFF_NONE);
     assert_in_range(until_cut_off(&drive, 100000), 60000, 60500);
@@ -356,9 +339,9 @@ static void a_link_that_comes_back_is_ridden_on_from_nothing(void **state)
     (void)state;
     in_work(&drive);
     const uint32_t block_ms = drive.ride.block_ms;
-    lose_link(&drive);
+    drive_lose_link(&drive);
     drive_for(&drive, 40000);
-    regain_link(&drive);
+    drive_regain_link(&drive);
     assert_int_equal(drive.commands[COMMAND_REQUEST_CONTROL], 2);
     /* Not before there are readings, however long that takes. */
     drive_for(&drive, 15000);
@@ -380,9 +363,9 @@ static void a_link_that_comes_and_goes_is_waited_for_once(void **state)
     (void)state;
     in_work(&drive);
     for (int i = 0; i < 10 && drive.cut_off == CUT_OFF_NONE; i++) {
-        lose_link(&drive);
+        drive_lose_link(&drive);
         drive_for(&drive, 5000);
-        regain_link(&drive);
+        drive_regain_link(&drive);
         drive_for(&drive, 5000);
     }
     assert_int_equal(drive.cut_off, CUT_OFF_LINK_LOST);
@@ -397,10 +380,10 @@ static void a_link_lost_before_the_start_is_waited_for(void **state)
     drive_init(&drive);
     drive_link(&drive, true);
     drive_event(&drive, &machine);
-    lose_link(&drive);
+    drive_lose_link(&drive);
     assert_int_equal(drive.phase, PHASE_CONNECTING);
     drive_for(&drive, 30000);
-    regain_link(&drive);
+    drive_regain_link(&drive);
     assert_int_equal(drive.phase, PHASE_READY);
 }
 
